@@ -1,0 +1,35 @@
+// A case file in, a checked problem in SI units out.
+#pragma once
+
+#include "solver/fill_problem.hpp"
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// A value the run uses, for the list of inputs.
+struct UsedValue {
+  std::string key;   // "resin.viscosity", "region[skin].thickness"
+  std::string value; // as the user wrote it, or the default with its unit
+  bool given;        // false: the default
+};
+
+struct Case {
+  std::string title; // the file's name without extension if the case has none
+  std::filesystem::path file;
+  std::filesystem::path mesh_file;
+  double mesh_unit; // [m]
+  std::string mesh_unit_name;
+  FillProblem problem;
+  std::vector<UsedValue> values;
+  std::vector<std::string> notes;    // what was dropped or merged in the mesh
+  std::vector<std::string> warnings; // mesh findings and doubtful input, whole sentences
+};
+
+/// Reads and checks a case file and its mesh. Throws FileError if a file cannot be opened and
+/// InputError with ALL findings (file:line: key: what was found, what is expected) otherwise.
+Case read_case(const std::filesystem::path& file);
+
+} // namespace tidemark

@@ -1,0 +1,34 @@
+// Findings about a mesh that a user should hear of before a filling is computed on it.
+#pragma once
+
+#include "mesh/shell_mesh.hpp"
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+enum class MeshFault {
+  degenerate_element, // a corner repeated, or an area that is nothing against its longest side
+  duplicate_element,  // the same corners as an earlier element
+  folded,             // neighbours across an edge turned back on each other by more than 150 deg
+  separate_piece,     // a connected piece other than the largest one
+};
+
+struct MeshFinding {
+  MeshFault fault;
+  bool is_error;            // the filling cannot be computed on this mesh
+  std::string text;         // whole sentence with file labels and position, ready to print
+  std::vector<std::int64_t> labels; // element labels of the mesh file
+  Vector3 position;         // [m]
+};
+
+/// Checks elements, edges and connection. Degenerate and duplicate elements are errors; folds and
+/// separate pieces are findings only.
+std::vector<MeshFinding> check_mesh(const ShellMesh& mesh);
+
+/// Connected piece of every node, numbered from 0 in order of first node.
+PerNode<int> connected_pieces(const ShellMesh& mesh);
+
+} // namespace tidemark

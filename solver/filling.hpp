@@ -1,0 +1,134 @@
+// The filling of a mould: where the front goes and when, at what pressure.
+#pragma once
+
+#include "solver/fill_problem.hpp"
+
+#include <cstdint>
+#include <functional>
+#include <limits>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+struct FillOptions {
+  int steps = 100;                  // steps of equal volume the filling is cut into (more near the gates)
+  double fill_tolerance = 1e-10;    // largest error of a fill fraction left by a step [-]
+  std::optional<double> time_limit; // stop here at the latest [s]
+};
+
+enum class Verdict { filled, short_fill };
+enum class ShortReason { none, pressure, gel, no_path, time_limit, interrupted };
+
+struct GateSample {
+  double flow_rate; // [m3/s]
+  double pressure;  // gauge [Pa]
+};
+
+/// One line of the history: the state at the end of a step.
+struct HistoryRow {
+  double time;            // [s]
+  double filled_fraction; // of the pore volume [-]
+  double flow_rate;       // mean over the step [m3/s]
+  double head_pressure;   // gauge, at the end of the step [Pa]
+  std::vector<GateSample> gates;    // as FillProblem::gates
+  std::vector<double> vent_bleed;   // bled so far [m3], as FillProblem::vents
+};
+
+/// What a watcher sees after each step. The references last for the call only.
+struct StepReport {
+  int step;
+  bool is_last;
+  const HistoryRow& row;
+  const PerNode<double>& fill_fraction; // [-]
+  const PerNode<double>& pressure;      // gauge, mean over the step [Pa]
+  const PerNode<double>& fill_time;     // [s], NaN where the front has not been
+};
+
+/// Called after each step; returns false to stop the filling there.
+using FillWatcher = std::function<bool(const StepReport&)>;
+
+struct GateResult {
+  std::string name;
+  double injected;      // [m3]
+  double peak_pressure; // gauge [Pa]
+  double opened_at;     // [s]
+  double closed_at;     // [s], the end of the run
+};
+
+struct VentResult {
+  std::string name;
+  std::optional<double> reached_at; // [s]; none if the resin never came
+  double bled;                      // [m3]
+};
+
+struct LastFilled {
+  NodeId node;
+  double time;     // [s]
+  RegionId region; // of the first element at the node
+};
+
+/// A connected dry place at the end of a short fill.
+struct DrySpot {
+  Vector3 position;    // a node of the place, the one nearest to its centre [m]
+  double volume;       // unfilled pore volume [m3]
+  double air_pressure; // gauge [Pa]
+  RegionId region;
+};
+
+struct RegionFacts {
+  std::string name;
+  double area;        // [m2]
+  double pore_volume; // [m3]
+};
+
+/// How much of the flow network had to be limited; see flow_network.
+struct NetworkQuality {
+  std::size_t edges = 0;
+  std::size_t flipped = 0;         // edges exchanged to make the triangulation Delaunay in the flow metric
+  std::size_t limited = 0;         // wrong-signed conductances set to zero
+  double limited_fraction = 0;     // sum of |limited| / sum of |all conductances| [-]
+};
+
+struct WorkFacts {
+  int steps = 0;
+  int linear_solves = 0;
+  long linear_iterations = 0;
+  double largest_residual = 0; // of a fill fraction, recomputed from the network [-]
+};
+
+struct FillResult {
+  Verdict verdict = Verdict::short_fill;
+  ShortReason reason = ShortReason::none;
+  std::optional<double> fill_time; // when the last reachable node filled [s]; none if short
+  double end_time = 0;             // [s]
+  double filled_fraction = 0;      // of the pore volume [-]
+  double pore_volume = 0;          // [m3]
+  double injected = 0;             // through the gates [m3]
+  double bled = 0;                 // out of the vents [m3]
+  double resin_in_part = 0;        // [m3]
+  double mass_balance_error = 0;   // (injected - resident - bled) / injected [-]
+  double peak_head_pressure = 0;   // gauge [Pa]
+  double time_at_cap = 0;          // [s]
+  std::optional<double> time_cap_reached; // [s]
+  std::vector<GateResult> gates;
+  std::vector<VentResult> vents;
+  std::vector<LastFilled> last_filled; // local maxima of the fill time, latest first
+  std::vector<DrySpot> dry_spots;      // largest first
+  std::vector<RegionFacts> regions;
+  double area = 0; // [m2]
+  std::vector<HistoryRow> history;
+  PerNode<double> fill_time_field; // [s], NaN where the front has not been
+  PerNode<double> pressure;        // gauge, mean over the last step [Pa]
+  PerNode<double> fill_fraction;   // [-]
+  NetworkQuality network;
+  WorkFacts work;
+};
+
+/// Fills the part. Throws SolveError if a step does not converge, InputError if a region's
+/// direction is perpendicular to one of its elements.
+FillResult fill(const FillProblem& problem, const FillOptions& options = {},
+                const FillWatcher& watcher = {});
+
+} // namespace tidemark
