@@ -13,8 +13,7 @@ class InputError : public std::runtime_error {
 public:
   explicit InputError(std::vector<std::string> findings)
       : std::runtime_error(joined(findings)), findings_(std::move(findings)) {}
-  explicit InputError(const std::string& finding)
-      : InputError(std::vector<std::string>{finding}) {}
+  explicit InputError(const std::string& finding) : InputError(std::vector<std::string>{finding}) {}
   [[nodiscard]] const std::vector<std::string>& findings() const { return findings_; }
 
 private:

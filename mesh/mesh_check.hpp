@@ -18,10 +18,10 @@ enum class MeshFault {
 
 struct MeshFinding {
   MeshFault fault;
-  bool is_error;            // the filling cannot be computed on this mesh
-  std::string text;         // whole sentence with file labels and position, ready to print
+  bool is_error;                    // the filling cannot be computed on this mesh
+  std::string text;                 // whole sentence with file labels and position, ready to print
   std::vector<std::int64_t> labels; // element labels of the mesh file
-  Vector3 position;         // [m]
+  Vector3 position;                 // [m]
 };
 
 /// Checks elements, edges and connection. Degenerate and duplicate elements are errors; folds and

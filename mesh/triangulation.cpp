@@ -60,7 +60,8 @@ double element_area(const ShellMesh& mesh, ElementId id) {
   }
   const double first = (mesh.positions[a] - mesh.positions[c]).norm();
   const double second = (mesh.positions[b] - mesh.positions[d]).norm();
-  return first <= second * (1 + 1e-9) ? area(a, b, c) + area(a, c, d) : area(a, b, d) + area(b, c, d);
+  return first <= second * (1 + 1e-9) ? area(a, b, c) + area(a, c, d)
+                                      : area(a, b, d) + area(b, c, d);
 }
 
 Vector3 element_normal(const ShellMesh& mesh, ElementId id) {

@@ -16,8 +16,9 @@ struct Region {
   double porosity;       // phi [-], 0 < phi <= 1
   double permeability_1; // K1 [m2], > 0, along direction turned by angle
   double permeability_2; // K2 [m2], > 0, in the surface, at right angles to K1
-  Vector3 direction;     // where angle 0 points; projected on each element; not needed (zero) if K1 = K2
-  double angle;          // [rad], from the projected direction, right-handed about the element normal
+  Vector3
+      direction; // where angle 0 points; projected on each element; not needed (zero) if K1 = K2
+  double angle;  // [rad], from the projected direction, right-handed about the element normal
 };
 
 struct Resin {

@@ -13,7 +13,7 @@
 namespace tidemark {
 
 struct FillOptions {
-  int steps = 100;                  // steps of equal volume the filling is cut into (more near the gates)
+  int steps = 100; // steps of equal volume the filling is cut into (more near the gates)
   double fill_tolerance = 1e-10;    // largest error of a fill fraction left by a step [-]
   std::optional<double> time_limit; // stop here at the latest [s]
 };
@@ -28,12 +28,12 @@ struct GateSample {
 
 /// One line of the history: the state at the end of a step.
 struct HistoryRow {
-  double time;            // [s]
-  double filled_fraction; // of the pore volume [-]
-  double flow_rate;       // mean over the step [m3/s]
-  double head_pressure;   // gauge, at the end of the step [Pa]
-  std::vector<GateSample> gates;    // as FillProblem::gates
-  std::vector<double> vent_bleed;   // bled so far [m3], as FillProblem::vents
+  double time;                    // [s]
+  double filled_fraction;         // of the pore volume [-]
+  double flow_rate;               // mean over the step [m3/s]
+  double head_pressure;           // gauge, at the end of the step [Pa]
+  std::vector<GateSample> gates;  // as FillProblem::gates
+  std::vector<double> vent_bleed; // bled so far [m3], as FillProblem::vents
 };
 
 /// What a watcher sees after each step. The references last for the call only.
@@ -86,9 +86,9 @@ struct RegionFacts {
 /// How much of the flow network had to be limited; see flow_network.
 struct NetworkQuality {
   std::size_t edges = 0;
-  std::size_t flipped = 0;         // edges exchanged to make the triangulation Delaunay in the flow metric
-  std::size_t limited = 0;         // wrong-signed conductances set to zero
-  double limited_fraction = 0;     // sum of |limited| / sum of |all conductances| [-]
+  std::size_t flipped = 0; // edges exchanged to make the triangulation Delaunay in the flow metric
+  std::size_t limited = 0; // wrong-signed conductances set to zero
+  double limited_fraction = 0; // sum of |limited| / sum of |all conductances| [-]
 };
 
 struct WorkFacts {
@@ -101,16 +101,16 @@ struct WorkFacts {
 struct FillResult {
   Verdict verdict = Verdict::short_fill;
   ShortReason reason = ShortReason::none;
-  std::optional<double> fill_time; // when the last reachable node filled [s]; none if short
-  double end_time = 0;             // [s]
-  double filled_fraction = 0;      // of the pore volume [-]
-  double pore_volume = 0;          // [m3]
-  double injected = 0;             // through the gates [m3]
-  double bled = 0;                 // out of the vents [m3]
-  double resin_in_part = 0;        // [m3]
-  double mass_balance_error = 0;   // (injected - resident - bled) / injected [-]
-  double peak_head_pressure = 0;   // gauge [Pa]
-  double time_at_cap = 0;          // [s]
+  std::optional<double> fill_time;        // when the last reachable node filled [s]; none if short
+  double end_time = 0;                    // [s]
+  double filled_fraction = 0;             // of the pore volume [-]
+  double pore_volume = 0;                 // [m3]
+  double injected = 0;                    // through the gates [m3]
+  double bled = 0;                        // out of the vents [m3]
+  double resin_in_part = 0;               // [m3]
+  double mass_balance_error = 0;          // (injected - resident - bled) / injected [-]
+  double peak_head_pressure = 0;          // gauge [Pa]
+  double time_at_cap = 0;                 // [s]
   std::optional<double> time_cap_reached; // [s]
   std::vector<GateResult> gates;
   std::vector<VentResult> vents;

@@ -1,0 +1,46 @@
+// When the front passes each node, finer than the time steps.
+#pragma once
+
+#include "solver/flow_system.hpp"
+
+#include <limits>
+#include <span>
+#include <vector>
+
+namespace tidemark {
+
+/// Behind a front the impulse u = integral (p - p_front) / mu dt grows as the square of the
+/// distance d from the front, u = (phi / 2K) d^2, so sqrt(u) measures distance. A node is passed
+/// when its fill fraction reaches 1/2 (the front is then at the node itself) and shut when it
+/// reaches 1; both are placed within the step by that distance against the distance the front
+/// went in the step, taken as run at even speed.
+class ArrivalTracker {
+public:
+  explicit ArrivalTracker(std::size_t unknowns)
+      : passed_(unknowns, none), shut_(unknowns, none), advance_(unknowns, 0.0) {}
+
+  /// Records a step from fill fractions before to after with impulse u [s], starting at time
+  /// begin and lasting duration [s].
+  void record(const FlowSystem& system, std::span<const double> before,
+              std::span<const double> after, std::span<const double> u, double begin,
+              double duration);
+
+  /// Sets both times of an unknown, such as the head at the start or the last one at the end.
+  void set(std::size_t unknown, double time) { passed_[unknown] = shut_[unknown] = time; }
+
+  /// Time the front passed each unknown [s], NaN where it has not been.
+  [[nodiscard]] const std::vector<double>& passed() const { return passed_; }
+  /// Time each unknown was full [s], NaN where it is not.
+  [[nodiscard]] const std::vector<double>& shut() const { return shut_; }
+
+private:
+  static constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  void place(const FlowSystem& system, std::size_t unknown, std::span<const double> before,
+             std::span<const double> after, std::span<const double> u, double begin,
+             double duration);
+
+  std::vector<double> passed_, shut_;
+  std::vector<double> advance_; // distance the front went in the step, as sqrt(u) [s^1/2]
+};
+
+} // namespace tidemark

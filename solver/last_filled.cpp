@@ -1,0 +1,133 @@
+#include "solver/last_filled.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace tidemark {
+
+namespace {
+
+/// Union-find over nodes; the root of a set is the node of the latest fill time.
+class Hills {
+public:
+  explicit Hills(std::size_t count) : parent_(count) {
+    std::iota(parent_.begin(), parent_.end(), 0);
+  }
+  std::size_t root(std::size_t i) {
+    while (parent_[i] != i) {
+      parent_[i] = parent_[parent_[i]];
+      i = parent_[i];
+    }
+    return i;
+  }
+  void put_under(std::size_t lower, std::size_t higher) { parent_[lower] = higher; }
+
+private:
+  std::vector<std::size_t> parent_;
+};
+
+/// Nodes from the latest to the earliest, with those never reached first.
+std::vector<std::size_t> from_latest(const std::vector<double>& times) {
+  std::vector<std::size_t> order(times.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::ranges::stable_sort(order, std::ranges::greater{}, [&](std::size_t i) { return times[i]; });
+  return order;
+}
+
+} // namespace
+
+PerNode<RegionId> node_regions(const FillProblem& problem) {
+  PerNode<RegionId> regions(problem.mesh.positions.size());
+  for (const ElementId id : problem.mesh.elements.ids()) {
+    for (const NodeId node : problem.mesh.elements[id].corners()) {
+      regions[node] = regions[node].valid() ? regions[node] : problem.element_region[id];
+    }
+  }
+  return regions;
+}
+
+std::vector<LastFilled> last_filled_places(const FillProblem& problem, const FlowNetwork& network,
+                                           const PerNode<double>& fill_time, double least_rise) {
+  std::vector<double> times = fill_time.values();
+  for (double& time : times) {
+    time = std::isnan(time) ? std::numeric_limits<double>::infinity() : time;
+  }
+  const std::vector<std::size_t> order = from_latest(times);
+  std::vector<std::size_t> rank(times.size());
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    rank[order[k]] = k;
+  }
+  Hills hills(times.size());
+  std::vector<std::size_t> peaks;
+  // A hill ends where it meets a higher one: at that saddle it counts if it rose far enough.
+  for (const std::size_t i : order) {
+    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+      const std::size_t j = network.neighbour[k].position();
+      std::size_t one = hills.root(i);
+      std::size_t two = hills.root(j);
+      if (rank[j] > rank[i] || one == two) {
+        continue;
+      }
+      if (rank[one] < rank[two]) {
+        std::swap(one, two);
+      }
+      if (std::isfinite(times[one]) && times[one] - times[i] > least_rise) {
+        peaks.push_back(one);
+      }
+      hills.put_under(one, two);
+    }
+  }
+  for (std::size_t i = 0; i < times.size(); ++i) { // the highest hill of each connected piece
+    if (hills.root(i) == i && std::isfinite(times[i]) && times[i] > 0) {
+      peaks.push_back(i);
+    }
+  }
+  std::ranges::sort(peaks, {}, [&](std::size_t i) { return rank[i]; });
+  const PerNode<RegionId> regions = node_regions(problem);
+  std::vector<LastFilled> places;
+  for (const std::size_t i : peaks) {
+    places.push_back({NodeId(i), times[i], regions[NodeId(i)]});
+  }
+  return places;
+}
+
+std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& network,
+                                const PerNode<double>& fill_fraction) {
+  const auto is_dry = [&](std::size_t i) { return fill_fraction[NodeId(i)] < 1 - 1e-6; };
+  const std::size_t count = fill_fraction.size();
+  const PerNode<RegionId> regions = node_regions(problem);
+  const auto& positions = problem.mesh.positions;
+  std::vector<bool> seen(count, false);
+  std::vector<DrySpot> spots;
+  for (std::size_t start = 0; start < count; ++start) {
+    if (seen[start] || !is_dry(start)) {
+      continue;
+    }
+    std::vector<std::size_t> piece{start};
+    seen[start] = true;
+    double volume = 0;
+    Vector3 centre = Vector3::Zero();
+    for (std::size_t at = 0; at < piece.size(); ++at) {
+      const std::size_t i = piece[at];
+      const double empty = (1 - fill_fraction[NodeId(i)]) * network.pore_volume[NodeId(i)];
+      volume += empty;
+      centre += empty * positions[NodeId(i)];
+      for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+        const std::size_t j = network.neighbour[k].position();
+        if (!seen[j] && is_dry(j)) {
+          seen[j] = true;
+          piece.push_back(j);
+        }
+      }
+    }
+    centre /= volume;
+    const NodeId nearest(*std::ranges::min_element(
+        piece, {}, [&](std::size_t i) { return (positions[NodeId(i)] - centre).squaredNorm(); }));
+    spots.push_back({positions[nearest], volume, front_pressure(problem), regions[nearest]});
+  }
+  std::ranges::stable_sort(spots, std::ranges::greater{}, &DrySpot::volume);
+  return spots;
+}
+
+} // namespace tidemark

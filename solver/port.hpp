@@ -1,0 +1,24 @@
+// A round gate port on a mesh that does not resolve it.
+#pragma once
+
+#include "solver/flow_network.hpp"
+
+namespace tidemark {
+
+/// Factor on the conductances that join the gate's nodes to their neighbours, so that the flow
+/// out of the nodes is that out of a port of the gate's true radius.
+///
+/// Round an elliptic port with semi-axes A, B (the round port in coordinates scaled so that the
+/// permeability is isotropic, K = sqrt(K1 K2)) the pressure at point x falls by
+///     Q mu / (theta h K) * ln( s(x) / (A + B) ),  s = d + sqrt(d^2 - (B^2 - A^2)),
+/// d the mean distance of x from the foci and theta the angle of surface round the port (2 pi
+/// inside, pi at a straight edge). The factor makes the links to the first ring of neighbours j
+/// carry Q at these pressures: theta h K / sum c_j ln(s_j / (A + B)). For one node of a regular
+/// triangular lattice of side l this says that the node alone acts like a port of radius 0.162 l
+/// (Atkinson and van Steenwijk 1999, Am. J. Phys. 67:486, from memory), on a square one 0.1985 l
+/// (Peaceman 1978, SPE J. 18:183).
+/// Precondition: the gate has a radius > 0. Returns 1 where no neighbour lies outside the port.
+double port_factor(const FillProblem& problem, const Gate& gate, const FlowTriangles& triangles,
+                   const FlowNetwork& network);
+
+} // namespace tidemark
