@@ -28,7 +28,7 @@ std::string_view without_plus(std::string_view text) {
 
 } // namespace
 
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   constexpr std::size_t longest = 40;
   std::string result(text.substr(0, longest));
   std::ranges::replace_if(
@@ -105,7 +105,7 @@ std::string_view MshCursor::rest_of_line() {
 void MshCursor::end_text_line() {
   const std::string_view rest = rest_of_line();
   if (!rest.empty()) {
-    fail("the line should end here, but " + quoted(rest) + " follows");
+    fail("the line should end here, but " + in_quotes(rest) + " follows");
   }
 }
 
@@ -157,10 +157,10 @@ std::int64_t MshCursor::parsed_integer(std::string_view what, std::int64_t lowes
   const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
   const bool whole = error != std::errc::invalid_argument && end == digits.data() + digits.size();
   if (!whole) {
-    fail(std::string(what) + " is expected, found " + quoted(text));
+    fail(std::string(what) + " is expected, found " + in_quotes(text));
   }
   if (error == std::errc::result_out_of_range || value < lowest || value > highest) {
-    fail(std::string(what) + " is out of range: " + quoted(text));
+    fail(std::string(what) + " is out of range: " + in_quotes(text));
   }
   return value;
 }
@@ -195,11 +195,11 @@ double MshCursor::real(std::string_view what) {
     const std::string_view digits = without_plus(text);
     const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
     if (error == std::errc::invalid_argument || end != digits.data() + digits.size()) {
-      fail(std::string(what) + " is expected, found " + quoted(text));
+      fail(std::string(what) + " is expected, found " + in_quotes(text));
     }
     // from_chars leaves the value alone both where it is too large and where it is nearly zero.
     if (error == std::errc::result_out_of_range) {
-      fail(std::string(what) + " is out of range: " + quoted(text));
+      fail(std::string(what) + " is out of range: " + in_quotes(text));
     }
   }
   if (!std::isfinite(value)) {

@@ -80,6 +80,6 @@ private:
 };
 
 /// Text from a file, in quotes, cut to a readable length and with strange bytes as "?".
-std::string quoted(std::string_view text);
+std::string in_quotes(std::string_view text);
 
 } // namespace tidemark

@@ -128,7 +128,7 @@ void MshReader::read_format() {
   cursor_.end_text_line();
   const std::string_view version = cursor_.word("the version");
   if (version != "2.2" && version != "4.1") {
-    cursor_.fail("MSH version " + quoted(version) + " is not read; save as version 2.2 or 4.1");
+    cursor_.fail("MSH version " + in_quotes(version) + " is not read; save as version 2.2 or 4.1");
   }
   version_4_ = version == "4.1";
   const std::int64_t type = cursor_.text_integer("the file type");
@@ -160,7 +160,7 @@ void MshReader::expect_end(const std::string& section) {
   const std::string end = "$End" + section;
   const std::string_view found = cursor_.word(end);
   if (found != end) {
-    cursor_.fail(end + " is expected, found " + quoted(found));
+    cursor_.fail(end + " is expected, found " + in_quotes(found));
   }
   cursor_.end_text_line();
 }
@@ -168,7 +168,7 @@ void MshReader::expect_end(const std::string& section) {
 void MshReader::read_section() {
   const std::string_view word = cursor_.word("a section");
   if (!word.starts_with('$') || word.starts_with("$End") || word.size() == 1) {
-    cursor_.fail("a section such as $Nodes is expected, found " + quoted(word));
+    cursor_.fail("a section such as $Nodes is expected, found " + in_quotes(word));
   }
   const std::string section(word.substr(1));
   cursor_.end_text_line();
@@ -215,10 +215,10 @@ void MshReader::read_names() {
     const std::int64_t number = std::abs(cursor_.text_integer("the number of a physical group"));
     const std::string_view name = cursor_.rest_of_line();
     if (name.size() < 2 || name.front() != '"' || name.back() != '"') {
-      cursor_.fail("a name in double quotes is expected, found " + quoted(name));
+      cursor_.fail("a name in double quotes is expected, found " + in_quotes(name));
     }
     if (std::ranges::any_of(name, [](unsigned char c) { return c < 0x20 || c == 0x7f; })) {
-      cursor_.fail("the name of a physical group has a control character: " + quoted(name));
+      cursor_.fail("the name of a physical group has a control character: " + in_quotes(name));
     }
     const std::string inner(name.substr(1, name.size() - 2));
     if (!names_.try_emplace({dimension, number}, inner).second) {
@@ -657,7 +657,7 @@ void MshReader::make_sets() {
   }
   for (const auto& [key, name] : names_) {
     if (key.first < 3 && !used_groups_.contains(key)) {
-      content_.notes.push_back("The physical group " + quoted(name) + " has no elements.");
+      content_.notes.push_back("The physical group " + in_quotes(name) + " has no elements.");
     }
   }
 }
