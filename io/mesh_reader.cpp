@@ -238,7 +238,11 @@ MeshFile read_mesh(const std::filesystem::path& file, double unit) {
   const std::string extension = lower_case(file.extension().string());
   MeshContent content = read_content(file, extension);
   if (content.mesh.elements.empty()) {
-    throw InputError(file.string() + ": there is no triangle or quadrilateral in this mesh");
+    std::string text = file.string() + ": there is no triangle or quadrilateral in this mesh.";
+    for (const std::string& note : content.notes) {
+      text += " " + note;
+    }
+    throw InputError(text);
   }
   scale(content.mesh, unit, file.string());
   if (is_soup(extension)) {

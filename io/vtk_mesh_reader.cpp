@@ -2,7 +2,6 @@
 
 #include "io/guarded_child.hpp"
 #include "io/mesh_content_bytes.hpp"
-#include "io/msh_cursor.hpp"
 #include "io/obj_groups.hpp"
 #include "io/vtk_content.hpp"
 #include "io/whole_file.hpp"
@@ -25,12 +24,14 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdint>
+#include <fstream>
 
 namespace tidemark {
 
 namespace {
 
-// Collects what VTK's objects complain of instead of printing it.
+// Keeps what VTK's objects complain of instead of printing it.
 class ErrorCollector : public vtkOutputWindow {
 public:
   static ErrorCollector* New() { // what vtkStandardNewMacro would write
@@ -42,28 +43,34 @@ public:
   void operator=(const ErrorCollector&) = delete;
 
   void DisplayText(const char*) override {}
-  void DisplayErrorText(const char* text) override {
-    if (first_error.empty()) {
-      first_error = text;
-    }
-  }
-  void DisplayWarningText(const char*) override {}
-  void DisplayGenericWarningText(const char*) override {}
+  void DisplayErrorText(const char* text) override { keep_first(error, text); }
+  void DisplayWarningText(const char* text) override { keep_first(warning, text); }
+  // So says the legacy reader that data are missing, and goes on with whatever was in memory.
+  void DisplayGenericWarningText(const char* text) override { keep_first(error, text); }
   void DisplayDebugText(const char*) override {}
 
-  std::string first_error;
+  std::string error;
+  std::string warning;
 
 protected:
   ErrorCollector() = default;
+
+private:
+  static void keep_first(std::string& kept, const char* text) { kept = kept.empty() ? text : kept; }
 };
 
 // "ERROR: In file.cxx, line 1\nvtkReader (0x1234): Cannot read.\n\n" -> "Cannot read."
-std::string sentence_of(const std::string& error) {
-  const std::size_t start = error.find("): ");
-  std::string text = start == std::string::npos ? error : error.substr(start + 3);
-  text = text.substr(0, text.find('\n'));
-  const std::string text_in_quotes = in_quotes(text);
-  return text_in_quotes.substr(1, text_in_quotes.size() - 2);
+std::string sentence_of(const std::string& message) {
+  constexpr std::size_t longest = 200;
+  const std::size_t second_line = message.find('\n');
+  std::string text = second_line == std::string::npos ? message : message.substr(second_line + 1);
+  const std::size_t object_end = text.find("): ");
+  text = object_end == std::string::npos ? text : text.substr(object_end + 3);
+  text = text.substr(0, text.find('\n')).substr(0, longest);
+  std::ranges::replace_if(
+      text, [](unsigned char c) { return c < 0x20 || c == 0x7f; }, '?');
+  // An address in memory differs from run to run and tells nobody anything.
+  return text.empty() || text.find("0x") != std::string::npos ? "VTK cannot read it" : text;
 }
 
 [[noreturn]] void damaged(const std::string& name, const std::string& why) {
@@ -76,7 +83,29 @@ template <class Reader> vtkSmartPointer<vtkPointSet> output_of(Reader& reader, c
   return vtkPointSet::SafeDownCast(reader.GetOutputDataObject(0));
 }
 
+// A binary STL file is 84 bytes and 50 for each triangle; VTK takes a shorter one without a word.
+void check_stl_size(const std::string& name) {
+  std::ifstream stream(name, std::ios::binary);
+  std::array<char, 84> head{};
+  stream.read(head.data(), head.size());
+  const bool binary = std::ranges::find(head, '\0') != head.end();
+  if (!binary || stream.gcount() < static_cast<std::streamsize>(head.size())) {
+    return;
+  }
+  std::uint64_t triangles = 0;
+  for (std::size_t i = 4; i-- > 0;) { // little-endian, whatever this machine is
+    triangles = triangles * 256 + static_cast<unsigned char>(head[80 + i]);
+  }
+  const std::uint64_t size = std::filesystem::file_size(name);
+  if (size != 84 + 50 * triangles) {
+    damaged(name, "it says " + std::to_string(triangles) + " triangles, which take " +
+                      std::to_string(84 + 50 * triangles) + " bytes, but has " +
+                      std::to_string(size) + " bytes");
+  }
+}
+
 vtkSmartPointer<vtkPointSet> read_stl(const char* file) {
+  check_stl_size(file);
   vtkNew<vtkSTLReader> reader;
   reader->MergingOff(); // done for all formats alike, and said, by read_mesh
   reader->ScalarTagsOn();
@@ -143,14 +172,17 @@ MeshContent read_here(const std::filesystem::path& file, const std::string& exte
   vtkOutputWindow::SetInstance(errors);
   const std::string name = file.string();
   const vtkSmartPointer<vtkPointSet> data = read_by_extension(name.c_str(), extension);
-  if (!errors->first_error.empty()) {
-    damaged(name, sentence_of(errors->first_error));
+  if (!errors->error.empty()) {
+    damaged(name, sentence_of(errors->error));
   }
   if (data == nullptr || (vtkPolyData::SafeDownCast(data) == nullptr &&
                           vtkUnstructuredGrid::SafeDownCast(data) == nullptr)) {
     damaged(name, "an unstructured grid or polydata is expected in it");
   }
   MeshContent content = vtk_content(*data, name);
+  if (!errors->warning.empty()) {
+    content.notes.push_back("VTK warns: " + sentence_of(errors->warning));
+  }
   if (extension == ".obj") {
     add_obj_groups(file, content);
   }
