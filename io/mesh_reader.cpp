@@ -150,7 +150,7 @@ template <class Sets, class Member> void join_sets_of_one_name(Sets& sets, Membe
 
 template <class T> void sort_unique(std::vector<T>& values) {
   std::ranges::sort(values);
-  values.erase(std::ranges::unique(values).begin(), values.end());
+  values.erase(std::unique(values.begin(), values.end()), values.end());
 }
 
 void tidy_sets(ShellMesh& mesh) {

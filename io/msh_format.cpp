@@ -267,7 +267,7 @@ void MshReader::read_entity(int dimension) {
     }
   }
   std::ranges::sort(numbers);
-  numbers.erase(std::ranges::unique(numbers).begin(), numbers.end());
+  numbers.erase(std::unique(numbers.begin(), numbers.end()), numbers.end());
   if (!entities_.try_emplace({dimension, entity}, std::move(numbers)).second) {
     cursor_.fail("entity " + std::to_string(entity) + " of dimension " + std::to_string(dimension) +
                  " is given twice");

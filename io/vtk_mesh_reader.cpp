@@ -68,7 +68,7 @@ std::string sentence_of(const std::string& message) {
   text = object_end == std::string::npos ? text : text.substr(object_end + 3);
   text = text.substr(0, text.find('\n')).substr(0, longest);
   std::ranges::replace_if(
-      text, [](unsigned char c) { return c < 0x20 || c == 0x7f; }, '?');
+      text, [](unsigned char c) { return c < 0x20 || c >= 0x7f; }, '?');
   // An address in memory differs from run to run and tells nobody anything.
   return text.empty() || text.find("0x") != std::string::npos ? "VTK cannot read it" : text;
 }

@@ -258,7 +258,7 @@ void find_folds(const ShellMesh& mesh, const PerElement<bool>& faulty,
     all.insert(all.end(), fold.elements.begin(), fold.elements.end());
   }
   std::ranges::sort(all);
-  all.erase(std::ranges::unique(all).begin(), all.end());
+  all.erase(std::unique(all.begin(), all.end()), all.end());
   findings.push_back({MeshFault::folded, false,
                       "The surface turns back on itself by more than 150 degrees at " +
                           counted(folds.size(), "edge", "edges") + ": " + list + ".",
@@ -368,7 +368,7 @@ void find_seams(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
     labels.push_back(mesh.node_labels[b]);
   }
   std::ranges::sort(labels);
-  labels.erase(std::ranges::unique(labels).begin(), labels.end());
+  labels.erase(std::unique(labels.begin(), labels.end()), labels.end());
   const std::string list = first_few(pairs.size(), [&](std::size_t i) {
     const auto& [a, b] = pairs[i];
     return "nodes " + std::to_string(mesh.node_labels[a]) + " and " +
