@@ -20,6 +20,7 @@
 #include <iterator>
 #include <map>
 #include <set>
+#include <unistd.h>
 
 using namespace tidemark;
 
@@ -77,6 +78,11 @@ double area_of_set(const ShellMesh& mesh, const std::string& name) {
 bool has_note(const std::vector<std::string>& notes, const std::string& part) {
   return std::ranges::any_of(
       notes, [&](const std::string& note) { return note.find(part) != std::string::npos; });
+}
+
+// A name of this process alone: tests of several checkouts may run at a time.
+std::filesystem::path temporary(const std::string& name) {
+  return std::filesystem::temp_directory_path() / (std::to_string(getpid()) + "_" + name);
 }
 
 std::string content_of(const std::filesystem::path& file) {
@@ -309,8 +315,7 @@ TEST_CASE("repeated elements: merged over groups, kept within one group for the 
 }
 
 TEST_CASE("nodes and groups without surface elements are dropped and said") {
-  const std::filesystem::path file =
-      std::filesystem::temp_directory_path() / "tidemark_reader_test.msh";
+  const std::filesystem::path file = temporary("tidemark_reader_test.msh");
   std::ofstream(file) << "$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$PhysicalNames\n4\n0 1 \"far\"\n"
                          "1 1 \"gone\"\n1 2 \"half gone\"\n2 9 \"nothing\"\n$EndPhysicalNames\n"
                          "$Comments\nanything $Nodes\n$EndComments\n"
@@ -331,8 +336,7 @@ TEST_CASE("nodes and groups without surface elements are dropped and said") {
 }
 
 TEST_CASE("a line group off the edges of the elements is said") {
-  const std::filesystem::path file =
-      std::filesystem::temp_directory_path() / "tidemark_reader_line_test.msh";
+  const std::filesystem::path file = temporary("tidemark_reader_line_test.msh");
   std::ofstream(file) << small_22
                       << "$Elements\n4\n1 2 2 1 1 1 2 3\n2 2 2 1 1 1 3 4\n"
                          "3 2 2 1 1 4 3 5\n4 1 2 6 1 2 4\n$EndElements\n";
@@ -344,8 +348,7 @@ TEST_CASE("a line group off the edges of the elements is said") {
 TEST_CASE("a file that is not there or is a folder is a FileError") {
   CHECK_THROWS_AS(read_mesh("/nowhere/part.msh", 1), FileError);
   CHECK_THROWS_AS(read_mesh("/nowhere/part.stl", 1), FileError);
-  const std::filesystem::path folder =
-      std::filesystem::temp_directory_path() / "tidemark_folder.msh";
+  const std::filesystem::path folder = temporary("tidemark_folder.msh");
   std::filesystem::create_directory(folder);
   CHECK_THROWS_AS(read_mesh(folder, 1), FileError);
   std::filesystem::remove(folder);
