@@ -3,10 +3,11 @@
 #pragma once
 
 #include <compare>
+#include <concepts>
 #include <cstddef>
 #include <cstdint>
 #include <initializer_list>
-#include <ranges>
+#include <iterator>
 #include <utility>
 #include <vector>
 
@@ -30,6 +31,36 @@ using NodeId = Index<struct NodeTag>;
 using ElementId = Index<struct ElementTag>;   // a triangle or quadrilateral of the user's mesh
 using TriangleId = Index<struct TriangleTag>; // a triangle after quadrilaterals are split
 using RegionId = Index<struct RegionTag>;
+
+/// The first `count` indices: for (NodeId node : IdRange<NodeId>(count)). A loop of its own, since
+/// clang 14 cannot compile libstdc++ 12's std::views.
+template <class Id> class IdRange {
+public:
+  class Iterator {
+  public:
+    using value_type = Id;
+    using difference_type = std::ptrdiff_t;
+    using iterator_category = std::forward_iterator_tag;
+    constexpr Iterator() = default;
+    constexpr explicit Iterator(typename Id::Value value) : value_(value) {}
+    constexpr Id operator*() const { return Id(value_); }
+    constexpr Iterator& operator++() {
+      ++value_;
+      return *this;
+    }
+    constexpr Iterator operator++(int) { return Iterator(value_++); }
+    constexpr bool operator==(const Iterator&) const = default;
+
+  private:
+    typename Id::Value value_ = 0;
+  };
+  constexpr explicit IdRange(std::size_t count) : end_(static_cast<typename Id::Value>(count)) {}
+  [[nodiscard]] constexpr Iterator begin() const { return Iterator(0); }
+  [[nodiscard]] constexpr Iterator end() const { return Iterator(end_); }
+
+private:
+  typename Id::Value end_;
+};
 
 /// One value per index, in index order.
 template <class Id, class T> class Indexed {
@@ -57,10 +88,7 @@ public:
   [[nodiscard]] const std::vector<T>& values() const { return values_; }
   [[nodiscard]] std::vector<T>& values() { return values_; }
   /// All indices, first to last: for (NodeId node : positions.ids()).
-  [[nodiscard]] auto ids() const {
-    return std::views::iota(std::int32_t{0}, static_cast<std::int32_t>(values_.size())) |
-           std::views::transform([](std::int32_t i) { return Id(i); });
-  }
+  [[nodiscard]] auto ids() const { return IdRange<Id>(values_.size()); }
   bool operator==(const Indexed&) const = default;
 
 private:

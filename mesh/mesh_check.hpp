@@ -14,18 +14,21 @@ enum class MeshFault {
   duplicate_element,  // the same corners as an earlier element
   folded,             // neighbours across an edge turned back on each other by more than 150 deg
   separate_piece,     // a connected piece other than the largest one
+  unjoined_seam,      // two nodes at the same place with no element between: resin cannot cross
 };
 
 struct MeshFinding {
   MeshFault fault;
   bool is_error;                    // the filling cannot be computed on this mesh
   std::string text;                 // whole sentence with file labels and position, ready to print
-  std::vector<std::int64_t> labels; // element labels of the mesh file
+  std::vector<std::int64_t> labels; // element labels of the mesh file; node labels for a seam
   Vector3 position;                 // [m]
 };
 
-/// Checks elements, edges and connection. Degenerate and duplicate elements are errors; folds and
-/// separate pieces are findings only.
+/// Checks elements, edges and connection. Degenerate and duplicate elements are errors; folds,
+/// separate pieces and unjoined seams are findings only. One finding per kind names the first few
+/// places and counts the rest; each separate piece has a finding of its own up to the tenth.
+/// For a seam the labels are those of its nodes, not of elements. Precondition: finite positions.
 std::vector<MeshFinding> check_mesh(const ShellMesh& mesh);
 
 /// Connected piece of every node, numbered from 0 in order of first node.

@@ -9,7 +9,7 @@ namespace {
 
 void sort_unique(std::vector<NodeId>& nodes) {
   std::ranges::sort(nodes);
-  nodes.erase(std::ranges::unique(nodes).begin(), nodes.end());
+  nodes.erase(std::unique(nodes.begin(), nodes.end()), nodes.end());
 }
 
 } // namespace

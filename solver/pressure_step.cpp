@@ -159,7 +159,7 @@ double PressureStep::update_residual() {
 void PressureStep::prepare_multigrid() {
   const bool with_head = state_[head] == State::wet;
   const bool is_outgrown =
-      static_cast<double>(active_.size()) > 1.10 * static_cast<double>(multigrid_size_) + 20 ||
+      static_cast<double>(active_.size()) > 1.02 * static_cast<double>(multigrid_size_) ||
       2 * active_.size() < multigrid_size_;
   if (multigrid_size_ == 0 || is_outgrown || multigrid_is_slow_ ||
       with_head != multigrid_with_head_) {

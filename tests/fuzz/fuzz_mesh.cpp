@@ -1,0 +1,68 @@
+// Any bytes as an MSH file: a mesh whose ids are in range and that can be checked, or an
+// InputError; never a crash, a hang or another exception.
+#include "io/msh_format.hpp"
+#include "mesh/error.hpp"
+#include "mesh/mesh_check.hpp"
+
+#include <cstdint>
+#include <cstdlib>
+
+namespace {
+
+using namespace tidemark;
+
+void require(bool holds) {
+  if (!holds) {
+    std::abort();
+  }
+}
+
+void require_in_range(const ShellMesh& mesh) {
+  const auto good = [&](NodeId node) {
+    return node.valid() && node.position() < mesh.positions.size();
+  };
+  require(mesh.node_labels.size() == mesh.positions.size());
+  require(mesh.element_labels.size() == mesh.elements.size());
+  for (const Element& element : mesh.elements) {
+    for (const NodeId node : element.corners()) {
+      require(good(node));
+    }
+  }
+  for (const NodeSet& set : mesh.node_sets) {
+    for (const NodeId node : set.nodes) {
+      require(good(node));
+    }
+  }
+  for (const LineSet& set : mesh.line_sets) {
+    for (const auto& [a, b] : set.segments) {
+      require(good(a) && good(b));
+    }
+  }
+  for (const ElementSet& set : mesh.element_sets) {
+    for (const ElementId element : set.elements) {
+      require(element.valid() && element.position() < mesh.elements.size());
+    }
+  }
+}
+
+} // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  const std::string_view content(reinterpret_cast<const char*>(data), size);
+  try {
+    ShellMesh mesh = parse_msh(content, "fuzz.msh").mesh;
+    require_in_range(mesh);
+    drop_unused_nodes(mesh);
+    require_in_range(mesh);
+    // What read_mesh refuses as a wrong unit never reaches the check.
+    for (const Vector3& position : mesh.positions) {
+      if (position.cwiseAbs().maxCoeff() > 1e6) {
+        return 0;
+      }
+    }
+    check_mesh(mesh);
+  } catch (const InputError& error) {
+    require(!error.findings().empty() && error.findings()[0].starts_with("fuzz.msh: "));
+  }
+  return 0;
+}

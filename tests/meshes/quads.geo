@@ -1,0 +1,24 @@
+// Test mesh: a square of quadrilaterals beside one of triangles. Metres. See make_meshes.py.
+Point(1) = {0, 0, 0, 1};
+Point(2) = {1, 0, 0, 1};
+Point(3) = {2, 0, 0, 1};
+Point(4) = {2, 1, 0, 1};
+Point(5) = {1, 1, 0, 1};
+Point(6) = {0, 1, 0, 1};
+Line(1) = {1, 2};
+Line(2) = {2, 3};
+Line(3) = {3, 4};
+Line(4) = {4, 5};
+Line(5) = {5, 6};
+Line(6) = {6, 1};
+Line(7) = {2, 5};
+Curve Loop(1) = {1, 7, 5, 6};
+Plane Surface(1) = {1};
+Curve Loop(2) = {2, 3, 4, -7};
+Plane Surface(2) = {2};
+Transfinite Curve {1, 2, 3, 4, 5, 6, 7} = 4;
+Transfinite Surface {1};
+Recombine Surface {1};
+Physical Curve("left", 1) = {6};
+Physical Surface("square", 1) = {1};
+Physical Surface("triangles", 2) = {2};

@@ -1,0 +1,35 @@
+// Test mesh: a plate of two regions with a rib standing on the border between them, so that
+// three surfaces meet along one line. Millimetres. See make_meshes.py.
+size = 25;
+Point(1) = {0, 0, 0, size};
+Point(2) = {60, 0, 0, size};
+Point(3) = {100, 0, 0, size};
+Point(4) = {100, 60, 0, size};
+Point(5) = {60, 60, 0, size};
+Point(6) = {0, 60, 0, size};
+Point(7) = {60, 0, 30, size};
+Point(8) = {60, 60, 30, size};
+Line(1) = {1, 2};
+Line(2) = {2, 3};
+Line(3) = {3, 4};
+Line(4) = {4, 5};
+Line(5) = {5, 6};
+Line(6) = {6, 1};
+Line(7) = {2, 5};
+Line(8) = {2, 7};
+Line(9) = {7, 8};
+Line(10) = {8, 5};
+Curve Loop(1) = {1, 7, 5, 6};
+Plane Surface(1) = {1};
+Curve Loop(2) = {2, 3, 4, -7};
+Plane Surface(2) = {2};
+Curve Loop(3) = {8, 9, 10, -7};
+Plane Surface(3) = {3};
+Physical Point("corner", 1) = {1};
+Physical Curve("left edge", 1) = {6};
+Physical Curve("rim", 2) = {1, 2, 3, 4, 5, 6};
+Physical Surface("wide", 1) = {1};
+Physical Surface("narrow", 2) = {2};
+Physical Surface("rib", 3) = {3};
+Physical Surface("flat", 4) = {1, 2};
+Physical Surface(9) = {3};
