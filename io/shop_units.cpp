@@ -1,0 +1,84 @@
+#include "io/shop_units.hpp"
+
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+namespace tidemark {
+
+namespace {
+
+/// A number with a fixed count of decimals, without a minus sign before a zero.
+std::string fixed(double value, int decimals) {
+  std::array<char, 400> text{}; // the longest double has 309 digits before the point
+  std::snprintf(text.data(), text.size(), "%.*f", decimals, value);
+  const std::string result = text.data();
+  const bool is_zero = result.find_first_of("123456789") == std::string::npos;
+  return is_zero && result.front() == '-' ? result.substr(1) : result;
+}
+
+/// Three significant digits; powers of ten only outside 1e-4 to 1e7.
+std::string three_digits(double value) {
+  const double size = std::abs(value);
+  if (size == 0 || (size >= 1e-4 && size < 1e7)) {
+    const int before_point = size == 0 ? 1 : static_cast<int>(std::floor(std::log10(size))) + 1;
+    return fixed(value, before_point >= 3 ? 0 : 3 - before_point);
+  }
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2e", value);
+  return text.data();
+}
+
+const char* const unknown = "unknown";
+
+} // namespace
+
+std::string as_minutes(double seconds) {
+  if (!std::isfinite(seconds)) {
+    return unknown;
+  }
+  const double size = std::abs(seconds);
+  if (size > 0 && size < 0.1) {
+    return three_digits(seconds) + " s";
+  }
+  // Round first, so that 59.96 s becomes 1:00 and not 0:60.
+  const int decimals = size < 9.95 ? 1 : 0;
+  const double rounded = decimals == 1 ? std::round(size * 10) / 10 : std::round(size);
+  const double minutes = std::floor(rounded / 60);
+  const double rest = rounded - 60 * minutes;
+  const std::string sign = seconds < 0 ? "-" : "";
+  const std::string zero = rest < 10 ? "0" : "";
+  return sign + fixed(minutes, 0) + ":" + zero + fixed(rest, decimals) + " min";
+}
+
+std::string as_bar(double pascals) {
+  if (!std::isfinite(pascals)) {
+    return unknown;
+  }
+  const double bar = pascals / 1e5;
+  const double size = std::abs(bar);
+  if (size > 0 && size < 0.1) {
+    return (size < 1e-4 ? three_digits(bar) : fixed(bar, 4)) + " bar";
+  }
+  return fixed(bar, 2) + " bar";
+}
+
+std::string as_litres(double cubic_metres) {
+  const double litres = cubic_metres * 1e3;
+  return std::isfinite(litres) ? three_digits(litres) + " L" : unknown;
+}
+
+std::string as_litres_per_minute(double cubic_metres_per_second) {
+  const double litres = cubic_metres_per_second * 6e4;
+  return std::isfinite(litres) ? three_digits(litres) + " L/min" : unknown;
+}
+
+std::string as_millimetres(double metres) {
+  const double millimetres = metres * 1e3;
+  if (!std::isfinite(millimetres)) {
+    return unknown;
+  }
+  return fixed(millimetres, std::abs(millimetres) < 99.95 ? 1 : 0) + " mm";
+}
+
+} // namespace tidemark

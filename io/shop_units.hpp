@@ -1,0 +1,25 @@
+// Numbers as they are said in the shop: minutes, bar, litres, millimetres. For people to read;
+// files keep SI. A value that is not finite becomes "unknown".
+#pragma once
+
+#include <string>
+
+namespace tidemark {
+
+/// A time [s] as minutes and seconds: "12:34 min"; tenths below ten seconds ("0:04.2 min"), plain
+/// seconds below a tenth ("0.0312 s").
+std::string as_minutes(double seconds);
+
+/// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".
+std::string as_bar(double pascals);
+
+/// A volume [m3] in litres, three significant digits: "9.41 L".
+std::string as_litres(double cubic_metres);
+
+/// A flow rate [m3/s] in litres per minute, three significant digits: "1.50 L/min".
+std::string as_litres_per_minute(double cubic_metres_per_second);
+
+/// A length [m] in millimetres, to a tenth below 100 mm: "8.0 mm", "412 mm".
+std::string as_millimetres(double metres);
+
+} // namespace tidemark

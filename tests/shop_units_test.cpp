@@ -1,0 +1,56 @@
+#include "io/shop_units.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <limits>
+
+using namespace tidemark;
+
+TEST_CASE("times are read as minutes and seconds") {
+  CHECK(as_minutes(754) == "12:34 min");
+  CHECK(as_minutes(60) == "1:00 min");
+  CHECK(as_minutes(59.96) == "1:00 min");
+  CHECK(as_minutes(9.97) == "0:10 min");
+  CHECK(as_minutes(4.2) == "0:04.2 min");
+  CHECK(as_minutes(7384) == "123:04 min");
+  CHECK(as_minutes(0) == "0:00.0 min");
+  CHECK(as_minutes(0.0312) == "0.0312 s");
+  CHECK(as_minutes(3e-7) == "3.00e-07 s");
+  CHECK(as_minutes(-75) == "-1:15 min");
+}
+
+TEST_CASE("pressures are read in bar") {
+  CHECK(as_bar(1.2e5) == "1.20 bar");
+  CHECK(as_bar(-5e4) == "-0.50 bar");
+  CHECK(as_bar(410) == "0.0041 bar");
+  CHECK(as_bar(1) == "1.00e-05 bar");
+  CHECK(as_bar(0) == "0.00 bar");
+  CHECK(as_bar(-0.0) == "0.00 bar");
+}
+
+TEST_CASE("volumes and flow rates are read in litres") {
+  CHECK(as_litres(9.41e-3) == "9.41 L");
+  CHECK(as_litres(0.1) == "100 L");
+  CHECK(as_litres(1.234) == "1234 L");
+  CHECK(as_litres(3.3e-5) == "0.0330 L");
+  CHECK(as_litres(0) == "0.00 L");
+  CHECK(as_litres_per_minute(2.5e-5) == "1.50 L/min");
+}
+
+TEST_CASE("lengths are read in millimetres") {
+  CHECK(as_millimetres(0.008) == "8.0 mm");
+  CHECK(as_millimetres(0.412) == "412 mm");
+  CHECK(as_millimetres(-0.00001) == "0.0 mm");
+}
+
+TEST_CASE("a number that is none is called unknown") {
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  const double infinity = std::numeric_limits<double>::infinity();
+  CHECK(as_minutes(nan) == "unknown");
+  CHECK(as_bar(infinity) == "unknown");
+  CHECK(as_litres(nan) == "unknown");
+  CHECK(as_litres_per_minute(-infinity) == "unknown");
+  CHECK(as_millimetres(nan) == "unknown");
+  CHECK(as_litres(1e308) == "unknown");
+}
