@@ -2,6 +2,8 @@
 
 namespace tidemark {
 
-int run_command_line(int, char**) { return 2; }
+int run_command_line(int, char**) {
+  return 2;
+}
 
 } // namespace tidemark
