@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdio>
+#include <cstring>
 #include <utility>
 
 #include <vtkCallbackCommand.h>
@@ -107,6 +108,12 @@ void set_time(vtkUnstructuredGrid& grid, double time) {
 
 void ignore_event(vtkObject*, unsigned long, void*, void*) {}
 
+/// VTK's codes below its own first one are those of the system.
+std::string why_not_written(unsigned long code) {
+  return code > 0 && code < vtkErrorCode::FirstVTKErrorCode ? std::strerror(static_cast<int>(code))
+                                                            : "the disk may be full";
+}
+
 void write_grid(const fs::path& file, vtkUnstructuredGrid& grid) {
   vtkNew<vtkCallbackCommand> silence; // the error code is read instead of VTK's own message
   silence->SetCallback(ignore_event);
@@ -119,8 +126,8 @@ void write_grid(const fs::path& file, vtkUnstructuredGrid& grid) {
     writer->SetCompressorTypeToZLib();
     writer->SetCompressionLevel(1); // the highest takes ten times as long for a tenth of the size
     if (writer->Write() == 0 || writer->GetErrorCode() != vtkErrorCode::NoError) {
-      throw FileError(file.string() + ": cannot be written: " +
-                      vtkErrorCode::GetStringFromErrorCode(writer->GetErrorCode()));
+      throw FileError(file.string() +
+                      ": cannot be written: " + why_not_written(writer->GetErrorCode()));
     }
   });
 }

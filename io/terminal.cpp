@@ -31,8 +31,12 @@ std::string about_minutes(double seconds) {
 
 std::string plain_number(double value) {
   std::array<char, 40> text{};
-  std::snprintf(text.data(), text.size(), "%.6g", three_digits(value));
+  std::snprintf(text.data(), text.size(), "%.6g", value);
   return text.data();
+}
+
+std::string rough_number(double value) {
+  return plain_number(three_digits(value));
 }
 
 std::string joined(const Vector3& point, std::string (*as_text)(double)) {
@@ -100,9 +104,9 @@ std::string flow_text(const FillResult& result) {
   if (result.history.empty()) {
     return "";
   }
-  return " The flow goes from " + as_litres_per_minute(result.history.front().flow_rate) +
+  return "The flow goes from " + as_litres_per_minute(result.history.front().flow_rate) +
          " at the start to " + as_litres_per_minute(result.history.back().flow_rate) +
-         " at the end.";
+         " at the end.\n";
 }
 
 std::string cap_text(const Case& input, const FillResult& result) {
@@ -119,8 +123,8 @@ std::string cap_text(const Case& input, const FillResult& result) {
                                 : "at " + about_minutes(*result.time_cap_reached) + " with " +
                                       as_percent(fraction) + " filled";
   return "The pressure cap of " + as_bar(*cap) + " is reached " + start +
-         " and holds the pump back for " + about_minutes(result.time_at_cap) + "." +
-         flow_text(result) + "\n";
+         " and holds the pump back for " + about_minutes(result.time_at_cap) + ".\n" +
+         flow_text(result);
 }
 
 std::string pressure_text(const Case& input, const FillResult& result) {
@@ -129,7 +133,7 @@ std::string pressure_text(const Case& input, const FillResult& result) {
 }
 
 std::string with_mass(double volume, const std::optional<double>& density) {
-  return as_litres(volume) + (density ? " (" + plain_number(volume * *density) + " kg)" : "");
+  return as_litres(volume) + (density ? " (" + rough_number(volume * *density) + " kg)" : "");
 }
 
 std::string resin_text(const Case& input, const FillResult& result) {
@@ -199,8 +203,8 @@ std::string dry_spots_text(const Case& input, const FillResult& result) {
 std::string balance_text(const FillResult& result) {
   std::array<char, 40> share{};
   std::snprintf(share.data(), share.size(), "%.1g", std::abs(result.mass_balance_error));
-  return "Mass balance: resin in, found and bled agree to " + std::string(share.data()) +
-         " of the resin in.\n";
+  return "Mass balance: the resin that went in is found again, but for " +
+         std::string(share.data()) + " of it.\n";
 }
 
 std::string warnings_text(const std::vector<std::string>& warnings) {
@@ -250,7 +254,7 @@ std::vector<double> region_areas(const FillProblem& problem) {
 }
 
 std::string region_text(const Region& region, double area) {
-  return "  Region " + region.name + ": " + plain_number(area) + " m2, " +
+  return "  Region " + region.name + ": " + rough_number(area) + " m2, " +
          as_millimetres(region.thickness) + " thick, fibre volume fraction " +
          plain_number(100 * (1 - region.porosity)) + " %, room for " +
          as_litres(area * region.thickness * region.porosity) + " of resin.\n";
@@ -275,7 +279,7 @@ std::string mesh_text(const FillProblem& problem) {
          counted(mesh.elements.size() - quads, "triangle", "triangles") + ", " +
          counted(quads, "quadrilateral", "quadrilaterals") + ".\n" + "  Edges from " +
          as_millimetres(shortest) + " to " + as_millimetres(longest) + ", area " +
-         plain_number(area) + " m2, room for " + as_litres(pore_volume) + " of resin.\n" + regions;
+         rough_number(area) + " m2, room for " + as_litres(pore_volume) + " of resin.\n" + regions;
 }
 
 /// Where a set of nodes is: the one of them nearest to the given point.
