@@ -1,0 +1,23 @@
+// Pieces of the messages a user reads about input.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace tidemark {
+
+/// The text in quotes, control characters as \n or \x1b, long text cut to about 60 characters.
+std::string quoted(std::string_view text);
+
+/// "skin, core, edge"; only the first twenty, then how many there are more. "none" if empty.
+std::string list_of(const std::vector<std::string>& words);
+
+/// The word of the list nearest to the one given, by the number of letters to insert, remove,
+/// replace or exchange, upper and lower case alike. Empty if none is near (a third of its letters).
+std::string nearest_word(std::string_view word, const std::vector<std::string>& words);
+
+/// A number as short as it can be said: "4", "0.25", "1e-09".
+std::string shortest(double value);
+
+} // namespace tidemark
