@@ -16,6 +16,7 @@
 #include <vtkCellData.h>
 #include <vtkDoubleArray.h>
 #include <vtkErrorCode.h>
+#include <vtkExecutive.h>
 #include <vtkFieldData.h>
 #include <vtkIntArray.h>
 #include <vtkNew.h>
@@ -61,6 +62,20 @@ vtkSmartPointer<vtkDoubleArray> region_array(const char* name, const FillProblem
   return scalar_array(name, values);
 }
 
+/// A name as VTK's writer must be given it, since it does not escape the names of arrays itself.
+/// Control characters, which XML cannot hold at all, become question marks.
+std::string xml_name(const std::string& name) {
+  std::string text;
+  for (const char c : name) {
+    if (c == '&' || c == '<' || c == '>' || c == '"') {
+      text += "&#" + std::to_string(static_cast<int>(c)) + ";";
+    } else {
+      text += (c >= 0 && c < ' ') || c == 0x7f ? '?' : c;
+    }
+  }
+  return text;
+}
+
 void add_region_numbers(vtkUnstructuredGrid& grid, const FillProblem& problem) {
   vtkNew<vtkIntArray> numbers;
   numbers->SetName("region");
@@ -70,7 +85,7 @@ void add_region_numbers(vtkUnstructuredGrid& grid, const FillProblem& problem) {
   grid.GetCellData()->AddArray(numbers);
   for (std::size_t region = 0; region < problem.regions.size(); ++region) {
     vtkNew<vtkIntArray> number;
-    number->SetName(("region_name:" + problem.regions[region].name).c_str());
+    number->SetName(("region_name:" + xml_name(problem.regions[region].name)).c_str());
     number->InsertNextValue(static_cast<int>(region));
     grid.GetFieldData()->AddArray(number);
   }
@@ -120,6 +135,7 @@ void write_grid(const fs::path& file, vtkUnstructuredGrid& grid) {
   replace_file(file, [&](const fs::path& temporary) {
     vtkNew<vtkXMLUnstructuredGridWriter> writer;
     writer->AddObserver("ErrorEvent", silence);
+    writer->GetExecutive()->AddObserver("ErrorEvent", silence);
     writer->SetFileName(temporary.c_str());
     writer->SetInputData(&grid);
     writer->SetDataModeToBinary();
