@@ -4,6 +4,7 @@
 #include "solver/fill_problem.hpp"
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -23,6 +24,7 @@ struct Case {
   double mesh_unit; // [m]
   std::string mesh_unit_name;
   FillProblem problem;
+  std::optional<double> time_limit; // [s], from [run]
   std::vector<UsedValue> values;
   std::vector<std::string> notes;    // what was dropped or merged in the mesh
   std::vector<std::string> warnings; // mesh findings and doubtful input, whole sentences

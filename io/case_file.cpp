@@ -1,0 +1,161 @@
+#include "io/case_file.hpp"
+
+#include "io/case_check.hpp"
+#include "io/findings.hpp"
+#include "io/mesh_reader.hpp"
+#include "io/raw_case.hpp"
+#include "io/wording.hpp"
+#include "mesh/error.hpp"
+#include "mesh/mesh_check.hpp"
+#include "solver/element_permeability.hpp"
+
+#include <algorithm>
+#include <cerrno>
+#include <cmath>
+#include <cstdio>
+#include <cstring>
+#include <fstream>
+#include <optional>
+
+namespace tidemark {
+
+namespace {
+
+constexpr std::size_t largest_file = 1 << 24; // [bytes]; a case file has a few thousand
+
+std::string read_file(const std::filesystem::path& file) {
+  std::error_code ignored;
+  if (std::filesystem::is_directory(file, ignored)) {
+    throw FileError(file.string() + ": is a folder, expected a case file");
+  }
+  std::ifstream stream(file, std::ios::binary);
+  if (!stream) {
+    throw FileError(file.string() + ": cannot be opened: " + std::strerror(errno));
+  }
+  std::string text(largest_file + 1, '\0');
+  stream.read(text.data(), static_cast<std::streamsize>(text.size()));
+  if (stream.bad()) {
+    throw FileError(file.string() + ": cannot be read: " + std::strerror(errno));
+  }
+  text.resize(static_cast<std::size_t>(stream.gcount()));
+  if (text.size() > largest_file) {
+    throw InputError(file.string() + ": found more than 16 MiB, expected a case file");
+  }
+  return text;
+}
+
+/// The mesh; none if the case does not say which, or with its reader's findings if it has any. A
+/// mesh file that cannot be opened is a FileError unless there is more to say about the case.
+std::optional<MeshFile> read_mesh_of(const RawCase& raw, const std::filesystem::path& file,
+                                     Findings& findings) {
+  if (!raw.mesh || !raw.mesh_unit) {
+    return std::nullopt;
+  }
+  try {
+    return read_mesh(file, raw.mesh_unit->value);
+  } catch (const InputError& error) {
+    for (const std::string& finding : error.findings()) {
+      findings.errors.push_back({raw.mesh->line, finding});
+    }
+  } catch (const FileError& error) {
+    if (findings.errors.empty()) {
+      throw;
+    }
+    add_error(findings, raw.mesh->line, "part.mesh", error.what());
+  }
+  return std::nullopt;
+}
+
+void add_mesh_findings(const ShellMesh& mesh, const std::string& mesh_file, int line,
+                       Findings& findings) {
+  for (const MeshFinding& finding : check_mesh(mesh)) {
+    std::vector<Finding>& list = finding.is_error ? findings.errors : findings.warnings;
+    list.push_back({line, mesh_file + ": " + finding.text});
+  }
+}
+
+std::string position_text(const Vector3& position, double unit, const std::string& unit_name) {
+  std::array<char, 120> text{};
+  std::snprintf(text.data(), text.size(), "[%.6g, %.6g, %.6g] %s", position.x() / unit,
+                position.y() / unit, position.z() / unit, unit_name.substr(0, 40).c_str());
+  return text.data();
+}
+
+struct Piece {
+  NodeId first;
+  std::size_t nodes = 0;
+  bool has_gate = false;
+};
+
+std::vector<Piece> pieces_of(const FillProblem& problem) {
+  const PerNode<int> piece_of = connected_pieces(problem.mesh);
+  std::vector<Piece> pieces;
+  for (const NodeId node : piece_of.ids()) {
+    const auto index = static_cast<std::size_t>(piece_of[node]);
+    pieces.resize(std::max(pieces.size(), index + 1));
+    pieces[index].first = pieces[index].nodes == 0 ? node : pieces[index].first;
+    ++pieces[index].nodes;
+  }
+  for (const Gate& gate : problem.gates) {
+    for (const NodeId node : gate.nodes) {
+      pieces[static_cast<std::size_t>(piece_of[node])].has_gate = true;
+    }
+  }
+  return pieces;
+}
+
+void warn_of_pieces_without_gate(const FillProblem& problem, const RawCase& raw,
+                                 Findings& findings) {
+  for (const Piece& piece : pieces_of(problem)) {
+    if (!piece.has_gate) {
+      add_warning(findings, raw.mesh->line, "part.mesh",
+                  "found a separate piece of " + std::to_string(piece.nodes) +
+                      " nodes without a gate, near " +
+                      position_text(problem.mesh.positions[piece.first], raw.mesh_unit->value,
+                                    raw.mesh_unit->text) +
+                      ": resin cannot reach it");
+    }
+  }
+}
+
+/// The projection of each region's direction, for its errors only.
+void check_directions(const FillProblem& problem, const std::string& file) {
+  try {
+    direction_1(problem);
+  } catch (const InputError& error) {
+    std::vector<std::string> texts;
+    for (const std::string& finding : error.findings()) {
+      texts.push_back(file + ": " + finding);
+    }
+    throw InputError(texts);
+  }
+}
+
+} // namespace
+
+Case read_case(const std::filesystem::path& file) {
+  Findings findings{file.string(), {}, {}};
+  const RawCase raw = parse_case(read_file(file), findings);
+  check_values(raw, findings);
+  Case result{};
+  result.file = file;
+  result.mesh_file = file.parent_path() / (raw.mesh ? raw.mesh->value : "");
+  std::optional<MeshFile> mesh = read_mesh_of(raw, result.mesh_file, findings);
+  if (mesh) {
+    result.notes = std::move(mesh->notes);
+    add_mesh_findings(mesh->mesh, result.mesh_file.string(), raw.mesh->line, findings);
+    result.problem = build_problem(raw, std::move(mesh->mesh), findings);
+  }
+  throw_if_errors(findings);
+  check_directions(result.problem, findings.file);
+  warn_of_pieces_without_gate(result.problem, raw, findings);
+  result.title = raw.title ? raw.title->value : file.stem().string();
+  result.mesh_unit = raw.mesh_unit->value;
+  result.mesh_unit_name = raw.mesh_unit->text;
+  result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;
+  result.values = used_values(raw);
+  result.warnings = texts_of(findings.warnings);
+  return result;
+}
+
+} // namespace tidemark

@@ -1,0 +1,30 @@
+// What is wrong or doubtful in a case file, collected so that one run tells everything.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace tidemark {
+
+struct Finding {
+  int line;         // of the case file, from 1
+  std::string text; // "file:line: key: what was found, what is expected"
+};
+
+struct Findings {
+  std::string file; // as the messages call it
+  std::vector<Finding> errors;
+  std::vector<Finding> warnings;
+};
+
+void add_error(Findings& findings, int line, std::string_view key, std::string_view text);
+void add_warning(Findings& findings, int line, std::string_view key, std::string_view text);
+
+/// The texts in the order of their lines.
+std::vector<std::string> texts_of(std::vector<Finding> findings);
+
+/// Throws InputError with all errors if there is one.
+void throw_if_errors(const Findings& findings);
+
+} // namespace tidemark

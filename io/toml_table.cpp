@@ -1,0 +1,305 @@
+#include "io/toml_table.hpp"
+
+#include "io/wording.hpp"
+#include "mesh/error.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace tidemark {
+
+namespace {
+
+const toml::node* find(const TomlTable& table, std::string_view name) {
+  return table.toml == nullptr ? nullptr : table.toml->get(name);
+}
+
+int line_of(const toml::node& node) {
+  return static_cast<int>(node.source().begin.line);
+}
+
+std::string as_written(const toml::node& node);
+
+std::string list_as_written(const toml::array& array) {
+  std::string text = "[";
+  for (const toml::node& element : array) {
+    text += (text.size() > 1 ? ", " : "") + as_written(element);
+  }
+  return text + "]";
+}
+
+/// A text without its quotes, a number as shortly as it can be said.
+std::string as_written(const toml::node& node) {
+  if (const auto* text = node.as_string()) {
+    return text->get();
+  }
+  if (const auto* number = node.as_floating_point()) {
+    return shortest(number->get());
+  }
+  if (const auto* number = node.as_integer()) {
+    return std::to_string(number->get());
+  }
+  if (const auto* boolean = node.as_boolean()) {
+    return boolean->get() ? "true" : "false";
+  }
+  return node.is_array() ? list_as_written(*node.as_array()) : "a table or date";
+}
+
+/// What stands there, for "found ...".
+std::string description(const toml::node& node) {
+  switch (node.type()) {
+  case toml::node_type::table:
+    return "a table";
+  case toml::node_type::array:
+    return node.as_array()->is_array_of_tables() ? "a list of tables" : "a list";
+  case toml::node_type::string:
+    return in_quotes(node.as_string()->get());
+  case toml::node_type::integer:
+  case toml::node_type::floating_point:
+    return "the number " + as_written(node);
+  case toml::node_type::boolean:
+    return as_written(node);
+  default:
+    return "a date or time";
+  }
+}
+
+void add_error_at(const TomlTable& table, const toml::node& node, std::string_view name,
+                  const std::string& found, std::string_view expected) {
+  add_error(*table.findings, line_of(node), key_of(table, name),
+            "found " + found + ", expected " + std::string(expected));
+}
+
+/// A quantity in quotes; an error about the whole value otherwise.
+std::optional<double> quantity_in(const TomlTable& table, std::string_view name,
+                                  const toml::node& node, Dimension dimension) {
+  const auto* text = node.as_string();
+  if (text == nullptr) {
+    const std::string unit = node.is_number() ? " without a unit" : "";
+    add_error_at(table, node, name, description(node) + unit, example_of(dimension));
+    return std::nullopt;
+  }
+  try {
+    return parse_quantity(text->get(), dimension);
+  } catch (const InputError& error) {
+    add_error(*table.findings, line_of(node), key_of(table, name), error.what());
+    return std::nullopt;
+  }
+}
+
+std::optional<double> finite_number(const toml::node& node) {
+  const auto number = node.value<double>();
+  return node.is_number() && number && std::isfinite(*number) ? number : std::nullopt;
+}
+
+TomlTable table_of(const TomlTable& parent, std::string key, const toml::table& toml) {
+  return {&toml, std::move(key), line_of(toml), parent.findings};
+}
+
+std::string key_of_element(const std::string& name, const toml::node& element, std::size_t index) {
+  const auto* table = element.as_table();
+  const auto* own_name = table == nullptr ? nullptr : table->get_as<std::string>("name");
+  const bool is_named = own_name != nullptr && !own_name->get().empty();
+  const std::string quote = is_named ? in_quotes(own_name->get()) : "";
+  return name + "[" + (is_named ? quote.substr(1, quote.size() - 2) : std::to_string(index + 1)) +
+         "]";
+}
+
+} // namespace
+
+std::string key_of(const TomlTable& table, std::string_view name) {
+  return (table.key.empty() ? "" : table.key + ".") + std::string(name);
+}
+
+int line_of(const TomlTable& table, std::string_view name) {
+  const toml::node* node = find(table, name);
+  return node == nullptr ? table.line : line_of(*node);
+}
+
+bool has(const TomlTable& table, std::string_view name) {
+  return find(table, name) != nullptr;
+}
+
+void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known) {
+  if (table.toml == nullptr) {
+    return;
+  }
+  for (const auto& [key, node] : *table.toml) {
+    const std::string name(key.str());
+    if (std::ranges::find(known, name) != known.end()) {
+      continue;
+    }
+    const std::string nearest = nearest_word(name, known);
+    const std::string hint = nearest.empty() ? "one of " + list_of(known) : in_quotes(nearest);
+    const std::string in = table.key.empty() ? "case" : table.key;
+    add_error(*table.findings, static_cast<int>(key.source().begin.line), in,
+              "found the unknown key " + in_quotes(name) + ", expected " + hint);
+  }
+}
+
+void require(const TomlTable& table, std::string_view name, std::string_view expected) {
+  if (table.toml != nullptr && !has(table, name)) {
+    add_error(*table.findings, table.line, key_of(table, name),
+              "found no such key, expected " + std::string(expected));
+  }
+}
+
+TomlTable subtable(const TomlTable& table, const std::string& name) {
+  const toml::node* node = find(table, name);
+  if (node != nullptr && !node->is_table()) {
+    add_error_at(table, *node, name, description(*node), "a table [" + name + "]");
+  }
+  if (node == nullptr || !node->is_table()) {
+    return {nullptr, key_of(table, name), table.line, table.findings};
+  }
+  return table_of(table, key_of(table, name), *node->as_table());
+}
+
+std::vector<TomlTable> subtables(const TomlTable& table, const std::string& name) {
+  const toml::node* node = find(table, name);
+  std::vector<TomlTable> result;
+  if (node == nullptr) {
+    return result;
+  }
+  const std::string expected = "tables [[" + name + "]] in double brackets";
+  const toml::array* array = node->as_array();
+  if (array == nullptr) {
+    add_error_at(table, *node, name, description(*node), expected);
+    return result;
+  }
+  if (array->empty()) {
+    add_error_at(table, *node, name, "an empty list", expected);
+  }
+  for (std::size_t i = 0; i < array->size(); ++i) {
+    const toml::node& element = (*array)[i];
+    if (const toml::table* toml = element.as_table()) {
+      result.push_back(table_of(table, key_of_element(name, element, i), *toml));
+    } else {
+      add_error_at(table, element, name, description(element), expected);
+    }
+  }
+  return result;
+}
+
+Maybe<std::string> read_text(const TomlTable& table, std::string_view name) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  if (const auto* text = node->as_string()) {
+    return Given<std::string>{text->get(), line_of(*node), text->get()};
+  }
+  add_error_at(table, *node, name, description(*node), "a text in quotes");
+  return std::nullopt;
+}
+
+Maybe<bool> read_boolean(const TomlTable& table, std::string_view name) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  if (const auto* value = node->as_boolean()) {
+    return Given<bool>{value->get(), line_of(*node), as_written(*node)};
+  }
+  add_error_at(table, *node, name, description(*node), "true or false");
+  return std::nullopt;
+}
+
+Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension) {
+  const toml::node* node = find(table, name);
+  const auto value = node == nullptr ? std::nullopt : quantity_in(table, name, *node, dimension);
+  return value ? Maybe<double>({*value, line_of(*node), as_written(*node)}) : std::nullopt;
+}
+
+Maybe<std::vector<double>> read_quantities(const TomlTable& table, std::string_view name,
+                                           Dimension dimension, std::size_t most) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  Given<std::vector<double>> result{{}, line_of(*node), as_written(*node)};
+  const toml::array* array = node->as_array();
+  if (array == nullptr) {
+    const auto value = quantity_in(table, name, *node, dimension);
+    result.value.assign(value ? 1 : 0, value.value_or(0));
+    return value ? Maybe<std::vector<double>>(result) : std::nullopt;
+  }
+  if (array->empty() || array->size() > most) {
+    add_error_at(table, *node, name, "a list of " + std::to_string(array->size()),
+                 example_of(dimension) + " or a list of at most " + std::to_string(most));
+    return std::nullopt;
+  }
+  bool is_good = true;
+  for (const toml::node& element : *array) {
+    const auto value = quantity_in(table, name, element, dimension);
+    is_good = is_good && value.has_value();
+    result.value.push_back(value.value_or(0));
+  }
+  return is_good ? Maybe<std::vector<double>>(result) : std::nullopt;
+}
+
+Maybe<double> read_fraction(const TomlTable& table, std::string_view name) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  if (node->is_string()) {
+    return read_quantity(table, name, Dimension::fraction);
+  }
+  if (const auto number = finite_number(*node)) {
+    return Given<double>{*number, line_of(*node), as_written(*node)};
+  }
+  add_error_at(table, *node, name, description(*node), "a number such as 0.8 or \"80 %\"");
+  return std::nullopt;
+}
+
+Maybe<Eigen::Vector3d> read_three_numbers(const TomlTable& table, std::string_view name,
+                                          std::string_view expected) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  const toml::array* array = node->as_array();
+  if (array == nullptr || array->size() != 3) {
+    const std::string found =
+        array == nullptr ? description(*node) : "a list of " + std::to_string(array->size());
+    add_error_at(table, *node, name, found, expected);
+    return std::nullopt;
+  }
+  Given<Eigen::Vector3d> result{Eigen::Vector3d::Zero(), line_of(*node), as_written(*node)};
+  for (std::size_t i = 0; i < 3; ++i) {
+    const auto number = finite_number((*array)[i]);
+    if (!number) {
+      add_error_at(table, (*array)[i], name, description((*array)[i]) + " in the list", expected);
+      return std::nullopt;
+    }
+    result.value[static_cast<Eigen::Index>(i)] = *number;
+  }
+  return result;
+}
+
+Maybe<std::vector<std::string>> read_texts(const TomlTable& table, std::string_view name,
+                                           std::string_view expected) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  const toml::array* array = node->as_array();
+  if (array == nullptr || array->empty()) {
+    const std::string found = array == nullptr ? description(*node) : "an empty list";
+    add_error_at(table, *node, name, found, expected);
+    return std::nullopt;
+  }
+  Given<std::vector<std::string>> result{{}, line_of(*node), as_written(*node)};
+  for (const toml::node& element : *array) {
+    const auto* text = element.as_string();
+    if (text == nullptr) {
+      add_error_at(table, element, name, description(element) + " in the list", expected);
+      return std::nullopt;
+    }
+    result.value.push_back(text->get());
+  }
+  return result;
+}
+
+} // namespace tidemark
