@@ -63,7 +63,7 @@ void report_unknown_surface(const MeshContext& context, const RawRegion& region,
   const std::vector<std::string> all = group_names(context.mesh);
   const bool is_no_surface = std::ranges::find(all, group) != all.end();
   add_error(context.findings, region.groups->line, region.key + ".groups",
-            "found " + in_quotes(group) + (is_no_surface ? ", which has no surface," : ",") +
+            "found " + quoted_text(group) + (is_no_surface ? ", which has no surface," : ",") +
                 " expected a group of surfaces of the mesh: " +
                 list_with_nearest(group, surface_names(context.mesh)));
 }
@@ -133,7 +133,7 @@ void report_elements_left(const MeshContext& context, const PerElement<RegionId>
   }
   for (const auto& [name, count] : left) {
     if (count > 0) {
-      const std::string where = name.empty() ? "in no group" : "of the group " + in_quotes(name);
+      const std::string where = name.empty() ? "in no group" : "of the group " + quoted_text(name);
       add_error(context.findings, context.raw.regions.front().line, "region",
                 "found " + std::to_string(count) + " elements " + where +
                     " that no region takes, expected a region that names the group or a region "
@@ -249,7 +249,7 @@ NodeId node_near(const MeshContext& context, const RawPort& port) {
 std::vector<NodeId> nodes_at_point(const MeshContext& context, const RawPort& port) {
   if (port.radius && port.radius->value > context.extent / 2) {
     add_error(context.findings, port.radius->line, port.key + ".radius",
-              "found " + in_quotes(port.radius->text) + ", expected at most half the part (" +
+              "found " + quoted_text(port.radius->text) + ", expected at most half the part (" +
                   in_mesh_units(context, context.extent / 2) + ")");
     return {};
   }
@@ -273,7 +273,7 @@ std::vector<NodeId> nodes_in_group(const MeshContext& context, const RawPort& po
     const std::vector<std::string> known = group_names(context.mesh);
     const bool is_known = std::ranges::find(known, port.group->value) != known.end();
     add_error(context.findings, port.group->line, port.key + ".group",
-              "found " + in_quotes(port.group->value) +
+              "found " + quoted_text(port.group->value) +
                   (is_known ? ", which has no node on the part, expected a group that has some"
                             : ", expected a group of the mesh: " +
                                   list_with_nearest(port.group->value, known)));
@@ -335,7 +335,7 @@ bool has_usable_size(const RawCase& raw, const ShellMesh& mesh, Findings& findin
   if (!mesh.elements.empty() && extent > 0 && extent < largest) {
     if (extent < 1e-3 || extent > 100) {
       add_warning(findings, raw.mesh_unit->line, "part.mesh_unit",
-                  "found " + in_quotes(raw.mesh_unit->text) + ", which makes the part " +
+                  "found " + quoted_text(raw.mesh_unit->text) + ", which makes the part " +
                       short_number(extent) +
                       " m in its largest extent: is it the unit of the mesh's coordinates?");
     }

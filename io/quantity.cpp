@@ -164,7 +164,7 @@ std::string name_of_dimension(const Unit& unit) {
   const char* const gauge = dimension == Dimension::pressure
                                 ? " (pressures are gauge without saying so: 0 bar = atmosphere)"
                                 : "";
-  refuse(found + ", whose unit " + in_quotes(unit) + " is not known", expected + gauge);
+  refuse(found + ", whose unit " + quoted_text(unit) + " is not known", expected + gauge);
 }
 
 double in_si(double value, std::string_view unit_text, const std::string& found,
@@ -207,7 +207,7 @@ double parse_unit(std::string_view unit, Dimension dimension) {
   const DimensionFacts& facts = facts_of(dimension);
   const std::string expected =
       "the unit of " + std::string(facts.name) + " such as \"" + facts.unit_example + "\"";
-  return in_si(1, trimmed(unit), in_quotes(unit), dimension, expected);
+  return in_si(1, trimmed(unit), quoted_text(unit), dimension, expected);
 }
 
 double parse_quantity(std::string_view text, Dimension dimension) {
@@ -219,20 +219,20 @@ double parse_quantity(std::string_view text, Dimension dimension) {
   double value = 0;
   const auto [end, fault] = std::from_chars(rest.data(), rest.data() + rest.size(), value);
   if (fault == std::errc::invalid_argument) {
-    refuse(in_quotes(text) + ", which does not start with a number", expected);
+    refuse(quoted_text(text) + ", which does not start with a number", expected);
   }
   if (fault == std::errc::result_out_of_range || !std::isfinite(value)) {
-    refuse(in_quotes(text) + ", which is not a finite number", expected);
+    refuse(quoted_text(text) + ", which is not a finite number", expected);
   }
   rest.remove_prefix(static_cast<std::size_t>(end - rest.data()));
   if (rest.size() > 1 && rest[0] == ',' && is_digit(rest[1])) {
-    refuse(in_quotes(text) + " with a comma", expected + ", with a decimal point");
+    refuse(quoted_text(text) + " with a comma", expected + ", with a decimal point");
   }
   rest = trimmed(rest);
   if (rest.empty()) {
-    refuse(in_quotes(text) + " without a unit", expected);
+    refuse(quoted_text(text) + " without a unit", expected);
   }
-  return in_si(value, rest, in_quotes(text), dimension, expected);
+  return in_si(value, rest, quoted_text(text), dimension, expected);
 }
 
 } // namespace tidemark

@@ -43,14 +43,14 @@ Maybe<std::string> read_title(const TomlTable& document) {
   auto title = read_text(document, "title");
   if (title && (title->value.empty() || has_control_characters(title->value))) {
     add_error(*document.findings, title->line, "title",
-              "found " + in_quotes(title->value) + ", expected one line of text");
+              "found " + quoted_text(title->value) + ", expected one line of text");
     title.reset();
   }
   return title;
 }
 
 Maybe<std::string> read_name(const TomlTable& table, const char* example) {
-  require(table, "name", "a name in quotes such as " + in_quotes(example));
+  require(table, "name", "a name in quotes such as " + quoted_text(example));
   const auto name = read_text(table, "name");
   if (!name) {
     return name;
@@ -60,7 +60,7 @@ Maybe<std::string> read_name(const TomlTable& table, const char* example) {
                         !has_control_characters(name->value);
   if (name->value.empty() || !is_clean) {
     add_error(*table.findings, name->line, key_of(table, "name"),
-              "found " + in_quotes(name->value) +
+              "found " + quoted_text(name->value) +
                   ", expected a name without comma, semicolon, quotes or control characters");
     return std::nullopt;
   }
@@ -73,7 +73,7 @@ void refuse_same_names(const std::vector<Maybe<std::string>>& names, const std::
   for (const Maybe<std::string>& name : names) {
     if (name && !seen.insert(name->value).second) {
       add_error(findings, name->line, kind + "[" + name->value + "].name",
-                "found " + in_quotes(name->value) + " a second time, expected a name of its own");
+                "found " + quoted_text(name->value) + " a second time, expected a name of its own");
     }
   }
 }
@@ -153,7 +153,7 @@ void read_part(const TomlTable& table, RawCase& raw) {
   raw.mesh = read_text(table, "mesh");
   if (raw.mesh && raw.mesh->value.find_first_not_of(" \t") == std::string::npos) {
     add_error(*table.findings, raw.mesh->line, key_of(table, "mesh"),
-              "found " + in_quotes(raw.mesh->value) + ", expected the name of the mesh file");
+              "found " + quoted_text(raw.mesh->value) + ", expected the name of the mesh file");
     raw.mesh.reset();
   }
   if (const auto unit = read_text(table, "mesh_unit")) {

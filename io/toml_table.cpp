@@ -53,7 +53,7 @@ std::string description(const toml::node& node) {
   case toml::node_type::array:
     return node.as_array()->is_array_of_tables() ? "a list of tables" : "a list";
   case toml::node_type::string:
-    return in_quotes(node.as_string()->get());
+    return quoted_text(node.as_string()->get());
   case toml::node_type::integer:
   case toml::node_type::floating_point:
     return "the number " + as_written(node);
@@ -100,7 +100,7 @@ std::string key_of_element(const std::string& name, const toml::node& element, s
   const auto* table = element.as_table();
   const auto* own_name = table == nullptr ? nullptr : table->get_as<std::string>("name");
   const bool is_named = own_name != nullptr && !own_name->get().empty();
-  const std::string quote = is_named ? in_quotes(own_name->get()) : "";
+  const std::string quote = is_named ? quoted_text(own_name->get()) : "";
   return name + "[" + (is_named ? quote.substr(1, quote.size() - 2) : std::to_string(index + 1)) +
          "]";
 }
@@ -130,10 +130,10 @@ void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>&
       continue;
     }
     const std::string nearest = nearest_word(name, known);
-    const std::string hint = nearest.empty() ? "one of " + list_of(known) : in_quotes(nearest);
+    const std::string hint = nearest.empty() ? "one of " + list_of(known) : quoted_text(nearest);
     const std::string in = table.key.empty() ? "case" : table.key;
     add_error(*table.findings, static_cast<int>(key.source().begin.line), in,
-              "found the unknown key " + in_quotes(name) + ", expected " + hint);
+              "found the unknown key " + quoted_text(name) + ", expected " + hint);
   }
 }
 

@@ -120,7 +120,7 @@ void check_number(double value, int line, const std::string& key, const std::str
 void check(const Maybe<double>& given, const std::string& key, const Limits& limits,
            Findings& findings) {
   if (given) {
-    check_number(given->value, given->line, key, in_quotes(given->text), limits, findings);
+    check_number(given->value, given->line, key, quoted_text(given->text), limits, findings);
   }
 }
 
@@ -134,8 +134,9 @@ void check_pressure(const RawCase& raw, const Maybe<double>& given, const std::s
   const bool below_vacuum = given && given->value < vacuum * (1 + 1e-9);
   if (below_vacuum) {
     add_error(findings, given->line, key,
-              "found " + in_quotes(given->text) + ", expected a gauge pressure not below vacuum (" +
-                  shortest(vacuum / 1e5) + " bar gauge at this ambient)");
+              "found " + quoted_text(given->text) +
+                  ", expected a gauge pressure not below vacuum (" + shortest(vacuum / 1e5) +
+                  " bar gauge at this ambient)");
   } else {
     check(given, key, pressure_limits, findings);
   }
@@ -159,7 +160,7 @@ void check_permeability(const RawRegion& region, const Given<std::vector<double>
                         Findings& findings) {
   const std::string key = region.key + ".permeability";
   const bool is_list = given.text.starts_with('[');
-  const std::string found = is_list ? given.text : in_quotes(given.text);
+  const std::string found = is_list ? given.text : quoted_text(given.text);
   for (const double value : given.value) {
     check_number(value, given.line, key, found, permeability_limits, findings);
   }
@@ -217,8 +218,8 @@ void check_vents_agree(const RawCase& raw, Findings& findings) {
     if (vent.pressure &&
         std::abs(vent.pressure->value - first->pressure->value) > 1e-9 * ambient_of(raw)) {
       add_error(findings, vent.pressure->line, vent.key + ".pressure",
-                "found " + in_quotes(vent.pressure->text) + ", expected " +
-                    in_quotes(first->pressure->text) + " as for " + first->key +
+                "found " + quoted_text(vent.pressure->text) + ", expected " +
+                    quoted_text(first->pressure->text) + " as for " + first->key +
                     ": in this version all vents have one pressure");
     }
   }
@@ -229,10 +230,10 @@ void compare_with_cavity(const RawCase& raw, const Given<double>& vent_pressure,
   if (raw.cavity_pressure &&
       std::abs(raw.cavity_pressure->value - vent_pressure.value) > 1e-9 * ambient_of(raw)) {
     add_warning(findings, raw.cavity_pressure->line, "cavity.pressure",
-                "found " + in_quotes(raw.cavity_pressure->text) +
+                "found " + quoted_text(raw.cavity_pressure->text) +
                     ", which is not used: the vents "
                     "hold the dry cavity at " +
-                    in_quotes(vent_pressure.text));
+                    quoted_text(vent_pressure.text));
   }
 }
 
@@ -240,10 +241,10 @@ void check_cap(const RawCase& raw, Findings& findings) {
   const Maybe<double> front = raw.vents.empty() ? raw.cavity_pressure : raw.vents.front().pressure;
   if (raw.pressure_cap && front && raw.pressure_cap->value <= front->value) {
     add_warning(findings, raw.pressure_cap->line, "injector.pressure_cap",
-                "found " + in_quotes(raw.pressure_cap->text) +
+                "found " + quoted_text(raw.pressure_cap->text) +
                     ", which is not above the pressure of "
                     "the dry cavity (" +
-                    in_quotes(front->text) + "): no resin will flow");
+                    quoted_text(front->text) + "): no resin will flow");
   }
 }
 

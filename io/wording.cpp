@@ -62,7 +62,7 @@ std::size_t cut_at(std::string_view text, std::size_t length) {
 
 } // namespace
 
-std::string in_quotes(std::string_view text) {
+std::string quoted_text(std::string_view text) {
   const bool is_long = text.size() > longest_quote;
   std::string result = "\"";
   for (const char letter : text.substr(0, is_long ? cut_at(text, longest_quote) : text.size())) {

@@ -8,7 +8,7 @@
 namespace tidemark {
 
 /// The text in quotes, control characters as \n or \x1b, long text cut to about 60 characters.
-std::string in_quotes(std::string_view text);
+std::string quoted_text(std::string_view text);
 
 /// "skin, core, edge"; only the first twenty, then how many there are more. "none" if empty.
 std::string list_of(const std::vector<std::string>& words);

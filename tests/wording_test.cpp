@@ -5,11 +5,11 @@
 using namespace tidemark;
 
 TEST_CASE("text of a file is quoted without its control characters") {
-  CHECK(in_quotes("4 mm") == "\"4 mm\"");
-  CHECK(in_quotes("a\nb\x1b[31m") == "\"a\\nb\\x1b[31m\"");
-  CHECK(in_quotes(std::string(100, 'x')) == "\"" + std::string(60, 'x') + "...\"");
+  CHECK(quoted_text("4 mm") == "\"4 mm\"");
+  CHECK(quoted_text("a\nb\x1b[31m") == "\"a\\nb\\x1b[31m\"");
+  CHECK(quoted_text(std::string(100, 'x')) == "\"" + std::string(60, 'x') + "...\"");
   // The cut does not tear the two bytes of a character.
-  CHECK(in_quotes(std::string(59, 'x') + "µµ") == "\"" + std::string(59, 'x') + "...\"");
+  CHECK(quoted_text(std::string(59, 'x') + "µµ") == "\"" + std::string(59, 'x') + "...\"");
 }
 
 TEST_CASE("the nearest word is found by the letters that differ") {
