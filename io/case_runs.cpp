@@ -57,6 +57,17 @@ Case read_checked(const fs::path& case_file) {
   return input;
 }
 
+/// The case as the options of the run make it.
+Case with_options(Case input, const RunOptions& options) {
+  if (options.fill.time_limit) {
+    input.time_limit = options.fill.time_limit;
+    std::erase_if(input.values,
+                  [](const UsedValue& value) { return value.key == "run.time_limit"; });
+  }
+  input.values.insert(input.values.end(), options.values.begin(), options.values.end());
+  return input;
+}
+
 /// Fills, and after each step adds to the series, shows the progress and heeds Ctrl-C.
 FillResult fill_and_record(const Case& input, const fs::path& folder, const RunOptions& options,
                            FrontSeries& series) {
@@ -74,7 +85,9 @@ FillResult fill_and_record(const Case& input, const fs::path& folder, const RunO
     return !interrupted();
   };
   try {
-    FillResult result = fill(input.problem, options.fill, watch);
+    FillOptions fill_options = options.fill;
+    fill_options.time_limit = input.time_limit;
+    FillResult result = fill(input.problem, fill_options, watch);
     series.finish(result);
     return result;
   } catch (const SolveError& error) {
@@ -103,7 +116,7 @@ void print(const std::string& text) {
 
 bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
   const Clock::time_point start = Clock::now();
-  const Case input = read_checked(case_file);
+  const Case input = with_options(read_checked(case_file), options);
   keep_inputs_safe(input, folder);
   if (interrupted()) {
     std::cerr << "Interrupted before the first step; nothing was written.\n";

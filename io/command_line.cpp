@@ -61,7 +61,8 @@ po::options_description options_of(const std::string& command) {
     add("steps", po::value<std::string>()->value_name("N"),
         "equal shares of the volume the filling is cut into (left out: 100)");
     add("time-limit", po::value<std::string>()->value_name("TIME"),
-        "stop at this time after the start of injection, such as \"2 h\" (left out: no limit)");
+        "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
+        "case, if it has one)");
     add("json", po::bool_switch(),
         "print the summary as JSON, and nothing else, on standard output");
   }
@@ -133,9 +134,8 @@ int whole_number(const std::string& option, const std::string& text, int lowest,
   const char* const end = text.data() + text.size();
   const auto [stop, error] = std::from_chars(text.data(), end, number);
   if (error != std::errc() || stop != end || number < lowest || number > highest) {
-    throw InputError(option + ": found " + tidemark::quoted(text) +
-                     ", expected a whole number from " + std::to_string(lowest) + " to " +
-                     std::to_string(highest));
+    throw InputError(option + ": found " + quoted_text(text) + ", expected a whole number from " +
+                     std::to_string(lowest) + " to " + std::to_string(highest));
   }
   return number;
 }
@@ -148,8 +148,7 @@ double time_limit(const std::string& text) {
     throw InputError("--time-limit: " + std::string(error.what()));
   }
   if (limit <= 0) {
-    throw InputError("--time-limit: found " + tidemark::quoted(text) +
-                     ", expected a time above zero");
+    throw InputError("--time-limit: found " + quoted_text(text) + ", expected a time above zero");
   }
   return limit;
 }
@@ -201,7 +200,9 @@ RunOptions run_options(const po::variables_map& values) {
   }
   if (const auto text = text_of(values, "time-limit")) {
     run.fill.time_limit = time_limit(*text);
+    run.values.push_back({"--time-limit", *text, true});
   }
+  run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
   run.json = values["json"].as<bool>();
   run.quiet = values["quiet"].as<bool>();
   return run;
@@ -217,7 +218,7 @@ Arguments read_arguments(int argc, char** argv) {
     arguments.command = words.front();
     arguments.cases.assign(words.begin() + 1, words.end());
     if (std::ranges::find(commands, arguments.command) == commands.end()) {
-      throw InputError("unknown command " + tidemark::quoted(arguments.command) +
+      throw InputError("unknown command " + quoted_text(arguments.command) +
                        suggestion(arguments.command, commands));
     }
     refuse_foreign_options(arguments.command, values);
