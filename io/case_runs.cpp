@@ -1,0 +1,154 @@
+#include "io/case_runs.hpp"
+
+#include "io/case_file.hpp"
+#include "io/field_writer.hpp"
+#include "io/history_writer.hpp"
+#include "io/interrupt.hpp"
+#include "io/output_folder.hpp"
+#include "io/summary.hpp"
+#include "io/terminal.hpp"
+#include "mesh/error.hpp"
+#include "solver/element_permeability.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <sys/resource.h>
+#include <unistd.h>
+
+#include <chrono>
+#include <iostream>
+#include <optional>
+
+namespace tidemark {
+
+namespace {
+
+namespace fs = std::filesystem;
+using Clock = std::chrono::steady_clock;
+
+/// Largest memory the process has held so far [bytes].
+std::int64_t peak_memory() {
+  rusage usage{};
+  getrusage(RUSAGE_SELF, &usage);
+#ifdef __APPLE__
+  const std::int64_t unit = 1;
+#else
+  const std::int64_t unit = 1024;
+#endif
+  return unit * usage.ru_maxrss;
+}
+
+/// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
+void keep_inputs_safe(const Case& input, const fs::path& folder) {
+  for (const fs::path& file : {input.file, input.mesh_file}) {
+    std::error_code missing; // then there is nothing to lose
+    const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
+    if (is_output_name(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
+      throw InputError(file.string() + ": lies in the output folder under a name this run writes; "
+                                       "choose another folder with -o");
+    }
+  }
+}
+
+/// Everything that can be wrong is found before the first file is touched.
+Case read_checked(const fs::path& case_file) {
+  Case input = read_case(case_file);
+  direction_1(input.problem); // throws where a direction stands upright on the surface
+  return input;
+}
+
+/// The case as the options of the run make it.
+Case with_options(Case input, const RunOptions& options) {
+  if (options.fill.time_limit) {
+    input.time_limit = options.fill.time_limit;
+    std::erase_if(input.values,
+                  [](const UsedValue& value) { return value.key == "run.time_limit"; });
+  }
+  input.values.insert(input.values.end(), options.values.begin(), options.values.end());
+  return input;
+}
+
+/// Fills, and after each step adds to the series, shows the progress and heeds Ctrl-C.
+FillResult fill_and_record(const Case& input, const fs::path& folder, const RunOptions& options,
+                           FrontSeries& series) {
+  std::optional<ProgressLine> progress;
+  if (!options.quiet && isatty(STDERR_FILENO) == 1) {
+    progress.emplace(std::cerr);
+  }
+  std::vector<HistoryRow> history;
+  const auto watch = [&](const StepReport& report) {
+    history.push_back(report.row);
+    series.after_step(report);
+    if (progress) {
+      progress->after_step(report.row);
+    }
+    return !interrupted();
+  };
+  try {
+    FillOptions fill_options = options.fill;
+    fill_options.time_limit = input.time_limit;
+    FillResult result = fill(input.problem, fill_options, watch);
+    series.finish(result);
+    return result;
+  } catch (const SolveError& error) {
+    write_history(folder / "history.csv", input.problem, history);
+    throw SolveError(std::string(error.what()) + "\n" + folder.string() +
+                     " holds the history and frames of the steps done");
+  }
+}
+
+std::string written_text(const fs::path& folder, std::size_t frames) {
+  std::string text = "Written to " + folder.string() + ": summary.json, history.csv, fill.vtu";
+  if (frames > 0) {
+    text += ", front.pvd with " + std::to_string(frames) + (frames == 1 ? " frame" : " frames");
+  }
+  return text + ".\n";
+}
+
+void print(const std::string& text) {
+  std::cout << text << std::flush;
+  if (!std::cout) {
+    throw FileError("standard output cannot be written");
+  }
+}
+
+} // namespace
+
+bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
+  const Clock::time_point start = Clock::now();
+  const Case input = with_options(read_checked(case_file), options);
+  keep_inputs_safe(input, folder);
+  if (interrupted()) {
+    std::cerr << "Interrupted before the first step; nothing was written.\n";
+    return false;
+  }
+  prepare_output_folder(folder);
+  FrontSeries series(folder, input.problem, options.frames);
+  const FillResult result = fill_and_record(input, folder, options, series);
+  write_history(folder / "history.csv", input.problem, result.history);
+  write_end_state(folder / "fill.vtu", input.problem,
+                  {result.fill_time_field, result.pressure, result.fill_fraction});
+  const std::chrono::duration<double> wall_time = Clock::now() - start;
+  const std::string summary =
+      summary_text(summarise(input, result, {wall_time.count(), peak_memory()}));
+  write_text_file(folder / "summary.json", summary);
+  if (options.json) {
+    print(summary);
+  } else if (!options.quiet) {
+    print(verdict_text(input, result) + "\n" +
+          printable(written_text(folder, series.frames_written())));
+  }
+  if (result.reason == ShortReason::interrupted) {
+    std::cerr << "Interrupted: the files hold the steps done so far.\n";
+  }
+  return result.verdict == Verdict::filled;
+}
+
+void run_check(const fs::path& case_file, bool quiet) {
+  const Case input = read_checked(case_file);
+  if (!quiet) {
+    print(check_text(input));
+  }
+}
+
+} // namespace tidemark

@@ -1,0 +1,28 @@
+// The folder a run writes to, and files in it that are whole or not there at all.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <string_view>
+
+namespace tidemark {
+
+/// Has write put its content into a temporary file beside file, then renames that to file, so that
+/// nobody ever sees half a file. The temporary file is removed if write throws. Throws FileError
+/// if the renaming fails.
+void replace_file(const std::filesystem::path& file,
+                  const std::function<void(const std::filesystem::path& temporary)>& write);
+
+/// Writes a text file by replace_file. Throws FileError.
+void write_text_file(const std::filesystem::path& file, std::string_view text);
+
+/// Whether a run gives a file of its output folder this name: summary.json, history.csv, fill.vtu,
+/// front.pvd, front_0000.vtu to front_9999.vtu, or the temporary name of one of these.
+bool is_output_name(std::string_view name);
+
+/// Creates the folder where it is missing, tries whether a file can be written in it and removes
+/// what an earlier run left there, as told by is_output_name: nothing else is touched. Throws
+/// FileError.
+void prepare_output_folder(const std::filesystem::path& folder);
+
+} // namespace tidemark

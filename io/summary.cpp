@@ -1,0 +1,209 @@
+#include "io/summary.hpp"
+
+#include "io/number_text.hpp"
+#include "io/terminal.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <cmath>
+#include <optional>
+
+namespace tidemark {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json number_or_null(const std::optional<double>& value) {
+  return value ? Json(*value) : Json();
+}
+
+Json position_of(const Vector3& position) {
+  return Json::array({position.x(), position.y(), position.z()});
+}
+
+const std::string& name_of(const Case& input, RegionId region) {
+  return input.problem.regions[region.position()].name;
+}
+
+Json gates_of(const FillResult& result) {
+  Json gates = Json::array();
+  for (const GateResult& gate : result.gates) {
+    gates.push_back({{"name", gate.name},
+                     {"injected_m3", gate.injected},
+                     {"peak_pressure_pa", gate.peak_pressure},
+                     {"opened_at_s", gate.opened_at},
+                     {"closed_at_s", gate.closed_at}});
+  }
+  return gates;
+}
+
+Json vents_of(const FillResult& result) {
+  Json vents = Json::array();
+  for (const VentResult& vent : result.vents) {
+    vents.push_back({{"name", vent.name},
+                     {"reached_at_s", number_or_null(vent.reached_at)},
+                     {"bled_m3", vent.bled}});
+  }
+  return vents;
+}
+
+Json last_filled_of(const Case& input, const FillResult& result) {
+  Json places = Json::array();
+  for (const LastFilled& place : result.last_filled) {
+    places.push_back({{"position_m", position_of(input.problem.mesh.positions[place.node])},
+                      {"time_s", place.time},
+                      {"region", name_of(input, place.region)}});
+  }
+  return places;
+}
+
+Json dry_spots_of(const Case& input, const FillResult& result) {
+  Json spots = Json::array();
+  for (const DrySpot& spot : result.dry_spots) {
+    spots.push_back({{"position_m", position_of(spot.position)},
+                     {"volume_m3", spot.volume},
+                     {"air_pressure_pa", spot.air_pressure},
+                     {"region", name_of(input, spot.region)}});
+  }
+  return spots;
+}
+
+Json mesh_of(const Case& input, const FillResult& result) {
+  Json regions = Json::array();
+  for (std::size_t index = 0; index < result.regions.size(); ++index) {
+    const RegionFacts& facts = result.regions[index];
+    regions.push_back({{"name", facts.name},
+                       {"area_m2", facts.area},
+                       {"pore_volume_m3", facts.pore_volume},
+                       {"fibre_volume_fraction", 1 - input.problem.regions[index].porosity}});
+  }
+  return {{"nodes", input.problem.mesh.positions.size()},
+          {"elements", input.problem.mesh.elements.size()},
+          {"area_m2", result.area},
+          {"regions", regions}};
+}
+
+Json network_of(const NetworkQuality& network) {
+  return {{"edges", network.edges},
+          {"flipped", network.flipped},
+          {"limited", network.limited},
+          {"limited_fraction", network.limited_fraction}};
+}
+
+Json work_of(const WorkFacts& work, const RunCost& cost) {
+  return {{"steps", work.steps},
+          {"linear_solves", work.linear_solves},
+          {"linear_iterations", work.linear_iterations},
+          {"largest_residual", work.largest_residual},
+          {"wall_s", cost.wall_time},
+          {"peak_memory_bytes", cost.peak_memory}};
+}
+
+/// Adds what was asked, so that a summary can be understood away from its case file.
+void add_input(Json& summary, const Case& input, const FillResult& result) {
+  Json values = Json::array();
+  for (const UsedValue& value : input.values) {
+    values.push_back({{"key", value.key}, {"value", value.value}, {"given", value.given}});
+  }
+  summary["inputs"] = values;
+  summary["notes"] = input.notes;
+  summary["warnings"] = all_warnings(input, result);
+}
+
+void add_flow(Json& summary, const FillResult& result) {
+  summary["fill_time_s"] = number_or_null(result.fill_time);
+  summary["end_time_s"] = result.end_time;
+  summary["filled_fraction"] = result.filled_fraction;
+  summary["pore_volume_m3"] = result.pore_volume;
+  summary["injected_m3"] = result.injected;
+  summary["bled_m3"] = result.bled;
+  summary["resin_in_part_m3"] = result.resin_in_part;
+  summary["mass_balance_error"] = result.mass_balance_error;
+  summary["peak_head_pressure_pa"] = result.peak_head_pressure;
+  summary["time_at_cap_s"] = result.time_at_cap;
+  summary["time_cap_reached_s"] = number_or_null(result.time_cap_reached);
+}
+
+} // namespace
+
+std::string_view reason_word(ShortReason reason) {
+  switch (reason) {
+  case ShortReason::none:
+    return "";
+  case ShortReason::pressure:
+    return "pressure";
+  case ShortReason::gel:
+    return "gel";
+  case ShortReason::no_path:
+    return "no path";
+  case ShortReason::time_limit:
+    return "time limit";
+  case ShortReason::interrupted:
+    return "interrupted";
+  }
+  return "";
+}
+
+std::string_view reason_sentence(ShortReason reason) {
+  switch (reason) {
+  case ShortReason::none:
+    return "";
+  case ShortReason::pressure:
+    return "The pressure at the mixing head is not high enough to drive the resin any further.";
+  case ShortReason::gel:
+    return "The resin gels before the part is full.";
+  case ShortReason::no_path:
+    return "Part of the cavity has no connection to any gate.";
+  case ShortReason::time_limit:
+    return "The time limit set for this run ends before the part is full.";
+  case ShortReason::interrupted:
+    return "The run was interrupted before the part was full.";
+  }
+  return "";
+}
+
+std::vector<std::string> all_warnings(const Case& input, const FillResult& result) {
+  std::vector<std::string> warnings = input.warnings;
+  const double largest_limited_fraction = 0.01; // own choice: far below the scatter of permeability
+  if (result.network.limited_fraction > largest_limited_fraction) {
+    warnings.push_back("The mesh does not suit the directions of the permeability: " +
+                       as_percent(result.network.limited_fraction) +
+                       " of the flow network had to be limited. A finer or more regular mesh there "
+                       "makes the prediction surer.");
+  }
+  const double largest_imbalance = 1e-6; // own choice: a sound run stays below 1e-8
+  if (!(std::abs(result.mass_balance_error) <= largest_imbalance)) {
+    warnings.push_back("Resin is lost or made in the computation: " +
+                       number_text(result.mass_balance_error) + " of what was injected.");
+  }
+  return warnings;
+}
+
+Json summarise(const Case& input, const FillResult& result, const RunCost& cost) {
+  Json summary;
+  summary["title"] = input.title;
+  summary["program"] = "tidemark " TIDEMARK_VERSION;
+  summary["case_file"] = input.file.generic_string();
+  summary["mesh_file"] = input.mesh_file.generic_string();
+  summary["verdict"] = result.verdict == Verdict::filled ? "filled" : "short";
+  summary["reason"] = reason_word(result.reason);
+  summary["reason_text"] = reason_sentence(result.reason);
+  add_flow(summary, result);
+  summary["gates"] = gates_of(result);
+  summary["vents"] = vents_of(result);
+  summary["last_filled"] = last_filled_of(input, result);
+  summary["dry_spots"] = dry_spots_of(input, result);
+  summary["mesh"] = mesh_of(input, result);
+  summary["network"] = network_of(result.network);
+  summary["work"] = work_of(result.work, cost);
+  add_input(summary, input, result);
+  return summary;
+}
+
+std::string summary_text(const Json& summary) {
+  // File names need not be UTF-8: what is not becomes the replacement character.
+  return summary.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+} // namespace tidemark

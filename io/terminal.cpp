@@ -1,0 +1,429 @@
+#include "io/terminal.hpp"
+
+#include "io/shop_units.hpp"
+#include "io/summary.hpp"
+#include "mesh/triangulation.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <ostream>
+
+namespace tidemark {
+
+namespace {
+
+const std::size_t longest_list = 5; // places read aloud; all are in the summary
+
+/// The nearest number of three significant digits: more would promise what no prediction can keep.
+double three_digits(double value) {
+  if (value == 0 || !std::isfinite(value)) {
+    return value;
+  }
+  const double unit = std::pow(10, std::floor(std::log10(std::abs(value))) - 2);
+  return std::round(value / unit) * unit;
+}
+
+std::string about_minutes(double seconds) {
+  return as_minutes(three_digits(seconds));
+}
+
+std::string plain_number(double value) {
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.6g", value);
+  return text.data();
+}
+
+std::string rough_number(double value) {
+  return plain_number(three_digits(value));
+}
+
+std::string joined(const Vector3& point, std::string (*as_text)(double)) {
+  return as_text(point.x()) + ", " + as_text(point.y()) + ", " + as_text(point.z());
+}
+
+/// "x 812 mm, y 310 mm, z 44.0 mm", and in the unit of the mesh as well if that is another.
+std::string place_text(const Case& input, const Vector3& point) {
+  std::string text = "x " + as_millimetres(point.x()) + ", y " + as_millimetres(point.y()) +
+                     ", z " + as_millimetres(point.z());
+  if (std::abs(input.mesh_unit - 1e-3) > 1e-12) {
+    text += " (mesh: " + joined(point / input.mesh_unit, plain_number) + " " +
+            input.mesh_unit_name + ")";
+  }
+  return text;
+}
+
+std::string counted(std::size_t count, const std::string& one, const std::string& many) {
+  return std::to_string(count) + " " + (count == 1 ? one : many);
+}
+
+const std::string& region_name(const Case& input, RegionId region) {
+  return input.problem.regions[region.position()].name;
+}
+
+/// Filled fraction at a time, straight between the rows of the history.
+double fraction_at(const std::vector<HistoryRow>& history, double time) {
+  double time_before = 0;
+  double fraction_before = 0;
+  for (const HistoryRow& row : history) {
+    if (row.time >= time) {
+      const double span = row.time - time_before;
+      const double share = span > 0 ? (time - time_before) / span : 1;
+      return fraction_before + share * (row.filled_fraction - fraction_before);
+    }
+    time_before = row.time;
+    fraction_before = row.filled_fraction;
+  }
+  return fraction_before;
+}
+
+std::string outcome_text(const FillResult& result) {
+  if (result.verdict == Verdict::filled) {
+    return "The part fills. It takes about " +
+           about_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
+  }
+  return "The part does not fill. " + std::string(reason_sentence(result.reason)) + "\n" +
+         "At the end, after " + about_minutes(result.end_time) + ", " +
+         as_percent(result.filled_fraction) + " of it is filled.\n";
+}
+
+std::string gel_text(const Case& input, const FillResult& result) {
+  const std::optional<double> gel_time = input.problem.resin.gel_time;
+  if (!gel_time) {
+    return "";
+  }
+  std::string text = "The resin gels at " + as_minutes(*gel_time);
+  if (result.verdict == Verdict::filled) {
+    text += ": " + about_minutes(*gel_time - result.end_time) + " to spare";
+  }
+  return text + ".\n";
+}
+
+std::string flow_text(const FillResult& result) {
+  if (result.history.empty()) {
+    return "";
+  }
+  return "The flow goes from " + as_litres_per_minute(result.history.front().flow_rate) +
+         " at the start to " + as_litres_per_minute(result.history.back().flow_rate) +
+         " at the end.\n";
+}
+
+std::string cap_text(const Case& input, const FillResult& result) {
+  const std::optional<double> cap = input.problem.injector.pressure_cap;
+  if (!cap) {
+    return "No pressure cap is set.\n";
+  }
+  if (!result.time_cap_reached) {
+    return "The pressure cap of " + as_bar(*cap) + " is not reached.\n";
+  }
+  const double fraction = fraction_at(result.history, *result.time_cap_reached);
+  const std::string start = *result.time_cap_reached == 0
+                                ? "from the start"
+                                : "at " + about_minutes(*result.time_cap_reached) + " with " +
+                                      as_percent(fraction) + " filled";
+  return "The pressure cap of " + as_bar(*cap) + " is reached " + start +
+         " and holds the pump back for " + about_minutes(result.time_at_cap) + ".\n" +
+         flow_text(result);
+}
+
+std::string pressure_text(const Case& input, const FillResult& result) {
+  return "The pressure at the mixing head peaks at " + as_bar(result.peak_head_pressure) + ".\n" +
+         cap_text(input, result);
+}
+
+std::string with_mass(double volume, const std::optional<double>& density) {
+  return as_litres(volume) + (density ? " (" + rough_number(volume * *density) + " kg)" : "");
+}
+
+std::string resin_text(const Case& input, const FillResult& result) {
+  const std::optional<double>& density = input.problem.resin.density;
+  std::string text = "Resin in the part: " + with_mass(result.resin_in_part, density) + " of the " +
+                     as_litres(result.pore_volume) + " it can take.";
+  if (result.bled > 0) {
+    text += " Bled at the vents: " + with_mass(result.bled, density) + ".";
+  }
+  return text + " Hose, mixer and bucket come on top.\n";
+}
+
+std::string gates_text(const FillResult& result) {
+  std::string text;
+  for (const GateResult& gate : result.gates) {
+    text += "Gate " + gate.name + " takes " + as_litres(gate.injected) + ", at up to " +
+            as_bar(gate.peak_pressure) + ".\n";
+  }
+  return result.gates.size() > 1 ? text : ""; // one gate takes it all, as said above
+}
+
+std::string vents_text(const FillResult& result) {
+  std::string text;
+  for (const VentResult& vent : result.vents) {
+    text += "Vent " + vent.name + " is " +
+            (vent.reached_at ? "reached at " + about_minutes(*vent.reached_at) : "never reached") +
+            ".\n";
+  }
+  return text;
+}
+
+std::string rest_text(std::size_t count) {
+  return count > longest_list
+             ? "  and " + counted(count - longest_list, "more place", "more places") +
+                   ", see summary.json\n"
+             : "";
+}
+
+std::string last_filled_text(const Case& input, const FillResult& result) {
+  if (result.last_filled.empty()) {
+    return "";
+  }
+  std::string text = result.verdict == Verdict::filled ? "The last places to fill:\n"
+                                                       : "The places the resin came to last:\n";
+  for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
+    const LastFilled& place = result.last_filled[i];
+    text += "  " + about_minutes(place.time) + " at " +
+            place_text(input, input.problem.mesh.positions[place.node]) + " in region " +
+            region_name(input, place.region) + "\n";
+  }
+  return text + rest_text(result.last_filled.size());
+}
+
+std::string dry_spots_text(const Case& input, const FillResult& result) {
+  if (result.dry_spots.empty()) {
+    return "";
+  }
+  std::string text = "Left dry:\n";
+  for (std::size_t i = 0; i < std::min(result.dry_spots.size(), longest_list); ++i) {
+    const DrySpot& spot = result.dry_spots[i];
+    text += "  " + as_litres(spot.volume) + " around " + place_text(input, spot.position) +
+            " in region " + region_name(input, spot.region) + "\n";
+  }
+  return text + rest_text(result.dry_spots.size());
+}
+
+std::string balance_text(const FillResult& result) {
+  std::array<char, 40> share{};
+  std::snprintf(share.data(), share.size(), "%.1g", std::abs(result.mass_balance_error));
+  return "Mass balance: the resin that went in is found again, but for " +
+         std::string(share.data()) + " of it.\n";
+}
+
+std::string warnings_text(const std::vector<std::string>& warnings) {
+  std::string text;
+  for (const std::string& warning : warnings) {
+    text += "Warning: " + warning + "\n";
+  }
+  return text;
+}
+
+std::string values_text(const Case& input) {
+  std::size_t key_width = 0;
+  std::size_t value_width = 0;
+  for (const UsedValue& value : input.values) {
+    key_width = std::max(key_width, value.key.size());
+    value_width = std::max(value_width, value.value.size());
+  }
+  std::string text = "Values used:\n";
+  for (const UsedValue& value : input.values) {
+    text += "  " + value.key + std::string(key_width - value.key.size() + 2, ' ') + value.value +
+            std::string(value_width - value.value.size() + 2, ' ') +
+            (value.given ? "given" : "default") + "\n";
+  }
+  return text;
+}
+
+/// Shortest and longest side of any element [m].
+std::pair<double, double> edge_range(const ShellMesh& mesh) {
+  std::pair<double, double> range{std::numeric_limits<double>::infinity(), 0};
+  for (const Element& element : mesh.elements) {
+    const std::span<const NodeId> corners = element.corners();
+    for (std::size_t i = 0; i < corners.size(); ++i) {
+      const NodeId next = corners[(i + 1) % corners.size()];
+      const double length = (mesh.positions[next] - mesh.positions[corners[i]]).norm();
+      range = {std::min(range.first, length), std::max(range.second, length)};
+    }
+  }
+  return range;
+}
+
+std::vector<double> region_areas(const FillProblem& problem) {
+  std::vector<double> areas(problem.regions.size(), 0.0);
+  for (const ElementId element : problem.element_region.ids()) {
+    areas[problem.element_region[element].position()] += element_area(problem.mesh, element);
+  }
+  return areas;
+}
+
+std::string region_text(const Region& region, double area) {
+  return "  Region " + region.name + ": " + rough_number(area) + " m2, " +
+         as_millimetres(region.thickness) + " thick, fibre volume fraction " +
+         plain_number(100 * (1 - region.porosity)) + " %, room for " +
+         as_litres(area * region.thickness * region.porosity) + " of resin.\n";
+}
+
+std::string mesh_text(const FillProblem& problem) {
+  const ShellMesh& mesh = problem.mesh;
+  const std::vector<double> areas = region_areas(problem);
+  const auto quads = static_cast<std::size_t>(
+      std::ranges::count_if(mesh.elements, [](const Element& e) { return e.is_quad(); }));
+  const auto [shortest, longest] = edge_range(mesh);
+  double area = 0;
+  double pore_volume = 0;
+  std::string regions;
+  for (std::size_t i = 0; i < areas.size(); ++i) {
+    const Region& region = problem.regions[i];
+    area += areas[i];
+    pore_volume += areas[i] * region.thickness * region.porosity;
+    regions += region_text(region, areas[i]);
+  }
+  return "Mesh: " + counted(mesh.positions.size(), "node", "nodes") + ", " +
+         counted(mesh.elements.size() - quads, "triangle", "triangles") + ", " +
+         counted(quads, "quadrilateral", "quadrilaterals") + ".\n" + "  Edges from " +
+         as_millimetres(shortest) + " to " + as_millimetres(longest) + ", area " +
+         rough_number(area) + " m2, room for " + as_litres(pore_volume) + " of resin.\n" + regions;
+}
+
+/// Where a set of nodes is: the one of them nearest to the given point.
+Vector3 nearest_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes, const Vector3& point) {
+  const NodeId nearest = *std::ranges::min_element(
+      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - point).squaredNorm(); });
+  return mesh.positions[nearest];
+}
+
+Vector3 mean_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes) {
+  Vector3 sum = Vector3::Zero();
+  for (const NodeId node : nodes) {
+    sum += mesh.positions[node];
+  }
+  return sum / static_cast<double>(nodes.size());
+}
+
+std::string node_set_text(const Case& input, const std::vector<NodeId>& nodes,
+                          const Vector3& centre) {
+  const ShellMesh& mesh = input.problem.mesh;
+  return counted(nodes.size(), "node", "nodes") + (nodes.size() == 1 ? " at " : " around ") +
+         place_text(input, nearest_of(mesh, nodes, centre));
+}
+
+std::string ports_text(const Case& input) {
+  const FillProblem& problem = input.problem;
+  std::string text;
+  for (const Gate& gate : problem.gates) {
+    const Vector3 centre = gate.radius ? gate.centre : mean_of(problem.mesh, gate.nodes);
+    text += "Gate " + gate.name + ": " + node_set_text(input, gate.nodes, centre) + ".\n";
+  }
+  for (const Vent& vent : problem.vents) {
+    text += "Vent " + vent.name + ": " +
+            node_set_text(input, vent.nodes, mean_of(problem.mesh, vent.nodes)) + ", " +
+            as_bar(vent.pressure) + ".\n";
+  }
+  return text;
+}
+
+} // namespace
+
+std::string as_percent(double share) {
+  if (!std::isfinite(share)) {
+    return "unknown";
+  }
+  const double percent = 100 * share;
+  if (percent >= 100 - 1e-7) { // a full part is full to the tolerance of the steps
+    return "100 %";
+  }
+  if (percent > 0 && percent < 0.1) {
+    return "under 0.1 %";
+  }
+  const bool whole = percent >= 10 && percent < 99;
+  const double rounded_down = whole ? std::floor(percent) : std::floor(10 * percent) / 10;
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%g %%", rounded_down);
+  return text.data();
+}
+
+std::string printable(std::string_view text) {
+  std::string result(text);
+  std::ranges::replace_if(
+      result, [](char c) { return (c >= 0 && c < ' ' && c != '\n') || c == 0x7f; }, '?');
+  return result;
+}
+
+std::string verdict_text(const Case& input, const FillResult& result) {
+  return printable(
+      input.title + "\n\n" + outcome_text(result) + gel_text(input, result) +
+      pressure_text(input, result) + resin_text(input, result) + gates_text(result) +
+      vents_text(result) + last_filled_text(input, result) + dry_spots_text(input, result) +
+      balance_text(result) + warnings_text(all_warnings(input, result)) +
+      "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and times and "
+      "pressures follow.\n"
+      "A prediction is no substitute for a trial shot. Never exceed the rating of mould, clamps, "
+      "hoses and pump.\n");
+}
+
+std::string check_text(const Case& input) {
+  std::string notes;
+  for (const std::string& note : input.notes) {
+    notes += "Note: " + note + "\n";
+  }
+  return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input.problem) +
+                   ports_text(input) + notes + warnings_text(input.warnings) +
+                   "\nThe case can be filled" +
+                   (input.warnings.empty()
+                        ? std::string(".")
+                        : "; " + counted(input.warnings.size(), "warning", "warnings") + ".") +
+                   "\n");
+}
+
+void PaceEstimate::add(double wall_time, double filled_fraction) {
+  const std::size_t window = 10; // steps: later ones cost more, so old ones mislead
+  samples_.emplace_back(wall_time, filled_fraction);
+  if (samples_.size() > window) {
+    samples_.pop_front();
+  }
+}
+
+std::optional<double> PaceEstimate::time_left() const {
+  if (samples_.size() < 2) {
+    return std::nullopt;
+  }
+  const auto [first_time, first_fraction] = samples_.front();
+  const auto [time, fraction] = samples_.back();
+  if (fraction <= first_fraction) {
+    return std::nullopt;
+  }
+  return (1 - fraction) * (time - first_time) / (fraction - first_fraction);
+}
+
+std::string progress_text(double filled_fraction, double time, std::optional<double> time_left) {
+  std::string text = as_percent(filled_fraction) + " filled at " + about_minutes(time);
+  if (!time_left) {
+    return text;
+  }
+  const std::string left =
+      *time_left < 60 ? std::to_string(std::lround(*time_left)) + " s" : as_minutes(*time_left);
+  return text + ", about " + left + " left";
+}
+
+ProgressLine::ProgressLine(std::ostream& stream) : stream_(stream), start_(Clock::now()) {}
+
+ProgressLine::~ProgressLine() {
+  if (shown_) {
+    show("");
+    stream_ << '\r' << std::flush;
+  }
+}
+
+void ProgressLine::after_step(const HistoryRow& row) {
+  const Clock::time_point now = Clock::now();
+  pace_.add(std::chrono::duration<double>(now - start_).count(), row.filled_fraction);
+  if (!shown_ || now - *shown_ >= std::chrono::milliseconds(100)) {
+    show(progress_text(row.filled_fraction, row.time, pace_.time_left()));
+    shown_ = now;
+  }
+}
+
+void ProgressLine::show(const std::string& text) {
+  const std::size_t rest = width_ > text.size() ? width_ - text.size() : 0;
+  stream_ << '\r' << text << std::string(rest, ' ') << std::flush;
+  width_ = text.size();
+}
+
+} // namespace tidemark

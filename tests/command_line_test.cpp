@@ -1,0 +1,304 @@
+// The program as a user starts it. "whole chain" marks the tests that need the case file and mesh
+// readers and the solver as well.
+#include "tests/support/program.hpp"
+#include "tests/support/temporary_folder.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <chrono>
+#include <csignal>
+#include <regex>
+#include <sstream>
+#include <thread>
+
+using namespace tidemark;
+namespace fs = std::filesystem;
+
+namespace {
+
+ProgramOutput run(const std::vector<std::string>& arguments) {
+  const TemporaryFolder folder;
+  return run_program(folder.path(), arguments);
+}
+
+bool says(const std::string& text, const std::string& words) {
+  return text.find(words) != std::string::npos;
+}
+
+/// A strip 1 m x 0.1 m of 20 x 2 squares, with lines "inlet" (x = 0) and "outlet" (x = 1 m), in mm.
+std::string strip_mesh() {
+  const int along = 20;
+  const int across = 2;
+  const auto node = [&](int i, int j) { return std::to_string(j * (along + 1) + i + 1); };
+  std::ostringstream text;
+  text << "$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$PhysicalNames\n3\n1 1 \"inlet\"\n1 2 "
+          "\"outlet\"\n2 3 \"skin\"\n$EndPhysicalNames\n$Nodes\n"
+       << (along + 1) * (across + 1) << "\n";
+  for (int j = 0; j <= across; ++j) {
+    for (int i = 0; i <= along; ++i) {
+      text << node(i, j) << " " << 50 * i << " " << 50 * j << " 0\n";
+    }
+  }
+  text << "$EndNodes\n$Elements\n" << 2 * across + along * across << "\n";
+  int label = 0;
+  for (int j = 0; j < across; ++j) {
+    text << ++label << " 1 2 1 1 " << node(0, j) << " " << node(0, j + 1) << "\n";
+    text << ++label << " 1 2 2 2 " << node(along, j) << " " << node(along, j + 1) << "\n";
+    for (int i = 0; i < along; ++i) {
+      text << ++label << " 3 2 3 3 " << node(i, j) << " " << node(i + 1, j) << " "
+           << node(i + 1, j + 1) << " " << node(i, j + 1) << "\n";
+    }
+  }
+  text << "$EndElements\n";
+  return text.str();
+}
+
+/// With 1 bar over 1 m the strip fills in mu phi L^2 / (2 K dp) = 0.2 * 0.8 / (2e-9 * 1e5) = 800 s
+/// (1-D filling at constant pressure, a textbook formula; here worked out by hand).
+std::string strip_case() {
+  return "title = \"Strip\"\n"
+         "temperature = \"21 degC\"\n"
+         "[part]\nmesh = \"strip.msh\"\nmesh_unit = \"mm\"\n"
+         "[[region]]\nname = \"skin\"\ngroups = [\"skin\"]\nthickness = \"4 mm\"\n"
+         "permeability = [\"1e-9 m2\", \"1e-9 m2\"]\nporosity = 0.8\ndirection = [1, 0, 0]\n"
+         "[resin]\nviscosity = \"200 mPa.s\"\ndensity = \"1100 kg/m3\"\n"
+         "[injector]\npressure_cap = \"1 bar\"\n"
+         "[[gate]]\nname = \"G1\"\ngroup = \"inlet\"\n"
+         "[[vent]]\nname = \"V1\"\ngroup = \"outlet\"\npressure = \"0 bar\"\n"
+         "[cavity]\npressure = \"0 bar\"\n";
+}
+
+void write_strip(const fs::path& folder) {
+  write_file(folder / "strip.msh", strip_mesh());
+  write_file(folder / "strip.toml", strip_case());
+}
+
+/// What differs between two runs of one case by permission: wall time and memory.
+std::string without_cost(const std::string& summary) {
+  return std::regex_replace(summary, std::regex("\"(wall_s|peak_memory_bytes)\": [^,\\n]*"), "");
+}
+
+/// Waits for a file of a running program; false after half a minute.
+bool appears(const fs::path& file) {
+  for (int trial = 0; trial < 3000; ++trial) {
+    if (fs::exists(file)) {
+      return true;
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
+  return false;
+}
+
+} // namespace
+
+TEST_CASE("command line: help, with an example on every command") {
+  for (const std::vector<std::string>& arguments :
+       {std::vector<std::string>{"--help"}, {"fill", "--help"}, {"check", "-h"}}) {
+    const ProgramOutput output = run(arguments);
+    CHECK(output.exit_code == 0);
+    CHECK(says(output.out, "Example:\n  tidemark "));
+    CHECK(output.err.empty());
+  }
+  CHECK(says(run({"fill", "--help"}).out, "--time-limit"));
+  CHECK(!says(run({"check", "--help"}).out, "--frames"));
+}
+
+TEST_CASE("command line: the version") {
+  const ProgramOutput output = run({"--version"});
+  CHECK(output.exit_code == 0);
+  CHECK(std::regex_match(output.out, std::regex("tidemark [0-9]+\\.[0-9]+\\.[0-9]+\n")));
+}
+
+TEST_CASE("command line: mistakes are exit code 2, with the nearest known word") {
+  const std::vector<std::pair<std::vector<std::string>, std::string>> mistakes = {
+      {{}, "error: no command given; there are fill, check"},
+      {{"fil", "a.toml"}, "error: unknown command \"fil\"; did you mean fill?"},
+      {{"xyzzy"}, "error: unknown command \"xyzzy\"; there are fill, check"},
+      {{"fill"}, "error: fill: no case file given"},
+      {{"fill", "a.toml", "--fames", "3"}, "error: unknown option --fames; did you mean --frames?"},
+      {{"fill", "a.toml", "--frame", "3"}, "did you mean --frames?"}, // no silent completion
+      {{"check", "a.toml", "--frames", "3"}, "error: check has no option --frames"},
+      {{"fill", "a.toml", "--frames"}, "error: the required argument for option '--frames'"},
+      {{"fill", "a.toml", "--frames", "3x"}, "error: --frames: found \"3x\", expected a whole"},
+      {{"fill", "a.toml", "--frames=-1"}, "expected a whole number from 0 to 9999"},
+      {{"fill", "a.toml", "--frames", "99999999999999"}, "expected a whole number from 0 to 9999"},
+      {{"fill", "a.toml", "--steps", "0"}, "expected a whole number from 1 to"},
+      {{"fill", "a.toml", "--steps", "3", "--steps", "4"}, "more than once"},
+      {{"fill", "a.toml", "--time-limit", "30"}, "error: --time-limit: "},
+      {{"fill", "a.toml", "--time-limit", "2 bar"}, "error: --time-limit: "},
+      {{"fill", "a.toml", "--time-limit", "0 s"}, "expected a time above zero"},
+      {{"fill", "a.toml", "./a.toml"}, "error: a.toml and ./a.toml would write to the same folder"},
+      {{"fill", "x/a.toml", "y/a.toml", "-o", "out"}, "would write to the same folder, out/a"},
+  };
+  for (const auto& [arguments, message] : mistakes) {
+    const ProgramOutput output = run(arguments);
+    CAPTURE(message);
+    CAPTURE(output.err);
+    CHECK(output.exit_code == 2);
+    CHECK(says(output.err, message));
+    CHECK(output.out.empty());
+  }
+}
+
+TEST_CASE("command line: a case file that is not there is exit code 4") {
+  const TemporaryFolder folder;
+  for (const char* command : {"fill", "check"}) {
+    const ProgramOutput output = run_program(folder.path(), {command, "none.toml"});
+    CHECK(output.exit_code == 4);
+    CHECK(output.err.starts_with("error: "));
+    CHECK(says(output.err, "none.toml"));
+  }
+  CHECK(!fs::exists(folder.path() / "none.out"));
+}
+
+TEST_CASE("whole chain: fill writes its files and prints the verdict") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml", "--frames", "5"});
+  CAPTURE(output.err);
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "The part fills."));
+  CHECK(says(output.out, "Written to strip.out: summary.json, history.csv, fill.vtu, front.pvd"));
+  CHECK(output.err.empty()); // no progress line into a file
+  for (const char* name :
+       {"summary.json", "history.csv", "fill.vtu", "front.pvd", "front_0000.vtu"}) {
+    CHECK(fs::exists(folder.path() / "strip.out" / name));
+  }
+  const auto summary =
+      nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
+  CHECK(summary["verdict"] == "filled");
+  CHECK(summary["fill_time_s"].get<double>() == doctest::Approx(800).epsilon(0.03));
+}
+
+TEST_CASE("whole chain: the same run gives the same bytes") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  for (const char* name : {"one", "two"}) {
+    REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "-o", name, "--quiet"}).exit_code ==
+            0);
+  }
+  for (const fs::directory_entry& entry : fs::directory_iterator(folder.path() / "one")) {
+    const fs::path name = entry.path().filename();
+    CAPTURE(name.string());
+    const std::string one = read_file(entry.path());
+    const std::string two = read_file(folder.path() / "two" / name);
+    CHECK((name == "summary.json" ? without_cost(one) == without_cost(two) : one == two));
+  }
+}
+
+TEST_CASE("whole chain: --json prints the summary and nothing else, --quiet nothing") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const ProgramOutput json = run_program(folder.path(), {"fill", "strip.toml", "--json"});
+  CHECK(json.out == read_file(folder.path() / "strip.out" / "summary.json"));
+  CHECK(nlohmann::json::parse(json.out)["verdict"] == "filled");
+  const ProgramOutput quiet = run_program(folder.path(), {"fill", "strip.toml", "--quiet"});
+  CHECK(quiet.exit_code == 0);
+  CHECK((quiet.out + quiet.err).empty());
+}
+
+TEST_CASE("whole chain: a fill that ends short is exit code 1") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "strip.toml", "--time-limit", "100 s"});
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.out, "The part does not fill. The time limit"));
+  const auto summary =
+      nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
+  CHECK(summary["reason"] == "time limit");
+  CHECK(summary["end_time_s"].get<double>() == doctest::Approx(100));
+}
+
+TEST_CASE("whole chain: a folder that cannot be written is exit code 4 before the run") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  write_file(folder.path() / "taken", "a file");
+  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml", "-o", "taken"});
+  CHECK(output.exit_code == 4);
+  CHECK(says(output.err, "error: taken: cannot be used as the output folder"));
+  CHECK(read_file(folder.path() / "taken") == "a file");
+}
+
+TEST_CASE("whole chain: files of an earlier run do not outlive the next") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  fs::create_directory(folder.path() / "strip.out");
+  write_file(folder.path() / "strip.out" / "front_0999.vtu", "old");
+  write_file(folder.path() / "strip.out" / "notes.txt", "mine");
+  CHECK(run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"}).exit_code == 0);
+  CHECK(!fs::exists(folder.path() / "strip.out" / "front_0999.vtu"));
+  CHECK(!fs::exists(folder.path() / "strip.out" / "front.pvd"));
+  CHECK(fs::exists(folder.path() / "strip.out" / "notes.txt"));
+}
+
+TEST_CASE("whole chain: wrong input is exit code 2, touches no files and spares the next case") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  write_file(folder.path() / "bad.toml", "titel = \"x\"\n");
+  fs::create_directory(folder.path() / "bad.out");
+  write_file(folder.path() / "bad.out" / "summary.json", "of an earlier run");
+  const ProgramOutput output = run_program(folder.path(), {"fill", "bad.toml", "strip.toml"});
+  CHECK(output.exit_code == 2);
+  CHECK(output.err.starts_with("error: "));
+  CHECK(read_file(folder.path() / "bad.out" / "summary.json") == "of an earlier run");
+  CHECK(fs::exists(folder.path() / "strip.out" / "summary.json"));
+  std::istringstream lines(output.err);
+  for (std::string line; std::getline(lines, line);) {
+    CHECK(line.starts_with("error: "));
+  }
+}
+
+TEST_CASE("whole chain: check tells what is in a case and writes nothing") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const ProgramOutput output = run_program(folder.path(), {"check", "strip.toml"});
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "Mesh: 63 nodes, 0 triangles, 40 quadrilaterals."));
+  CHECK(says(output.out, "Gate G1: 3 nodes around x 0.0 mm, y 50.0 mm, z 0.0 mm."));
+  CHECK(says(output.out, "default"));
+  CHECK(!fs::exists(folder.path() / "strip.out"));
+}
+
+TEST_CASE("whole chain: the input is never overwritten") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "-o", "out"}).exit_code == 0);
+  const std::string mesh = read_file(folder.path() / "out" / "fill.vtu");
+  std::string text = strip_case();
+  text.replace(text.find("strip.msh"), 9, "out/fill.vtu");
+  text.replace(text.find("\"mm\""), 4, "\"m\"");
+  text.replace(text.find("groups = [\"skin\"]\n"), 18, "");
+  text.replace(text.find("group = \"inlet\""), 15, "at = [0, 0, 0]");
+  text.replace(text.find("group = \"outlet\""), 16, "at = [1, 0, 0]");
+  write_file(folder.path() / "again.toml", text);
+  const ProgramOutput output = run_program(folder.path(), {"fill", "again.toml", "-o", "out"});
+  CAPTURE(output.err);
+  CHECK(output.exit_code == 2);
+  CHECK(says(output.err, "out/fill.vtu: lies in the output folder"));
+  CHECK(read_file(folder.path() / "out" / "fill.vtu") == mesh);
+}
+
+TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const Program program(folder.path(), {"fill", "strip.toml", "--steps", "100000"});
+  const fs::path out = folder.path() / "strip.out";
+  const bool has_begun = appears(out / "front.pvd");
+  program.send(SIGINT);
+  const ProgramOutput output = program.wait();
+  REQUIRE(has_begun);
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.out, "The run was interrupted before the part was full."));
+  CHECK(says(output.err, "Interrupted: the files hold the steps done so far."));
+  const auto summary = nlohmann::json::parse(read_file(out / "summary.json"));
+  CHECK(summary["reason"] == "interrupted");
+  CHECK(summary["filled_fraction"].get<double>() < 1);
+  CHECK(read_file(out / "front.pvd").ends_with("</VTKFile>\n"));
+  CHECK(read_file(out / "fill.vtu").ends_with("</VTKFile>\n"));
+  CHECK(says(read_file(out / "history.csv"), "\n"));
+  for (const fs::directory_entry& entry : fs::directory_iterator(out)) {
+    CHECK(entry.path().extension() != ".part");
+  }
+}

@@ -1,0 +1,73 @@
+#include "io/history_writer.hpp"
+#include "tests/support/sample_run.hpp"
+#include "tests/support/temporary_folder.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cstdlib>
+#include <sstream>
+
+using namespace tidemark;
+
+namespace {
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::istringstream stream(text);
+  std::vector<std::string> lines;
+  for (std::string line; std::getline(stream, line);) {
+    lines.push_back(line);
+  }
+  return lines;
+}
+
+std::string header_of(const FillProblem& problem) {
+  return lines_of(history_text(problem, {}))[0];
+}
+
+} // namespace
+
+TEST_CASE("history: one line per step under one line of names") {
+  const std::vector<std::string> lines =
+      lines_of(history_text(sample_case().problem, sample_result().history));
+  REQUIRE(lines.size() == 4);
+  CHECK(lines[0] == "time_s,filled_fraction,flow_rate_m3_per_s,head_pressure_pa,"
+                    "G1_flow_rate_m3_per_s,G1_pressure_pa,V1_bled_m3");
+  CHECK(lines[1] == "100,0.25,2.5e-05,1e+05,2.5e-05,1e+05,0");
+}
+
+TEST_CASE("history: numbers read back exactly") {
+  const std::vector<std::string> lines =
+      lines_of(history_text(sample_case().problem, sample_result().history));
+  std::istringstream row(lines[3]);
+  std::string field;
+  for (int column = 0; column < 3; ++column) {
+    std::getline(row, field, ',');
+  }
+  CHECK(std::strtod(field.c_str(), nullptr) == 1.0 / 3);
+  CHECK(field == "0.3333333333333333"); // no digit more than that takes
+}
+
+TEST_CASE("history: names with commas, quotes and line breaks are quoted as in RFC 4180") {
+  FillProblem problem = sample_case().problem;
+  problem.gates[0].name = "left, \"low\"";
+  problem.vents.clear();
+  CHECK(header_of(problem) == "time_s,filled_fraction,flow_rate_m3_per_s,head_pressure_pa,"
+                              "\"left, \"\"low\"\"_flow_rate_m3_per_s\","
+                              "\"left, \"\"low\"\"_pressure_pa\"");
+}
+
+TEST_CASE("history: no two columns have the same name") {
+  FillProblem problem = sample_case().problem;
+  problem.gates[0].name = "head"; // its pressure would hide that of the mixing head
+  problem.vents.push_back(problem.vents[0]);
+  CHECK(header_of(problem) == "time_s,filled_fraction,flow_rate_m3_per_s,head_pressure_pa,"
+                              "head_flow_rate_m3_per_s,head_pressure_pa_2,V1_bled_m3,V1_bled_m3_2");
+}
+
+TEST_CASE("history: the file holds the text, and no temporary file stays") {
+  const TemporaryFolder folder;
+  const FillProblem problem = sample_case().problem;
+  write_history(folder.path() / "history.csv", problem, sample_result().history);
+  CHECK(read_file(folder.path() / "history.csv") == history_text(problem, sample_result().history));
+  CHECK(!std::filesystem::exists(folder.path() / "history.csv.part"));
+}

@@ -1,0 +1,59 @@
+#include "io/output_folder.hpp"
+#include "mesh/error.hpp"
+#include "tests/support/temporary_folder.hpp"
+
+#include <doctest/doctest.h>
+
+#include <stdexcept>
+
+using namespace tidemark;
+namespace fs = std::filesystem;
+
+TEST_CASE("output folder: which names are ours") {
+  for (const char* name : {"summary.json", "history.csv", "fill.vtu", "front.pvd", "front_0000.vtu",
+                           "front_9999.vtu", "front_0012.vtu.part"}) {
+    CAPTURE(name);
+    CHECK(is_output_name(name));
+  }
+  for (const char* name : {"", "front_.vtu", "front_12.vtu", "front_00001.vtu", "front_00x1.vtu",
+                           "front_0001.vtk", "my_front_0001.vtu", "roof.vtu", ".part"}) {
+    CAPTURE(name);
+    CHECK(!is_output_name(name));
+  }
+}
+
+TEST_CASE("output folder: only what an earlier run left is removed") {
+  const TemporaryFolder temporary;
+  const fs::path folder = temporary.path() / "deep" / "out";
+  prepare_output_folder(folder);
+  CHECK(fs::is_empty(folder));
+  write_file(folder / "front_0007.vtu", "old");
+  write_file(folder / "summary.json", "old");
+  write_file(folder / "front_notes.vtu", "mine");
+  prepare_output_folder(folder);
+  CHECK(!fs::exists(folder / "front_0007.vtu"));
+  CHECK(!fs::exists(folder / "summary.json"));
+  CHECK(read_file(folder / "front_notes.vtu") == "mine");
+}
+
+TEST_CASE("output folder: a file in its place is an error that names it") {
+  const TemporaryFolder temporary;
+  const fs::path file = temporary.path() / "roof.out";
+  write_file(file, "");
+  CHECK_THROWS_WITH_AS(prepare_output_folder(file), doctest::Contains("roof.out"), FileError);
+  CHECK_THROWS_AS(prepare_output_folder(file / "deeper"), FileError);
+}
+
+TEST_CASE("output folder: a file is replaced as a whole or not at all") {
+  const TemporaryFolder folder;
+  const fs::path file = folder.path() / "summary.json";
+  write_text_file(file, "first");
+  const auto breaks_off = [](const fs::path& temporary) {
+    write_file(temporary, "hal");
+    throw std::runtime_error("no more");
+  };
+  CHECK_THROWS_AS(replace_file(file, breaks_off), std::runtime_error);
+  CHECK(read_file(file) == "first");
+  CHECK(!fs::exists(folder.path() / "summary.json.part"));
+  CHECK_THROWS_AS(write_text_file(folder.path() / "missing" / "a.txt", "x"), FileError);
+}

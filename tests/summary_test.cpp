@@ -1,0 +1,123 @@
+// The expected keys are those promised to scripts; the values are the made-up ones of sample_run.
+#include "io/summary.hpp"
+#include "tests/support/sample_run.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <limits>
+
+using namespace tidemark;
+using Json = nlohmann::ordered_json;
+
+namespace {
+
+std::vector<std::string> keys_of(const Json& object) {
+  std::vector<std::string> keys;
+  for (const auto& item : object.items()) {
+    keys.push_back(item.key());
+  }
+  return keys;
+}
+
+} // namespace
+
+TEST_CASE("summary: a part that fills") {
+  const Json summary =
+      Json::parse(summary_text(summarise(sample_case(), sample_result(), {1.5, 4096})));
+  CHECK(summary["verdict"] == "filled");
+  CHECK(summary["reason"] == "");
+  CHECK(summary["fill_time_s"] == 600.0);
+  CHECK(summary["end_time_s"] == 600.0);
+  CHECK(summary["filled_fraction"] == 1.0);
+  CHECK(summary["pore_volume_m3"] == 4e-3);
+  CHECK(summary["injected_m3"] == 4e-3);
+  CHECK(summary["bled_m3"] == 0.0);
+  CHECK(summary["resin_in_part_m3"] == 4e-3);
+  CHECK(summary["mass_balance_error"] == 2e-12);
+  CHECK(summary["peak_head_pressure_pa"] == 1.2e5);
+  CHECK(summary["time_at_cap_s"] == 400.0);
+  CHECK(summary["time_cap_reached_s"] == 200.0);
+  CHECK(summary["dry_spots"] == Json::array());
+}
+
+TEST_CASE("summary: lists of gates, vents and places") {
+  const Json summary = summarise(sample_case(), short_result(), {1.5, 4096});
+  CHECK(summary["gates"] == Json::parse(R"([{"name": "G1", "injected_m3": 0.004,
+    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": 600.0}])"));
+  CHECK(summary["vents"] ==
+        Json::parse(R"([{"name": "V1", "reached_at_s": null, "bled_m3": 0.0}])"));
+  CHECK(summary["last_filled"] ==
+        Json::parse(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
+  CHECK(summary["dry_spots"] == Json::parse(R"([{"position_m": [2.0, 1.0, 0.0],
+    "volume_m3": 0.00065, "air_pressure_pa": -50000.0, "region": "core"}])"));
+}
+
+TEST_CASE("summary: mesh and work") {
+  const Json summary = summarise(sample_case(), sample_result(), {1.5, 4096});
+  CHECK(summary["mesh"]["nodes"] == 6);
+  CHECK(summary["mesh"]["elements"] == 3);
+  CHECK(summary["mesh"]["area_m2"] == 2.0);
+  CHECK(summary["mesh"]["regions"] == Json::parse(R"([
+    {"name": "skin", "area_m2": 1.0, "pore_volume_m3": 0.003, "fibre_volume_fraction": 0.25},
+    {"name": "core", "area_m2": 1.0, "pore_volume_m3": 0.001, "fibre_volume_fraction": 0.5}])"));
+  CHECK(keys_of(summary["work"]) ==
+        std::vector<std::string>{"steps", "linear_solves", "linear_iterations", "largest_residual",
+                                 "wall_s", "peak_memory_bytes"});
+  CHECK(summary["work"]["wall_s"] == 1.5);
+  CHECK(summary["work"]["peak_memory_bytes"] == 4096);
+}
+
+TEST_CASE("summary: what does not exist is null") {
+  FillResult result = short_result();
+  result.time_cap_reached = std::nullopt;
+  const Json summary = summarise(sample_case(), result, {});
+  CHECK(summary["verdict"] == "short");
+  CHECK(summary["reason"] == "gel");
+  CHECK(summary["fill_time_s"].is_null());
+  CHECK(summary["time_cap_reached_s"].is_null());
+}
+
+TEST_CASE("summary: every reason has the word promised") {
+  CHECK(reason_word(ShortReason::none) == "");
+  CHECK(reason_word(ShortReason::pressure) == "pressure");
+  CHECK(reason_word(ShortReason::gel) == "gel");
+  CHECK(reason_word(ShortReason::no_path) == "no path");
+  CHECK(reason_word(ShortReason::time_limit) == "time limit");
+  CHECK(reason_word(ShortReason::interrupted) == "interrupted");
+}
+
+TEST_CASE("summary: the inputs are listed, given or default") {
+  const Json summary = summarise(sample_case(), sample_result(), {});
+  CHECK(summary["inputs"] == Json::parse(R"([
+    {"key": "resin.viscosity", "value": "200 mPa.s", "given": true},
+    {"key": "ambient", "value": "1013.25 hPa", "given": false}])"));
+}
+
+TEST_CASE("summary: the same run gives the same bytes") {
+  const RunCost cost{1.5, 4096};
+  CHECK(summary_text(summarise(sample_case(), sample_result(), cost)) ==
+        summary_text(summarise(sample_case(), sample_result(), cost)));
+}
+
+TEST_CASE("summary: a file name that is not UTF-8 does not stop the run") {
+  Case input = sample_case();
+  input.mesh_file = "plate\xff.msh";
+  const Json summary = Json::parse(summary_text(summarise(input, sample_result(), {})));
+  CHECK(summary["mesh_file"] == "plate\xEF\xBF\xBD.msh"); // the replacement character
+}
+
+TEST_CASE("warnings: those of the input, of the network and of the balance") {
+  Case input = sample_case();
+  input.warnings = {"Node 3 is odd."};
+  FillResult result = sample_result();
+  CHECK(all_warnings(input, result) == input.warnings);
+  result.network.limited_fraction = 0.05;
+  result.mass_balance_error = -1e-3;
+  const std::vector<std::string> warnings = all_warnings(input, result);
+  REQUIRE(warnings.size() == 3);
+  CHECK(warnings[1].find("5 % of the flow network") != std::string::npos);
+  CHECK(warnings[2].find("-0.001 of what was injected") != std::string::npos);
+  result.mass_balance_error = std::numeric_limits<double>::quiet_NaN();
+  CHECK(all_warnings(input, result).size() == 3);
+}

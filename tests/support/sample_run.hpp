@@ -1,0 +1,23 @@
+// A small case and its result made up by hand, for tests of what the user sees.
+#pragma once
+
+#include "io/case_file.hpp"
+#include "solver/filling.hpp"
+
+namespace tidemark {
+
+/// A flat plate, 2 m x 1 m: a square in region "skin" (K1 = 3e-9 m2 along x) and, beside it, two
+/// triangles in region "core" (K1 = 1e-9 m2 along y, K2 = 5e-10 m2). Viscosity 0.2 Pa s.
+///     3---4---5
+///     |   | / |
+///     0---1---2
+Case sample_case();
+
+/// A filling of it in 600 s, the cap reached at 200 s; the pressure falls by 4e4 Pa per metre along
+/// x from 1e5 Pa. Node 5 is the last.
+FillResult sample_result();
+
+/// The same stopped by gel at 400 s with node 5 dry.
+FillResult short_result();
+
+} // namespace tidemark

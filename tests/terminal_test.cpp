@@ -1,0 +1,153 @@
+#include "io/terminal.hpp"
+#include "tests/support/sample_run.hpp"
+
+#include <doctest/doctest.h>
+
+#include <limits>
+#include <sstream>
+
+using namespace tidemark;
+
+namespace {
+
+bool says(const std::string& text, const std::string& words) {
+  return text.find(words) != std::string::npos;
+}
+
+} // namespace
+
+TEST_CASE("per cent: rounded down, so that 100 % is said of nothing less") {
+  CHECK(as_percent(1) == "100 %");
+  CHECK(as_percent(0.99999) == "99.9 %");
+  CHECK(as_percent(0.8375) == "83 %");
+  CHECK(as_percent(0.0567) == "5.6 %");
+  CHECK(as_percent(1e-5) == "under 0.1 %");
+  CHECK(as_percent(0) == "0 %");
+  CHECK(as_percent(std::numeric_limits<double>::quiet_NaN()) == "unknown");
+}
+
+TEST_CASE("verdict: a part that fills") {
+  const std::string text = verdict_text(sample_case(), sample_result());
+  CHECK(text.starts_with("Sample plate\n"));
+  CHECK(says(text, "The part fills. It takes about 10:00 min."));
+  CHECK(says(text, "The resin gels at 25:00 min: 15:00 min to spare."));
+  CHECK(says(text, "The pressure at the mixing head peaks at 1.20 bar."));
+  // half-way between the rows at 100 s (25 %) and 300 s (75 %)
+  CHECK(says(text, "is reached at 3:20 min with 50 % filled and holds the pump back for 6:40 min"));
+  CHECK(says(text, "Resin in the part: 4.00 L (4.4 kg)"));
+  CHECK(says(text, "The last places to fill:\n  10:00 min at x 2000 mm, y 1000 mm, z 0.0 mm in "
+                   "region core\n"));
+  CHECK(says(text, "but for 2e-12 of it"));
+  CHECK(says(text, "A prediction is no substitute for a trial shot."));
+  CHECK(says(text, "rating of mould, clamps, hoses and pump"));
+  CHECK(!says(text, "dry"));
+  CHECK(!says(text, "Warning"));
+}
+
+TEST_CASE("verdict: a part that does not fill, and why, and where") {
+  const std::string text = verdict_text(sample_case(), short_result());
+  CHECK(says(text, "The part does not fill. The resin gels before the part is full."));
+  CHECK(says(text, "after 6:40 min, 83 % of it is filled"));
+  CHECK(says(text, "Vent V1 is never reached."));
+  CHECK(says(text, "The places the resin came to last:"));
+  CHECK(says(text, "Left dry:\n  0.650 L around x 2000 mm, y 1000 mm, z 0.0 mm in region core\n"));
+  CHECK(!says(text, "The part fills"));
+}
+
+TEST_CASE("verdict: times carry no more than three digits") {
+  FillResult result = sample_result();
+  result.fill_time = 4567; // 76:07 min
+  CHECK(says(verdict_text(sample_case(), result), "It takes about 76:10 min."));
+}
+
+TEST_CASE("verdict: the cap") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.time_cap_reached = 0;
+  CHECK(says(verdict_text(input, result), "cap of 1.20 bar is reached from the start"));
+  result.time_cap_reached = std::nullopt;
+  CHECK(says(verdict_text(input, result), "The pressure cap of 1.20 bar is not reached."));
+  input.problem.injector.pressure_cap = std::nullopt;
+  CHECK(says(verdict_text(input, result), "No pressure cap is set."));
+}
+
+TEST_CASE("verdict: several gates, bleed and warnings") {
+  Case input = sample_case();
+  input.warnings = {"Two pieces."};
+  FillResult result = sample_result();
+  result.gates.push_back({"G2", 1e-3, 1e5, 0, 600});
+  result.bled = 2e-4;
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "Gate G2 takes 1.00 L, at up to 1.00 bar."));
+  CHECK(says(text, "Bled at the vents: 0.200 L"));
+  CHECK(says(text, "Warning: Two pieces.\n"));
+}
+
+TEST_CASE("verdict: a long list of places is cut and says so") {
+  FillResult result = sample_result();
+  result.last_filled.assign(8, result.last_filled.front());
+  CHECK(says(verdict_text(sample_case(), result), "  and 3 more places, see summary.json\n"));
+}
+
+TEST_CASE("verdict: coordinates also in the unit of the mesh if that is not mm") {
+  Case input = sample_case();
+  input.mesh_unit = 0.0254;
+  input.mesh_unit_name = "inch";
+  CHECK(says(verdict_text(input, sample_result()),
+             "z 0.0 mm (mesh: 78.7402, 39.3701, 0 inch) in region core"));
+}
+
+TEST_CASE("terminal: no name in a file can steer the terminal") {
+  Case input = sample_case();
+  input.title = "a\x1b[2Jb\rc";
+  CHECK(verdict_text(input, sample_result()).starts_with("a?[2Jb?c\n"));
+  CHECK(printable("Sch\xC3\xBCssel\n") == "Sch\xC3\xBCssel\n");
+}
+
+TEST_CASE("check: values, mesh, gates and vents") {
+  Case input = sample_case();
+  input.warnings = {"Two pieces."};
+  const std::string text = check_text(input);
+  CHECK(says(text, "  resin.viscosity  200 mPa.s    given\n"));
+  CHECK(says(text, "  ambient          1013.25 hPa  default\n"));
+  CHECK(says(text, "Mesh: 6 nodes, 2 triangles, 1 quadrilateral.\n"));
+  // sides of 1 m and the diagonal; pores 1 m2 * 4 mm * 0.75 + 1 m2 * 2 mm * 0.5
+  CHECK(says(text, "Edges from 1000 mm to 1414 mm, area 2 m2, room for 4.00 L of resin."));
+  CHECK(says(text, "Region core: 1 m2, 2.0 mm thick, fibre volume fraction 50 %, room for 1.00 L"));
+  CHECK(says(text, "Gate G1: 2 nodes around x 0.0 mm, y 0.0 mm, z 0.0 mm.\n"));
+  CHECK(says(text, "Vent V1: 1 node at x 2000 mm, y 1000 mm, z 0.0 mm, -0.50 bar.\n"));
+  CHECK(says(text, "Warning: Two pieces.\n"));
+  CHECK(says(text, "The case can be filled; 1 warning.\n"));
+}
+
+TEST_CASE("progress: the time left follows from the pace of the latest steps") {
+  PaceEstimate pace;
+  CHECK(!pace.time_left());
+  pace.add(1, 0.1);
+  CHECK(!pace.time_left());
+  pace.add(2, 0.2);
+  REQUIRE(pace.time_left());
+  CHECK(*pace.time_left() == doctest::Approx(8)); // 0.1 a second, 0.8 to go
+  for (int step = 1; step <= 10; ++step) {
+    pace.add(2 + 2.0 * step,
+             0.2 + 0.01 * step); // slower: 0.005 a second; the old pace is forgotten
+  }
+  CHECK(*pace.time_left() == doctest::Approx(0.7 / 0.005));
+}
+
+TEST_CASE("progress: the words") {
+  CHECK(progress_text(0.42, 200, 12.2) == "42 % filled at 3:20 min, about 12 s left");
+  CHECK(progress_text(0.42, 200, 125.0) == "42 % filled at 3:20 min, about 2:05 min left");
+  CHECK(progress_text(0.42, 200, std::nullopt) == "42 % filled at 3:20 min");
+}
+
+TEST_CASE("progress: one line, wiped at the end") {
+  std::ostringstream stream;
+  {
+    ProgressLine line(stream);
+    line.after_step({200, 0.42, 0, 0, {}, {}});
+    line.after_step({201, 0.43, 0, 0, {}, {}}); // too soon to be shown
+  }
+  const std::string words = "42 % filled at 3:20 min";
+  CHECK(stream.str() == "\r" + words + "\r" + std::string(words.size(), ' ') + "\r");
+}
