@@ -12,6 +12,7 @@
 #include <filesystem>
 #include <fstream>
 #include <set>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -53,9 +54,12 @@ std::vector<fs::path> files_with(const fs::path& folder, const std::string& exte
   return files;
 }
 
+/// Throws if the file cannot be opened or is not JSON.
 Json read_json(const fs::path& file) {
   std::ifstream in(file);
-  REQUIRE_MESSAGE(in.good(), "cannot open " << file.string());
+  if (!in) {
+    throw std::runtime_error("cannot open " + file.string());
+  }
   return Json::parse(in);
 }
 
@@ -77,32 +81,29 @@ std::string what_it_said(const fs::path& folder) {
 /// Compares one value of the summary: text exactly, numbers to the relative tolerance given.
 void check_value(const Json& summary, const Json& expected) {
   const Json::json_pointer key(expected.at("key").get<std::string>());
-  CAPTURE(key.to_string());
-  REQUIRE(summary.contains(key));
-  const Json& found = summary.at(key);
   const Json& value = expected.at("value");
-  if (!value.is_number()) {
-    CHECK(found == value);
+  const Json found = summary.value(key, Json());
+  CAPTURE(key.to_string());
+  if (!value.is_number() || !found.is_number()) {
+    CHECK_MESSAGE(found == value, "found " << found.dump() << ", expected " << value.dump());
     return;
   }
-  REQUIRE_MESSAGE(found.is_number(), "found " << found.dump());
   const double limit = expected.at("tolerance").get<double>() * std::abs(value.get<double>());
   CHECK_MESSAGE(std::abs(found.get<double>() - value.get<double>()) <= limit,
                 "found " << found.get<double>() << ", expected " << value.get<double>() << " +- "
                          << limit);
 }
 
+/// Runs the case of a folder and compares its exit code and summary; throws where a file is
+/// missing.
 void check_case(const fs::path& folder, const fs::path& out) {
   const auto case_files = files_with(folder, ".toml");
-  REQUIRE_MESSAGE(case_files.size() == 1, "a case folder holds one case file");
   const Json expected = read_json(folder / "expected.json");
-
-  const int exit_code = run_fill(case_files.front(), out);
+  const int exit_code = run_fill(case_files.at(0), out);
   INFO(what_it_said(out));
-  REQUIRE(exit_code == expected.at("exit_code").get<int>());
+  CHECK(exit_code == expected.at("exit_code").get<int>());
 
   const Json summary = read_json(out / "summary.json");
-  REQUIRE(summary.at("mass_balance_error").is_number());
   CHECK(std::abs(summary.at("mass_balance_error").get<double>()) < 1e-8);
   for (const Json& value : expected.at("values")) {
     check_value(summary, value);
@@ -116,9 +117,10 @@ TEST_CASE("cases: every case runs and gives its expected numbers") {
   for (const fs::path& folder : case_folders()) {
     const std::string name = folder.filename().string();
     CAPTURE(name);
-    // A case that breaks must not keep the others from being run.
-    SUBCASE(name.c_str()) {
+    try { // a case that breaks must not keep the others from being run
       check_case(folder, temporary.path / name);
+    } catch (const std::exception& error) {
+      FAIL_CHECK(std::string(error.what()));
     }
   }
 }
@@ -130,10 +132,11 @@ TEST_CASE("cases: every folder has what a reader needs") {
     CAPTURE(folder.string());
     names.insert(folder.filename().string());
     CHECK(fs::exists(folder / "README.md"));
+    CHECK(files_with(folder, ".toml").size() == 1);
     CHECK(files_with(folder, ".geo").size() == 1);
     CHECK(files_with(folder, ".msh").size() == 1);
     const Json expected = read_json(folder / "expected.json");
-    REQUIRE_FALSE(expected.at("values").empty());
+    CHECK_FALSE(expected.at("values").empty());
     for (const Json& value : expected.at("values")) {
       CHECK_FALSE(value.at("source").get<std::string>().empty());
     }
