@@ -1,0 +1,147 @@
+// Every folder of cases/ is run by the program itself and its summary compared with the numbers
+// that the folder's expected.json gives, each with its source.
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <set>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::json;
+
+/// A folder of its own, gone when the test ends.
+struct TemporaryFolder {
+  fs::path path = fs::temp_directory_path() / ("tidemark cases " + std::to_string(::getpid()));
+  TemporaryFolder() { fs::create_directories(path); }
+  TemporaryFolder(const TemporaryFolder&) = delete;
+  TemporaryFolder& operator=(const TemporaryFolder&) = delete;
+  ~TemporaryFolder() {
+    std::error_code ignored;
+    fs::remove_all(path, ignored);
+  }
+};
+
+std::vector<fs::path> case_folders() {
+  std::vector<fs::path> folders;
+  for (const auto& entry : fs::directory_iterator(fs::path(TIDEMARK_SOURCE_DIR) / "cases")) {
+    if (entry.is_directory() && entry.path().extension() != ".out") {
+      folders.push_back(entry.path());
+    }
+  }
+  std::sort(folders.begin(), folders.end());
+  return folders;
+}
+
+std::vector<fs::path> files_with(const fs::path& folder, const std::string& extension) {
+  std::vector<fs::path> files;
+  for (const auto& entry : fs::directory_iterator(folder)) {
+    if (entry.is_regular_file() && entry.path().extension() == extension) {
+      files.push_back(entry.path());
+    }
+  }
+  return files;
+}
+
+/// Throws if the file cannot be opened or is not JSON.
+Json read_json(const fs::path& file) {
+  std::ifstream in(file);
+  if (!in) {
+    throw std::runtime_error("cannot open " + file.string());
+  }
+  return Json::parse(in);
+}
+
+/// Runs `tidemark fill` on a case; the folder gets its files and all it said. Returns the exit
+/// code, -1 if it ended by a signal.
+int run_fill(const fs::path& case_file, const fs::path& folder) {
+  const std::string command = "\"" TIDEMARK_PROGRAM "\" fill \"" + case_file.string() + "\" -o \"" +
+                              folder.string() + "\" --quiet > \"" + folder.string() +
+                              ".said.txt\" 2>&1";
+  const int status = std::system(command.c_str());
+  return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+std::string what_it_said(const fs::path& folder) {
+  std::ifstream in(folder.string() + ".said.txt");
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+/// Compares one value of the summary: text exactly, numbers to the relative tolerance given.
+void check_value(const Json& summary, const Json& expected) {
+  const Json::json_pointer key(expected.at("key").get<std::string>());
+  const Json& value = expected.at("value");
+  const Json found = summary.value(key, Json());
+  CAPTURE(key.to_string());
+  if (!value.is_number() || !found.is_number()) {
+    CHECK_MESSAGE(found == value, "found " << found.dump() << ", expected " << value.dump());
+    return;
+  }
+  const double limit = expected.at("tolerance").get<double>() * std::abs(value.get<double>());
+  CHECK_MESSAGE(std::abs(found.get<double>() - value.get<double>()) <= limit,
+                "found " << found.get<double>() << ", expected " << value.get<double>() << " +- "
+                         << limit);
+}
+
+/// Runs the case of a folder and compares its exit code and summary; throws where a file is
+/// missing.
+void check_case(const fs::path& folder, const fs::path& out) {
+  const auto case_files = files_with(folder, ".toml");
+  const Json expected = read_json(folder / "expected.json");
+  const int exit_code = run_fill(case_files.at(0), out);
+  INFO(what_it_said(out));
+  CHECK(exit_code == expected.at("exit_code").get<int>());
+
+  const Json summary = read_json(out / "summary.json");
+  CHECK(std::abs(summary.at("mass_balance_error").get<double>()) < 1e-8);
+  for (const Json& value : expected.at("values")) {
+    check_value(summary, value);
+  }
+}
+
+} // namespace
+
+TEST_CASE("cases: every case runs and gives its expected numbers") {
+  const TemporaryFolder temporary;
+  for (const fs::path& folder : case_folders()) {
+    const std::string name = folder.filename().string();
+    CAPTURE(name);
+    try { // a case that breaks must not keep the others from being run
+      check_case(folder, temporary.path / name);
+    } catch (const std::exception& error) {
+      FAIL_CHECK(std::string(error.what()));
+    }
+  }
+}
+
+TEST_CASE("cases: every folder has what a reader needs") {
+  const auto folders = case_folders();
+  std::set<std::string> names;
+  for (const fs::path& folder : folders) {
+    CAPTURE(folder.string());
+    names.insert(folder.filename().string());
+    CHECK(fs::exists(folder / "README.md"));
+    CHECK(files_with(folder, ".toml").size() == 1);
+    CHECK(files_with(folder, ".geo").size() == 1);
+    CHECK(files_with(folder, ".msh").size() == 1);
+    const Json expected = read_json(folder / "expected.json");
+    CHECK_FALSE(expected.at("values").empty());
+    for (const Json& value : expected.at("values")) {
+      CHECK_FALSE(value.at("source").get<std::string>().empty());
+    }
+  }
+  const std::set<std::string> wanted = {"anisotropic-plate", "hemisphere",     "orchard-cab-roof",
+                                        "peripheral-gate",   "strip-with-cap", "zones-in-series"};
+  CHECK(std::includes(names.begin(), names.end(), wanted.begin(), wanted.end()));
+}
