@@ -65,10 +65,9 @@ PerElement<Vector3> darcy_velocity(const FillProblem& problem, const PerNode<dou
     const auto& corners = triangles.corners[id];
     const ElementId element = triangles.element[id];
     const Region& region = problem.regions[problem.element_region[element].position()];
-    std::array<Vector3, 3> at;
-    for (std::size_t i = 0; i < 3; ++i) {
-      at[i] = problem.mesh.positions[corners[i]];
-    }
+    const auto& positions = problem.mesh.positions;
+    const std::array<Vector3, 3> at{positions[corners[0]], positions[corners[1]],
+                                    positions[corners[2]]};
     const Vector3 twice_area = 2 * area_vector(at[0], at[1], at[2]);
     const Vector3 normal = twice_area.normalized();
     Vector3 gradient = Vector3::Zero(); // times twice the area
