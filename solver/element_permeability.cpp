@@ -37,7 +37,7 @@ Vector3 any_tangent(const Vector3& normal) {
 
 PerElement<Vector3> direction_1(const FillProblem& problem) {
   static const double least_sine = std::sin(std::numbers::pi / 180);
-  PerElement<Vector3> directions(problem.mesh.elements.size());
+  PerElement<Vector3> directions(problem.mesh.elements.size(), Vector3::Zero());
   for (const ElementId id : problem.mesh.elements.ids()) {
     const Region& region = problem.regions[problem.element_region[id].position()];
     const Vector3 normal = element_normal(problem.mesh, id);
