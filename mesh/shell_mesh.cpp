@@ -71,7 +71,7 @@ NodeId nearest_node(const ShellMesh& mesh, const Vector3& point) {
 std::vector<NodeId> nodes_within(const ShellMesh& mesh, const Vector3& point, double radius) {
   std::vector<NodeId> nodes;
   for (const NodeId node : mesh.positions.ids()) {
-    if ((mesh.positions[node] - point).norm() <= radius) {
+    if ((mesh.positions[node] - point).norm() <= radius * (1 + 1e-9)) { // nodes on the rim belong
       nodes.push_back(node);
     }
   }

@@ -70,6 +70,7 @@ private:
   Step fill_head_cells(double longest);
   std::optional<Step> completing_step(double longest);
   [[nodiscard]] double end_drive(const Step& step) const;
+  [[nodiscard]] double slope_to(const Step& step) const;
   [[nodiscard]] double duration_to_cap(const Step& step) const;
   void credit_gates(const Step& step);
   [[nodiscard]] PerNode<double> on_nodes(const std::vector<double>& values, double elsewhere) const;
@@ -93,8 +94,10 @@ private:
   bool head_is_full_ = false;
   bool at_cap_ = false;
   bool is_over_ = false;
-  Step last_;                // the step before
-  PerNode<double> pressure_; // gauge, mean over the last step [Pa]
+  Step last_;                 // the step before
+  double last_slope_ = 0;     // of the mean head pressure, to the step before [Pa/s]
+  double last_end_drive_ = 0; // head above front pressure at the end of the step before [Pa]
+  PerNode<double> pressure_;  // gauge, mean over the last step [Pa]
   FillResult result_;
 };
 
@@ -230,21 +233,30 @@ std::optional<Step> Filling::completing_step(double longest) {
 }
 
 /// Head pressure above the front's at the end of a step: the means of it and of the step before,
-/// taken at mid-step, continued by half a step.
+/// taken at mid-step, continued by half a step. The last step of all is too short and too unlike
+/// the others for that (the last cells take the whole flow): there the line through the two steps
+/// before is continued, unless the step's mean is higher.
 double Filling::end_drive(const Step& step) const {
   if (!(last_.mean_drive > 0) || step.at_cap) {
     return step.mean_drive;
   }
-  const double slope =
-      (step.mean_drive - last_.mean_drive) / (0.5 * (step.duration + last_.duration));
-  return std::max(0.0, step.mean_drive + 0.5 * step.duration * slope);
+  if (step.completes) {
+    return std::max(step.mean_drive, last_end_drive_ + step.duration * last_slope_);
+  }
+  return std::max(0.0, step.mean_drive + 0.5 * step.duration * slope_to(step));
+}
+
+/// Rise of the mean head pressure from the step before to this one [Pa/s].
+double Filling::slope_to(const Step& step) const {
+  return last_.mean_drive > 0
+             ? (step.mean_drive - last_.mean_drive) / (0.5 * (step.duration + last_.duration))
+             : 0;
 }
 
 /// When in a step at set flow rate the head reaches the cap, by the same straight line.
 double Filling::duration_to_cap(const Step& step) const {
-  const double slope =
-      (step.mean_drive - last_.mean_drive) / (0.5 * (step.duration + last_.duration));
-  if (!(last_.mean_drive > 0) || !(slope > 0)) {
+  const double slope = slope_to(step);
+  if (!(slope > 0)) {
     return 0;
   }
   return (cap_drive_ - last_.mean_drive) / slope - 0.5 * last_.duration;
@@ -360,6 +372,8 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
       is_over_ = true;
     }
   }
+  last_slope_ = slope_to(step);
+  last_end_drive_ = end;
   last_ = step;
 }
 

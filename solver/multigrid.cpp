@@ -159,6 +159,66 @@ Matrix smoothed_prolongation(const Matrix& strong_links, const std::vector<std::
   return result;
 }
 
+/// The Galerkin product P^T A P. Written out because it is most of the set-up: the general sparse
+/// product sorts every intermediate row, here only the rows of the result are sorted.
+Matrix galerkin(const Matrix& a, const Matrix& p) {
+  const auto fine = static_cast<std::size_t>(a.rows());
+  const auto coarse = static_cast<std::size_t>(p.cols());
+  std::vector<std::int32_t> slot(coarse, none); // where a column stands in the present row
+  std::vector<std::int32_t> start{0}, column;   // A P
+  std::vector<double> value;
+  column.reserve(static_cast<std::size_t>(2 * p.nonZeros()));
+  value.reserve(static_cast<std::size_t>(2 * p.nonZeros()));
+  const auto add = [&](std::int32_t to, double amount) {
+    std::int32_t& at = slot[static_cast<std::size_t>(to)];
+    if (at < start.back()) { // none yet in this row
+      at = static_cast<std::int32_t>(column.size());
+      column.push_back(to);
+      value.push_back(amount);
+    } else {
+      value[static_cast<std::size_t>(at)] += amount;
+    }
+  };
+  for (std::size_t i = 0; i < fine; ++i) {
+    for (Row link(a, static_cast<Eigen::Index>(i)); link; ++link) {
+      for (Row weight(p, link.index()); weight; ++weight) {
+        add(weight.index(), link.value() * weight.value());
+      }
+    }
+    start.push_back(static_cast<std::int32_t>(column.size()));
+  }
+  const Eigen::SparseMatrix<double, Eigen::ColMajor, std::int32_t> by_column(p);
+  Matrix result(p.cols(), p.cols());
+  result.reserve(10 * p.cols());
+  std::ranges::fill(slot, none);
+  std::vector<std::pair<std::int32_t, double>> row;
+  for (Eigen::Index to = 0; to < p.cols(); ++to) {
+    row.clear();
+    for (decltype(by_column)::InnerIterator weight(by_column, to); weight; ++weight) {
+      const auto i = static_cast<std::size_t>(weight.index());
+      for (auto k = static_cast<std::size_t>(start[i]); k < static_cast<std::size_t>(start[i + 1]);
+           ++k) {
+        std::int32_t& at = slot[static_cast<std::size_t>(column[k])];
+        if (at == none) {
+          at = static_cast<std::int32_t>(row.size());
+          row.emplace_back(column[k], 0.0);
+        }
+        row[static_cast<std::size_t>(at)].second += weight.value() * value[k];
+      }
+    }
+    for (const auto& entry : row) {
+      slot[static_cast<std::size_t>(entry.first)] = none;
+    }
+    std::ranges::sort(row, {}, &std::pair<std::int32_t, double>::first);
+    result.startVec(to);
+    for (const auto& [at, amount] : row) {
+      result.insertBack(to, at) = amount;
+    }
+  }
+  result.finalize();
+  return result;
+}
+
 Stencil stencil_of(const Matrix& matrix) {
   Stencil result;
   result.first.push_back(0);
@@ -205,8 +265,7 @@ void Multigrid::set_up(const Stencil& matrix, std::span<const std::int32_t> acti
     prolongation_.push_back(
         smoothed_prolongation(strong_links, aggregate, count, options_.smoothing));
     const Matrix& down = prolongation_.back();
-    const Matrix half = fine * down;
-    Matrix coarse = Matrix(down.transpose()) * half;
+    Matrix coarse = galerkin(fine, down);
     const bool is_stuck = 10 * coarse.rows() > 9 * fine.rows();
     fine = std::move(coarse);
     Level& level = levels_.emplace_back();

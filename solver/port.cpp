@@ -1,9 +1,12 @@
 #include "solver/port.hpp"
 
 #include <Eigen/Geometry>
+#include <Eigen/SparseCholesky>
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
+#include <vector>
 
 namespace tidemark {
 
@@ -57,6 +60,113 @@ double log_distance(const Vector3& offset, double radius, const Surroundings& ar
   return std::log(s / (longer + shorter));
 }
 
+/// A patch of the network round the gate, for the discrete counterpart of the logarithm.
+struct Patch {
+  std::vector<NodeId> nodes;           // the gate's nodes first, then ring by ring
+  std::vector<std::size_t> ring_begin; // of ring 1, 2, ...: where it starts in nodes; then the end
+};
+
+/// Rings of neighbours round the gate's nodes: up to most_rings, but, unless the port itself lies
+/// on a border, no ring that touches one (a free edge or another region), where the pressure of a
+/// single port in an endless sheet no longer holds. One ring at least.
+Patch patch_round(const Gate& gate, const FlowNetwork& network, const PerNode<bool>& on_border,
+                  bool is_on_border) {
+  constexpr std::size_t most_rings = 4;
+  Patch patch{gate.nodes, {gate.nodes.size()}};
+  std::vector<NodeId> seen = gate.nodes;
+  std::size_t begin = 0;
+  while (patch.ring_begin.size() <= most_rings) {
+    std::vector<NodeId> ring;
+    for (std::size_t at = begin; at < patch.nodes.size(); ++at) {
+      const std::size_t i = patch.nodes[at].position();
+      for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+        if (!std::ranges::binary_search(seen, network.neighbour[k])) {
+          ring.push_back(network.neighbour[k]);
+        }
+      }
+    }
+    std::ranges::sort(ring);
+    ring.erase(std::unique(ring.begin(), ring.end()), ring.end());
+    const bool touches = std::ranges::any_of(ring, [&](NodeId node) { return on_border[node]; });
+    if (ring.empty() || (touches && !is_on_border && patch.ring_begin.size() > 1)) {
+      break;
+    }
+    begin = patch.nodes.size();
+    patch.nodes.insert(patch.nodes.end(), ring.begin(), ring.end());
+    patch.ring_begin.push_back(patch.nodes.size());
+    seen = patch.nodes;
+    std::ranges::sort(seen);
+  }
+  return patch;
+}
+
+/// Nodes on edges that do not join exactly two triangles of one region.
+PerNode<bool> border_nodes(const FlowTriangles& triangles, std::size_t nodes) {
+  std::vector<std::array<std::int32_t, 3>> sides; // low node, high node, region
+  sides.reserve(3 * triangles.triangles.size());
+  for (const FlowTriangle& triangle : triangles.triangles) {
+    for (std::size_t i = 0; i < 3; ++i) {
+      const auto [low, high] = std::minmax(triangle.corners[i], triangle.corners[(i + 1) % 3]);
+      sides.push_back({low.value(), high.value(), triangle.region.value()});
+    }
+  }
+  std::ranges::sort(sides);
+  PerNode<bool> result(nodes, false);
+  for (std::size_t k = 0; k < sides.size();) {
+    std::size_t end = k + 1;
+    while (end < sides.size() && sides[end][0] == sides[k][0] && sides[end][1] == sides[k][1]) {
+      ++end;
+    }
+    if (end - k != 2 || sides[k][2] != sides[k + 1][2]) {
+      result[NodeId(sides[k][0])] = true;
+      result[NodeId(sides[k][1])] = true;
+    }
+    k = end;
+  }
+  return result;
+}
+
+/// Solves the network on the patch with the logarithm as pressure on the outermost ring and a
+/// given outflow from the gate's nodes; returns the pressure there, the logarithm of the radius
+/// the nodes act like (over that of the port). logs: of all nodes of the patch.
+double log_of_acting_radius(const Patch& patch, const FlowNetwork& network,
+                            const std::vector<double>& logs, double outflow) {
+  const std::size_t rings = patch.ring_begin.size() - 1;
+  const std::size_t outermost = patch.ring_begin[rings - 1];
+  const std::size_t gate_nodes = patch.ring_begin[0];
+  std::vector<std::pair<NodeId, std::size_t>> places;
+  for (std::size_t at = 0; at < patch.nodes.size(); ++at) {
+    places.emplace_back(patch.nodes[at], at);
+  }
+  std::ranges::sort(places);
+  // Unknowns: the gate (0), then the inner rings.
+  const auto unknown = [&](std::size_t at) { return at < gate_nodes ? 0 : at - gate_nodes + 1; };
+  const auto size = static_cast<Eigen::Index>(unknown(outermost));
+  std::vector<Eigen::Triplet<double>> entries;
+  Eigen::VectorXd right = Eigen::VectorXd::Zero(size);
+  right[0] = -outflow; // pressures rise outwards here
+  for (std::size_t at = 0; at < outermost; ++at) {
+    const auto row = static_cast<int>(unknown(at));
+    const std::size_t i = patch.nodes[at].position();
+    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+      const auto found = std::ranges::lower_bound(places, network.neighbour[k], {},
+                                                  &std::pair<NodeId, std::size_t>::first);
+      const std::size_t other = found->second; // inner nodes have all neighbours in the patch
+      const double c = network.conductance[k];
+      if (other >= outermost) {
+        entries.emplace_back(row, row, c);
+        right[row] += c * logs[other];
+      } else if (const auto column = static_cast<int>(unknown(other)); column != row) {
+        entries.emplace_back(row, row, c);
+        entries.emplace_back(row, column, -c);
+      }
+    }
+  }
+  Eigen::SparseMatrix<double> matrix(size, size);
+  matrix.setFromTriplets(entries.begin(), entries.end());
+  return Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>>(matrix).solve(right)[0];
+}
+
 } // namespace
 
 double port_factor(const FillProblem& problem, const Gate& gate, const FlowTriangles& triangles,
@@ -65,23 +175,31 @@ double port_factor(const FillProblem& problem, const Gate& gate, const FlowTrian
   const NodeId middle = *std::ranges::min_element(
       gate.nodes, {}, [&](NodeId node) { return (positions[node] - gate.centre).squaredNorm(); });
   const Surroundings around = surroundings(middle, triangles, positions);
+  const PerNode<bool> on_border = border_nodes(triangles, positions.size());
+  const Patch patch = patch_round(gate, network, on_border, on_border[middle]);
+  if (patch.ring_begin.size() < 2) {
+    return 1;
+  }
   // A few nodes do not show where in their midst the port sits; they stand for it together.
   const Vector3 centre = gate.nodes.size() < 3 ? positions[middle] : gate.centre;
-  double sum = 0;
-  for (const NodeId node : gate.nodes) {
-    for (std::size_t k = network.first[node.position()]; k < network.first[node.position() + 1];
-         ++k) {
-      const NodeId other = network.neighbour[k];
-      if (!std::ranges::binary_search(gate.nodes, other)) {
-        // A neighbour just outside the rim is as good as on it; below this the factor means
-        // nothing.
-        const double least = 1e-3;
-        const double distance = log_distance(positions[other] - centre, *gate.radius, around);
-        sum += network.conductance[k] * std::max(distance, least);
-      }
+  std::vector<double> logs;
+  for (const NodeId node : patch.nodes) {
+    logs.push_back(log_distance(positions[node] - centre, *gate.radius, around));
+  }
+  double links = 0;
+  for (std::size_t at = 0; at < patch.ring_begin[0]; ++at) {
+    const std::size_t i = patch.nodes[at].position();
+    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+      links +=
+          std::ranges::binary_search(gate.nodes, network.neighbour[k]) ? 0 : network.conductance[k];
     }
   }
-  return sum > 0 ? around.angle_times_k / sum : 1;
+  const double acting = log_of_acting_radius(patch, network, logs, around.angle_times_k);
+  // Mean fall of the logarithm over the first links, as they are and as it should be. Nodes that
+  // crowd round a port much larger than they resolve would make it negative: kept above a
+  // thousandth.
+  const double fall = around.angle_times_k / links;
+  return fall / std::max(fall + acting, 1e-3 * fall);
 }
 
 } // namespace tidemark

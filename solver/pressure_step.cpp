@@ -13,6 +13,7 @@ namespace {
 
 /// Of a fill fraction, while the wet set is still sought [-].
 constexpr double loose_tolerance = 1e-2;
+constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 constexpr int loose_iterations = 3;
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
@@ -213,31 +214,30 @@ double PressureStep::update_residual() {
   return largest;
 }
 
-void PressureStep::prepare_multigrid() {
+/// A hierarchy costs about as much as eight iterations. One that lacks the newest layers serves
+/// while the wet set is sought; the tight solve of a step repays a fresh one.
+void PressureStep::prepare_multigrid(double tolerance) {
   const bool with_head = state_[head] == State::wet;
-  const bool is_outgrown =
-      static_cast<double>(active_.size()) > 1.02 * static_cast<double>(multigrid_size_) ||
-      2 * active_.size() < multigrid_size_;
-  if (multigrid_size_ == 0 || is_outgrown || multigrid_is_slow_ ||
-      with_head != multigrid_with_head_) {
+  const double growth = tolerance < tight_below ? 1.005 : 1.012;
+  const auto size = static_cast<double>(multigrid_size_);
+  const auto wanted = static_cast<double>(active_.size());
+  if (wanted > growth * size || growth * wanted < size || with_head != multigrid_with_head_) {
     multigrid_.set_up(system_.matrix, active_);
     multigrid_size_ = active_.size();
     multigrid_with_head_ = with_head;
-    multigrid_is_slow_ = false;
-    fresh_iterations_ = 0;
   }
 }
 
 /// Preconditioned conjugate gradients on the active set, from the present u, until the residual
 /// is below tolerance as a fill fraction. r_ must be up to date.
 void PressureStep::conjugate_gradients(double tolerance) {
-  prepare_multigrid();
+  prepare_multigrid(tolerance);
   ++count_.solves;
   const Stencil& matrix = system_.matrix;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
-  const int most = tolerance > 1e-6 ? loose_iterations : 500;
+  const int most = tolerance > tight_below ? loose_iterations : 500;
   for (int iteration = 0; iteration < most; ++iteration) {
     multigrid_.apply(matrix, active_, r_, z_);
     double rho_new = 0;
@@ -269,14 +269,10 @@ void PressureStep::conjugate_gradients(double tolerance) {
     }
     ++count_.iterations;
     if (largest <= tolerance) {
-      if (tolerance < 1e-6) {
-        fresh_iterations_ = fresh_iterations_ == 0 ? iteration + 1 : fresh_iterations_;
-        multigrid_is_slow_ = iteration + 1 > fresh_iterations_ + fresh_iterations_ / 2 + 2;
-      }
       return;
     }
   }
-  if (tolerance > 1e-6) {
+  if (tolerance > tight_below) {
     return;
   }
   throw SolveError("conjugate gradients did not converge in " + std::to_string(most) +

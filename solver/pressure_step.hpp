@@ -75,7 +75,7 @@ private:
   void rebuild_border();
   [[nodiscard]] bool is_at_border(std::int32_t unknown) const;
   double update_residual();
-  void prepare_multigrid();
+  void prepare_multigrid(double tolerance);
   void conjugate_gradients(double tolerance);
 
   const FlowSystem& system_;
@@ -84,8 +84,6 @@ private:
   Multigrid multigrid_;
   std::size_t multigrid_size_ = 0; // active unknowns when it was set up
   bool multigrid_with_head_ = false;
-  bool multigrid_is_slow_ = false;
-  int fresh_iterations_ = 0; // of the first tight solve after it was set up
 
   double rounding_ = 0; // least residual that can be reached, as a fill fraction [-]
 
