@@ -252,7 +252,7 @@ std::vector<NodeId> nodes_at_point(const MeshContext& context, const RawPort& po
   if (port.radius && port.radius->value > context.extent / 2) {
     add_error(context.findings, port.radius->line, port.key + ".radius",
               "found " + quoted_text(port.radius->text) + ", expected at most half the part (" +
-                  in_mesh_units(context, context.extent / 2) + ")");
+                  in_mesh_units(context, context.extent / 2) + "); is part.mesh_unit right?");
     return {};
   }
   const NodeId nearest = node_near(context, port);

@@ -64,7 +64,9 @@ po::options_description options_of(const std::string& command) {
         "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
         "case, if it has one)");
     add("json", po::bool_switch(),
-        "print the summary as JSON, and nothing else, on standard output");
+        "print the summary as JSON, and nothing else, on standard output (several cases: one "
+        "document "
+        "after the other)");
   }
   add("quiet", po::bool_switch(), "print nothing but errors");
   add("help,h", po::bool_switch(), "print this help");
@@ -304,15 +306,22 @@ int run_cases(const Arguments& arguments) {
   return highest;
 }
 
+int print_and_end(const std::string& text) {
+  std::cout << text << std::flush;
+  if (!std::cout) {
+    throw FileError("standard output cannot be written");
+  }
+  return 0;
+}
+
 int run(int argc, char** argv) {
   const Arguments arguments = read_arguments(argc, argv);
   if (arguments.version) {
-    std::cout << "tidemark " TIDEMARK_VERSION "\n";
-    return 0;
+    return print_and_end("tidemark " TIDEMARK_VERSION "\n");
   }
   if (arguments.help) {
-    std::cout << (arguments.command.empty() ? general_help() : command_help(arguments.command));
-    return 0;
+    return print_and_end(arguments.command.empty() ? general_help()
+                                                   : command_help(arguments.command));
   }
   if (arguments.command.empty()) {
     throw InputError("no command given; there are " + list_of(commands) +

@@ -41,14 +41,16 @@ std::string as_minutes(double seconds) {
   if (size > 0 && size < 0.1) {
     return three_digits(seconds) + " s";
   }
-  // Round first, so that 59.96 s becomes 1:00 and not 0:60.
-  const int decimals = size < 9.95 ? 1 : 0;
-  const double rounded = decimals == 1 ? std::round(size * 10) / 10 : std::round(size);
+  const std::string sign = seconds < 0 ? "-" : "";
+  // Round first, so that 59.96 s becomes 1:00 min and not 60 s.
+  const double rounded = std::round(size);
+  if (rounded < 60) {
+    return sign + fixed(size, size > 0 && size < 9.95 ? 1 : 0) + " s";
+  }
   const double minutes = std::floor(rounded / 60);
   const double rest = rounded - 60 * minutes;
-  const std::string sign = seconds < 0 ? "-" : "";
   const std::string zero = rest < 10 ? "0" : "";
-  return sign + fixed(minutes, 0) + ":" + zero + fixed(rest, decimals) + " min";
+  return sign + fixed(minutes, 0) + ":" + zero + fixed(rest, 0) + " min";
 }
 
 std::string as_bar(double pascals) {

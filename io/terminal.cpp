@@ -8,6 +8,7 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <limits>
 #include <ostream>
 
 namespace tidemark {
@@ -76,6 +77,14 @@ double fraction_at(const std::vector<HistoryRow>& history, double time) {
     fraction_before = row.filled_fraction;
   }
   return fraction_before;
+}
+
+/// A cap that the air in the cavity outweighs: said instead of times and pressures, which are none.
+std::string no_flow_text(const Case& input) {
+  return "The part does not fill. No resin flows: the pressure cap of " +
+         as_bar(input.problem.injector.pressure_cap.value_or(0)) +
+         " is not above the pressure in the dry cavity, " + as_bar(front_pressure(input.problem)) +
+         ".\n";
 }
 
 std::string outcome_text(const FillResult& result) {
@@ -172,6 +181,48 @@ std::string rest_text(std::size_t count) {
              : "";
 }
 
+/// Straight-line distance from a node to the nearest node of any vent.
+struct VentDistance {
+  const Vent* vent; // null without a vent
+  double distance;  // [m]
+};
+
+VentDistance nearest_vent(const FillProblem& problem, NodeId node) {
+  VentDistance nearest{nullptr, std::numeric_limits<double>::infinity()};
+  for (const Vent& vent : problem.vents) {
+    for (const NodeId other : vent.nodes) {
+      const double distance = (problem.mesh.positions[other] - problem.mesh.positions[node]).norm();
+      if (distance < nearest.distance) {
+        nearest = {&vent, distance};
+      }
+    }
+  }
+  return nearest;
+}
+
+std::string vent_distance_text(const FillProblem& problem, NodeId node) {
+  const auto [vent, distance] = nearest_vent(problem, node);
+  if (vent == nullptr) {
+    return "";
+  }
+  return (distance > 0 ? ", " + as_millimetres(distance) + " from" : std::string(", at")) +
+         " vent " + vent->name;
+}
+
+/// The model keeps all that is dry vented, so its verdict must not hide where air has no way out.
+std::string air_text(const FillProblem& problem, const FillResult& result) {
+  if (problem.vents.empty()) {
+    return "No vent is given. Air shut in is not computed: each of these places needs a vent to "
+           "fill as foretold.\n";
+  }
+  const bool all_at_vents = std::ranges::all_of(result.last_filled, [&](const LastFilled& place) {
+    return nearest_vent(problem, place.node).distance == 0;
+  });
+  return all_at_vents ? ""
+                      : "Air shut in is not computed: a place of these without a vent may stay "
+                        "dry.\n";
+}
+
 std::string last_filled_text(const Case& input, const FillResult& result) {
   if (result.last_filled.empty()) {
     return "";
@@ -182,9 +233,9 @@ std::string last_filled_text(const Case& input, const FillResult& result) {
     const LastFilled& place = result.last_filled[i];
     text += "  " + about_minutes(place.time) + " at " +
             place_text(input, input.problem.mesh.positions[place.node]) + " in region " +
-            region_name(input, place.region) + "\n";
+            region_name(input, place.region) + vent_distance_text(input.problem, place.node) + "\n";
   }
-  return text + rest_text(result.last_filled.size());
+  return text + rest_text(result.last_filled.size()) + air_text(input.problem, result);
 }
 
 std::string dry_spots_text(const Case& input, const FillResult& result) {
@@ -200,13 +251,46 @@ std::string dry_spots_text(const Case& input, const FillResult& result) {
   return text + rest_text(result.dry_spots.size());
 }
 
+/// What the engineer can change about a short fill.
+std::string advice_text(const FillResult& result) {
+  switch (result.reason) {
+  case ShortReason::pressure:
+    return "What to look at: the pressure cap, and the vacuum in the cavity.\n";
+  case ShortReason::no_path:
+    return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
+           "joined.\n";
+  case ShortReason::gel:
+    return result.time_at_cap > 0.5 * result.end_time
+               ? "What to look at: the cap held the pump back for most of the time, so more flow "
+                 "changes little.\n  A gate nearer to the dry place, a runner, a thinner resin, a "
+                 "more permeable reinforcement or a later\n  gel helps; so does a higher cap "
+                 "within "
+                 "the rating of the mould.\n"
+               : "What to look at: the pump ran at its set flow rate for most of the time. A "
+                 "higher flow rate or a later gel helps.\n";
+  case ShortReason::none:
+  case ShortReason::time_limit:
+  case ShortReason::interrupted:
+    return "";
+  }
+  return "";
+}
+
 std::string balance_text(const FillResult& result) {
   const double share = std::abs(result.mass_balance_error);
   const double round_off = 1e-12; // below it the digits mean nothing
   std::array<char, 40> text{};
   std::snprintf(text.data(), text.size(), "%.1g", std::max(share, round_off));
-  return std::string("Mass balance: the resin that went in is found again, but for ") +
-         (share < round_off ? "less than " : "") + text.data() + " of it.\n";
+  return std::string("Mass balance: off by ") + (share < round_off ? "less than " : "") +
+         text.data() + " of the resin injected.\n";
+}
+
+std::string notes_text(const Case& input) {
+  std::string text;
+  for (const std::string& note : input.notes) {
+    text += "Note: " + note + "\n";
+  }
+  return text;
 }
 
 std::string warnings_text(const std::vector<std::string>& warnings) {
@@ -349,24 +433,25 @@ std::string printable(std::string_view text) {
 }
 
 std::string verdict_text(const Case& input, const FillResult& result) {
+  const bool flows = result.injected > 0;
+  const std::string course =
+      flows ? outcome_text(result) + gel_text(input, result) + pressure_text(input, result) +
+                  resin_text(input, result) + gates_text(result) + vents_text(result) +
+                  last_filled_text(input, result) + dry_spots_text(input, result) +
+                  advice_text(result) + balance_text(result)
+            : no_flow_text(input) + advice_text(result);
   return printable(
-      input.title + "\n\n" + outcome_text(result) + gel_text(input, result) +
-      pressure_text(input, result) + resin_text(input, result) + gates_text(result) +
-      vents_text(result) + last_filled_text(input, result) + dry_spots_text(input, result) +
-      balance_text(result) + warnings_text(all_warnings(input, result)) +
-      "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and times and "
-      "pressures follow.\n"
-      "A prediction is no substitute for a trial shot. Never exceed the rating of mould, clamps, "
-      "hoses and pump.\n");
+      input.title + "\n\n" + course + notes_text(input) +
+      warnings_text(all_warnings(input, result)) +
+      "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and times "
+      "and pressures follow.\n"
+      "A prediction is no substitute for a trial shot. Never exceed the rating of "
+      "mould, clamps, hoses and pump.\n");
 }
 
 std::string check_text(const Case& input) {
-  std::string notes;
-  for (const std::string& note : input.notes) {
-    notes += "Note: " + note + "\n";
-  }
   return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input.problem) +
-                   ports_text(input) + notes + warnings_text(input.warnings) +
+                   ports_text(input) + notes_text(input) + warnings_text(input.warnings) +
                    "\nThe case can be filled" +
                    (input.warnings.empty()
                         ? std::string(".")

@@ -299,7 +299,7 @@ TEST_CASE("all findings of a case come in the order of its lines") {
 TEST_CASE("a byte order mark and Windows line ends are read over") {
   std::string text = "\xEF\xBB\xBF" + head + two_regions + resin_and_injector + gate + vent;
   for (std::size_t at = text.find('\n'); at != std::string::npos; at = text.find('\n', at + 2)) {
-    text.insert(at, "\r");
+    text.insert(at, 1, '\r');
   }
   CHECK(outcome_of(text).errors.empty());
 }

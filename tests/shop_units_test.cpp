@@ -11,10 +11,12 @@ TEST_CASE("times are read as minutes and seconds") {
   CHECK(as_minutes(754) == "12:34 min");
   CHECK(as_minutes(60) == "1:00 min");
   CHECK(as_minutes(59.96) == "1:00 min");
-  CHECK(as_minutes(9.97) == "0:10 min");
-  CHECK(as_minutes(4.2) == "0:04.2 min");
+  CHECK(as_minutes(9.97) == "10 s");
+  CHECK(as_minutes(4.2) == "4.2 s");
+  CHECK(as_minutes(59.4) == "59 s");
+  CHECK(as_minutes(-31) == "-31 s");
   CHECK(as_minutes(7384) == "123:04 min");
-  CHECK(as_minutes(0) == "0:00.0 min");
+  CHECK(as_minutes(0) == "0 s");
   CHECK(as_minutes(0.0312) == "0.0312 s");
   CHECK(as_minutes(3e-7) == "3.00e-07 s");
   CHECK(as_minutes(-75) == "-1:15 min");

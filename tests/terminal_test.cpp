@@ -36,8 +36,9 @@ TEST_CASE("verdict: a part that fills") {
   CHECK(says(text, "is reached at 3:20 min with 50 % filled and holds the pump back for 6:40 min"));
   CHECK(says(text, "Resin in the part: 4.00 L (4.4 kg)"));
   CHECK(says(text, "The last places to fill:\n  10:00 min at x 2000 mm, y 1000 mm, z 0.0 mm in "
-                   "region core\n"));
-  CHECK(says(text, "but for 2e-12 of it"));
+                   "region core, at vent V1\n"));
+  CHECK(!says(text, "Air shut in"));
+  CHECK(says(text, "Mass balance: off by 2e-12 of the resin injected."));
   CHECK(says(text, "A prediction is no substitute for a trial shot."));
   CHECK(says(text, "rating of mould, clamps, hoses and pump"));
   CHECK(!says(text, "dry"));
@@ -54,6 +55,52 @@ TEST_CASE("verdict: a part that does not fill, and why, and where") {
   CHECK(!says(text, "The part fills"));
 }
 
+TEST_CASE("verdict: how far the last places are from a vent, and that air is not computed") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.last_filled.push_back({NodeId(1), 500, RegionId(0)});
+  // node 1 at (1, 0), the vent at (2, 1): sqrt(2) m
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "z 0.0 mm in region skin, 1414 mm from vent V1\n"));
+  CHECK(says(text, "Air shut in is not computed: a place of these without a vent may stay dry."));
+  input.problem.vents.clear();
+  text = verdict_text(input, result);
+  CHECK(says(text, "No vent is given. Air shut in is not computed"));
+  CHECK(!says(text, "from vent"));
+}
+
+TEST_CASE("verdict: what to look at when the part is short") {
+  FillResult result = short_result(); // at the cap for 400 s of 400 s
+  CHECK(says(verdict_text(sample_case(), result), "the cap held the pump back for most"));
+  result.time_at_cap = 100;
+  CHECK(says(verdict_text(sample_case(), result), "the pump ran at its set flow rate for most"));
+  result.reason = ShortReason::no_path;
+  CHECK(says(verdict_text(sample_case(), result), "a gate on each piece of the part"));
+  result.reason = ShortReason::time_limit;
+  CHECK(!says(verdict_text(sample_case(), result), "What to look at"));
+}
+
+TEST_CASE(
+    "verdict: a cap below the pressure in the cavity lets nothing flow, and no more is said") {
+  Case input = sample_case();
+  input.problem.injector.pressure_cap = -6e4;
+  FillResult result = short_result();
+  result.reason = ShortReason::pressure;
+  result.injected = 0;
+  result.history.clear();
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "No resin flows: the pressure cap of -0.60 bar is not above the pressure in the "
+                   "dry cavity, -0.50 bar."));
+  CHECK(says(text, "What to look at: the pressure cap"));
+  CHECK(!says(text, "peaks"));
+}
+
+TEST_CASE("verdict: what was repaired in the mesh is said") {
+  Case input = sample_case();
+  input.notes = {"3 vertices of 12 are merged."};
+  CHECK(says(verdict_text(input, sample_result()), "Note: 3 vertices of 12 are merged.\n"));
+}
+
 TEST_CASE("verdict: times carry no more than three digits") {
   FillResult result = sample_result();
   result.fill_time = 4567; // 76:07 min
@@ -63,7 +110,7 @@ TEST_CASE("verdict: times carry no more than three digits") {
 TEST_CASE("verdict: a mass balance down to round-off says no more than that") {
   FillResult result = sample_result();
   result.mass_balance_error = 0;
-  CHECK(says(verdict_text(sample_case(), result), "but for less than 1e-12 of it"));
+  CHECK(says(verdict_text(sample_case(), result), "off by less than 1e-12 of the resin injected"));
 }
 
 TEST_CASE("verdict: the cap") {
