@@ -201,10 +201,12 @@ std::string dry_spots_text(const Case& input, const FillResult& result) {
 }
 
 std::string balance_text(const FillResult& result) {
-  std::array<char, 40> share{};
-  std::snprintf(share.data(), share.size(), "%.1g", std::abs(result.mass_balance_error));
-  return "Mass balance: the resin that went in is found again, but for " +
-         std::string(share.data()) + " of it.\n";
+  const double share = std::abs(result.mass_balance_error);
+  const double round_off = 1e-12; // below it the digits mean nothing
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.1g", std::max(share, round_off));
+  return std::string("Mass balance: the resin that went in is found again, but for ") +
+         (share < round_off ? "less than " : "") + text.data() + " of it.\n";
 }
 
 std::string warnings_text(const std::vector<std::string>& warnings) {

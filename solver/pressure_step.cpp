@@ -12,7 +12,10 @@ namespace tidemark {
 namespace {
 
 /// Of a fill fraction, while the wet set is still sought [-].
-constexpr double loose_tolerance = 1e-3;
+constexpr double loose_tolerance = 1e-2;
+constexpr int loose_iterations = 3;
+constexpr int band_layers = 8;
+constexpr int band_sweeps = 24;
 
 constexpr auto head = static_cast<std::size_t>(FlowSystem::head);
 
@@ -24,9 +27,9 @@ std::size_t position(std::int32_t unknown) {
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), state_(system.size(), State::dry),
-      in_border_(system.size(), 0), u_(system.size(), 0.0), source_(system.size(), 0.0),
-      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
-      q_(system.size(), 0.0) {
+      in_border_(system.size(), 0), in_band_(system.size(), 0), u_(system.size(), 0.0),
+      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
+      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0) {
   make_wet(FlowSystem::head); // so that the border is known before the first step
 }
 
@@ -87,9 +90,14 @@ void PressureStep::collect_active() {
 
 void PressureStep::start(const Drive& drive, std::span<const double> fill, double guess_scale) {
   for (std::size_t i = 0; i < u_.size(); ++i) {
-    u_[i] *= guess_scale;
+    // The change from the step before last goes on, where there was one.
+    const double last = u_[i];
+    const double trend = before_[i] > 0 ? last - last_scale_ * before_[i] : 0;
+    before_[i] = last;
+    u_[i] = guess_scale * std::max(last + trend, 0.0);
     source_[i] = -(1 - fill[i]) * system_.volume[i];
   }
+  last_scale_ = guess_scale;
   // The head's neighbours must stand in the border when it is held as well as when it is wet.
   make_wet(FlowSystem::head);
   if (drive.volume) {
@@ -105,16 +113,10 @@ void PressureStep::start(const Drive& drive, std::span<const double> fill, doubl
 /// anything changed.
 bool PressureStep::change_set(std::span<const double> fill, double tolerance) {
   std::vector<std::int32_t> overfull;
-  std::int32_t least = -1;
-  double least_excess = 0;
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
     const double excess = fill[i] - 1 + system_.matrix.gathered(i, u_) / system_.volume[i];
     if (excess > tolerance) {
-      if (overfull.empty() || excess < least_excess) {
-        least = unknown;
-        least_excess = excess;
-      }
       overfull.push_back(unknown);
     }
   }
@@ -125,19 +127,74 @@ bool PressureStep::change_set(std::span<const double> fill, double tolerance) {
       drawing.push_back(unknown);
     }
   }
-  // With the volume given not all can be full: the equations would leave the pressure open.
-  const bool would_leave_none = state_[head] != State::held &&
-                                active_.size() + overfull.size() - drawing.size() >= state_.size();
-  if (would_leave_none) {
-    std::erase(overfull, least);
-  }
   std::ranges::for_each(overfull, [&](std::int32_t unknown) { make_wet(unknown); });
   std::ranges::for_each(drawing, [&](std::int32_t unknown) { make_dry(unknown); });
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
     collect_active();
+    keep_one_dry();
   }
   return changed;
+}
+
+/// The unknowns near the front: the border and what is wet within band_layers of it, from the
+/// inside out.
+void PressureStep::collect_band() {
+  band_.assign(border_.begin(), border_.end());
+  std::size_t layer_begin = 0;
+  for (int layer = 0; layer < band_layers; ++layer) {
+    const std::size_t layer_end = band_.size();
+    for (std::size_t at = layer_begin; at < layer_end; ++at) {
+      const std::size_t i = position(band_[at]);
+      for (std::int32_t k = system_.matrix.first[i]; k < system_.matrix.first[i + 1]; ++k) {
+        const std::int32_t neighbour = system_.matrix.column[position(k)];
+        if (state_[position(neighbour)] == State::wet && neighbour != FlowSystem::head &&
+            !in_band_[position(neighbour)]) {
+          in_band_[position(neighbour)] = 1;
+          band_.push_back(neighbour);
+        }
+      }
+    }
+    layer_begin = layer_end;
+  }
+  for (const std::int32_t unknown : band_) {
+    in_band_[position(unknown)] = 0;
+  }
+  std::ranges::reverse(band_);
+}
+
+/// Projected Gauss-Seidel sweeps over the band: u_i = max(0, what makes cell i just full). They
+/// move the front to where the flow from behind takes it, at a small part of a solve's cost.
+void PressureStep::relax_band() {
+  collect_band();
+  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+    for (std::size_t at = 0; at < band_.size(); ++at) {
+      const std::int32_t unknown = band_[at];
+      const std::size_t i = position(unknown);
+      const double level =
+          (source_[i] + system_.matrix.gathered(i, u_)) / system_.matrix.diagonal[i];
+      if (level > 0 && state_[i] == State::dry) {
+        const std::size_t known = border_.size();
+        make_wet(unknown);
+        band_.insert(band_.end(), border_.begin() + static_cast<std::ptrdiff_t>(known),
+                     border_.end());
+      } else if (!(level > 0) && state_[i] == State::wet) {
+        make_dry(unknown);
+      }
+      u_[i] = std::max(level, 0.0);
+    }
+  }
+  collect_active();
+  keep_one_dry();
+}
+
+/// With the volume given not all can be full: the equations would leave the pressure open.
+void PressureStep::keep_one_dry() {
+  if (state_[head] == State::held || active_.size() < state_.size()) {
+    return;
+  }
+  make_dry(*std::ranges::min_element(active_, {}, [&](std::int32_t i) { return u_[position(i)]; }));
+  collect_active();
 }
 
 /// r = source - A u on the active set. Returns the largest |r_i| / V_i there, an error of a fill
@@ -180,7 +237,7 @@ void PressureStep::conjugate_gradients(double tolerance) {
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
-  constexpr int most = 500;
+  const int most = tolerance > 1e-6 ? loose_iterations : 500;
   for (int iteration = 0; iteration < most; ++iteration) {
     multigrid_.apply(matrix, active_, r_, z_);
     double rho_new = 0;
@@ -219,6 +276,9 @@ void PressureStep::conjugate_gradients(double tolerance) {
       return;
     }
   }
+  if (tolerance > 1e-6) {
+    return;
+  }
   throw SolveError("conjugate gradients did not converge in " + std::to_string(most) +
                    " iterations");
 }
@@ -231,6 +291,9 @@ std::span<const double> PressureStep::solve(const Drive& drive, std::span<const 
   for (int change = 0; change < options_.most_set_changes; ++change) {
     const double tolerance =
         is_tight ? std::max(options_.fill_tolerance, rounding_) : loose_tolerance;
+    if (!is_tight) {
+      relax_band();
+    }
     const bool changed = change_set(fill, tolerance);
     const double residual = active_.empty() ? 0 : update_residual();
     if (!std::isfinite(residual)) {

@@ -18,7 +18,7 @@ struct Drive {
 };
 
 struct PressureStepOptions {
-  double fill_tolerance = 1e-10; // largest error of a fill fraction [-]
+  double fill_tolerance = 5e-10; // largest error of a fill fraction [-]
   int most_set_changes = 400;
 };
 
@@ -68,6 +68,9 @@ private:
   bool change_set(std::span<const double> fill, double tolerance);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
+  void collect_band();
+  void relax_band();
+  void keep_one_dry();
   void collect_active();
   void rebuild_border();
   [[nodiscard]] bool is_at_border(std::int32_t unknown) const;
@@ -90,7 +93,10 @@ private:
   std::vector<std::int32_t> active_; // wet unknowns, ascending
   std::vector<std::int32_t> border_; // dry unknowns next to wet or held ones
   std::vector<std::uint8_t> in_border_;
-  std::vector<double> u_, source_, r_, z_, d_, q_;
+  std::vector<std::int32_t> band_;
+  std::vector<std::uint8_t> in_band_;
+  double last_scale_ = 1;
+  std::vector<double> u_, before_, source_, r_, z_, d_, q_;
 };
 
 } // namespace tidemark

@@ -60,6 +60,12 @@ TEST_CASE("verdict: times carry no more than three digits") {
   CHECK(says(verdict_text(sample_case(), result), "It takes about 76:10 min."));
 }
 
+TEST_CASE("verdict: a mass balance down to round-off says no more than that") {
+  FillResult result = sample_result();
+  result.mass_balance_error = 0;
+  CHECK(says(verdict_text(sample_case(), result), "but for less than 1e-12 of it"));
+}
+
 TEST_CASE("verdict: the cap") {
   Case input = sample_case();
   FillResult result = sample_result();
