@@ -309,6 +309,23 @@ std::vector<NodeId> nodes_where(const ShellMesh& mesh,
   return nodes;
 }
 
+Scatter scatter_of(const ShellMesh& mesh,
+                   const std::function<std::optional<double>(NodeId, const Vector3&)>& value) {
+  Scatter scatter;
+  for (const NodeId node : mesh.positions.ids()) {
+    if (const std::optional<double> v = value(node, mesh.positions[node])) {
+      ++scatter.count;
+      scatter.mean += *v;
+      scatter.rms += *v * *v;
+      scatter.worst = std::isnan(*v) ? *v : std::max(std::abs(*v), scatter.worst);
+    }
+  }
+  const auto count = static_cast<double>(scatter.count);
+  scatter.mean /= count;
+  scatter.rms = std::sqrt(scatter.rms / count);
+  return scatter;
+}
+
 FillProblem problem_on(ShellMesh mesh, std::vector<NodeId> gate) {
   FillProblem problem;
   problem.element_region = PerElement<RegionId>(mesh.elements.size(), RegionId(0));

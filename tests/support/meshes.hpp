@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <vector>
 
 namespace tidemark::test {
@@ -83,6 +84,17 @@ void deform(ShellMesh& mesh, const std::function<Vector3(const Vector3&)>& map);
 /// Nodes where the test is true.
 std::vector<NodeId> nodes_where(const ShellMesh& mesh,
                                 const std::function<bool(const Vector3&)>& test);
+
+/// How values at the nodes scatter about zero.
+struct Scatter {
+  double mean = 0;
+  double rms = 0;
+  double worst = 0; // largest |value|
+  std::size_t count = 0;
+};
+/// Over the nodes for which there is a value; a NaN makes all of it NaN.
+Scatter scatter_of(const ShellMesh& mesh,
+                   const std::function<std::optional<double>(NodeId, const Vector3&)>& value);
 
 /// The common data of the closed forms: K = 2e-9 m2, mu = 0.2 Pa s, phi = 0.8, h = 4 mm, front at
 /// 0 Pa gauge, one region over the whole mesh, one gate at the given nodes.
