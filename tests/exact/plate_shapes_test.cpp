@@ -188,7 +188,7 @@ TEST_CASE("Rectangles with one round gate of radius 0.01 m") {
       CHECK(relative_error(result.fill_time.value_or(0), p.time) <= 0.01);
       const bool is_symmetric = 2 * p.gate.x() == p.length;
       if (!is_symmetric) {
-        CHECK(last_place(problem, result) == p.last);
+        CHECK((last_place(problem, result) - p.last).norm() <= 1.5 / per_metre);
       }
     }
   }
