@@ -266,11 +266,10 @@ void roll_on_cylinder(ShellMesh& mesh, double radius) {
 }
 
 void fold_at(ShellMesh& mesh, double at, double angle) {
-  deform(mesh, [&](const Vector3& x) {
-    const double beyond = x.x() - at;
-    return beyond <= 0 ? x
-                       : Vector3(at + beyond * std::cos(angle), x.y(), beyond * std::sin(angle));
-  });
+  const Vector3 hinge(at, 0, 0);
+  const Eigen::AngleAxisd turn(-angle, Vector3::UnitY());
+  deform(mesh,
+         [&](const Vector3& x) { return x.x() <= at ? x : Vector3(hinge + turn * (x - hinge)); });
 }
 
 void move_rigidly(ShellMesh& mesh, const Vector3& axis, double angle, const Vector3& shift) {

@@ -66,7 +66,7 @@ void wrap_on_cone(ShellMesh& mesh, double half_angle);
 /// Rolls a plate on a cylinder along y: x becomes the arc.
 void roll_on_cylinder(ShellMesh& mesh, double radius);
 
-/// Folds at x = at: what lies beyond is turned up out of the plane by an angle.
+/// Folds at x = at: what lies beyond is turned up by an angle. Further folds go inwards.
 void fold_at(ShellMesh& mesh, double at, double angle);
 
 /// Turns about an axis through the origin and shifts.
