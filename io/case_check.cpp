@@ -31,7 +31,9 @@ std::string short_number(double value) {
 
 /// A length in the user's mesh units, as in at = [...].
 std::string in_mesh_units(const MeshContext& context, double metres) {
-  return short_number(metres / context.unit) + " " + context.raw.mesh_unit->text;
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.4g", metres / context.unit);
+  return std::string(text.data()) + " " + context.raw.mesh_unit->text;
 }
 
 std::string node_text(const MeshContext& context, NodeId node) {

@@ -10,6 +10,7 @@
 #include "solver/element_permeability.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <cmath>
 #include <cstdio>
@@ -104,17 +105,25 @@ std::vector<Piece> pieces_of(const FillProblem& problem) {
   return pieces;
 }
 
+/// One warning each, up to the tenth piece; then how many more there are.
 void warn_of_pieces_without_gate(const FillProblem& problem, const RawCase& raw,
                                  Findings& findings) {
+  constexpr std::size_t most = 10;
+  std::size_t count = 0;
   for (const Piece& piece : pieces_of(problem)) {
-    if (!piece.has_gate) {
-      add_warning(findings, raw.mesh->line, "part.mesh",
-                  "found a separate piece of " + std::to_string(piece.nodes) +
-                      " nodes without a gate, near " +
-                      position_text(problem.mesh.positions[piece.first], raw.mesh_unit->value,
-                                    raw.mesh_unit->text) +
-                      ": resin cannot reach it");
+    if (piece.has_gate || ++count > most) {
+      continue;
     }
+    add_warning(findings, raw.mesh->line, "part.mesh",
+                "found a separate piece of " + std::to_string(piece.nodes) +
+                    " nodes without a gate, near " +
+                    position_text(problem.mesh.positions[piece.first], raw.mesh_unit->value,
+                                  raw.mesh_unit->text) +
+                    ": resin cannot reach it");
+  }
+  if (count > most) {
+    add_warning(findings, raw.mesh->line, "part.mesh",
+                "found " + std::to_string(count - most) + " more pieces without a gate");
   }
 }
 

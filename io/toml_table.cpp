@@ -140,7 +140,8 @@ void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>&
 void require(const TomlTable& table, std::string_view name, std::string_view expected) {
   if (table.toml != nullptr && !has(table, name)) {
     add_error(*table.findings, table.line, key_of(table, name),
-              "found no such key, expected " + std::string(expected));
+              std::string("found no such ") + (table.key.empty() ? "table" : "key") +
+                  ", expected " + std::string(expected));
   }
 }
 

@@ -111,7 +111,10 @@ constexpr Limits mesh_unit_limits{1e-9,
 void check_number(double value, int line, const std::string& key, const std::string& found,
                   const Limits& limits, Findings& findings) {
   if (!(value >= limits.low && value <= limits.high)) {
-    add_error(findings, line, key, "found " + found + ", expected " + limits.expected);
+    const bool may_be_a_slip = value > limits.high && limits.advice[0] != '\0';
+    add_error(findings, line, key,
+              "found " + found + ", expected " + limits.expected +
+                  (may_be_a_slip ? std::string("; ") + limits.advice : ""));
   } else if (value < limits.usual_low || value > limits.usual_high) {
     add_warning(findings, line, key, "found " + found + ", which is unusual: " + limits.advice);
   }
@@ -124,8 +127,9 @@ void check(const Maybe<double>& given, const std::string& key, const Limits& lim
   }
 }
 
+/// The default if it is not given, or so wrong that nothing should be compared with it.
 double ambient_of(const RawCase& raw) {
-  return raw.ambient ? raw.ambient->value : 101325;
+  return raw.ambient && raw.ambient->value > 0 ? raw.ambient->value : 101325;
 }
 
 void check_pressure(const RawCase& raw, const Maybe<double>& given, const std::string& key,

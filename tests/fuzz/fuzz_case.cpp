@@ -1,0 +1,85 @@
+// Any bytes as the text of a case file, checked against a small plate: either a case comes out or
+// an InputError, never anything else.
+#include "io/case_check.hpp"
+#include "io/raw_case.hpp"
+#include "mesh/error.hpp"
+
+#include <cstddef>
+#include <cstdint>
+#include <cstdlib>
+#include <string_view>
+
+using namespace tidemark;
+
+namespace {
+
+/// 100 by 40 mesh units in four triangles, with the groups the seeds use.
+ShellMesh plate(double unit) {
+  ShellMesh mesh;
+  for (int i = 0; i < 3; ++i) {
+    for (int j = 0; j < 2; ++j) {
+      mesh.positions.push_back(Vector3(50 * unit * i, 40 * unit * j, 0));
+      mesh.node_labels.push_back(2 * i + j + 1);
+    }
+  }
+  for (int i = 0; i < 2; ++i) {
+    const int a = 2 * i;
+    mesh.elements.push_back({{NodeId(a), NodeId(a + 2), NodeId(a + 3), NodeId()}});
+    mesh.elements.push_back({{NodeId(a), NodeId(a + 3), NodeId(a + 1), NodeId()}});
+    mesh.element_labels.push_back(2 * i + 1);
+    mesh.element_labels.push_back(2 * i + 2);
+  }
+  mesh.node_sets = {{"port", {NodeId(4)}}};
+  mesh.line_sets = {{"edge", {{NodeId(0), NodeId(1)}}}};
+  mesh.element_sets = {{"skin", {ElementId(0), ElementId(1)}},
+                       {"core", {ElementId(2), ElementId(3)}}};
+  return mesh;
+}
+
+void require(bool holds) {
+  if (!holds) {
+    std::abort();
+  }
+}
+
+/// What the filling relies on once no error is left.
+void require_sound(const FillProblem& problem) {
+  require(!problem.gates.empty() && !problem.regions.empty());
+  require(problem.element_region.size() == problem.mesh.elements.size());
+  for (const RegionId region : problem.element_region) {
+    require(region.valid() && region.position() < problem.regions.size());
+  }
+  for (const Region& region : problem.regions) {
+    require(region.thickness > 0 && region.porosity > 0 && region.porosity <= 1);
+    require(region.permeability_1 > 0 && region.permeability_2 > 0);
+    require(region.direction.allFinite());
+  }
+  for (const Gate& gate : problem.gates) {
+    require(!gate.nodes.empty());
+  }
+  for (const Vent& vent : problem.vents) {
+    require(!vent.nodes.empty() && vent.pressure == problem.vents.front().pressure);
+  }
+  require(problem.resin.viscosity > 0);
+  require(problem.injector.flow_rate.has_value() || problem.injector.pressure_cap.has_value());
+}
+
+} // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  Findings findings{"case.toml", {}, {}};
+  try {
+    const RawCase raw =
+        parse_case(std::string_view(reinterpret_cast<const char*>(data), size), findings);
+    check_values(raw, findings);
+    const double unit = raw.mesh_unit ? raw.mesh_unit->value : 1;
+    const FillProblem problem = build_problem(raw, plate(unit), findings);
+    used_values(raw);
+    texts_of(findings.warnings);
+    throw_if_errors(findings);
+    require_sound(problem);
+  } catch (const InputError& error) {
+    require(!error.findings().empty());
+  }
+  return 0;
+}
