@@ -71,7 +71,7 @@ TEST_CASE(
     CHECK(relative_error(result.fill_time.value_or(0), result.pore_volume / 2e-6) <= 1e-9);
   }
   SUBCASE("flow and cap") {
-    const CheckedFill result = checked_fill(with_flow_and_cap(problem, 3e-6));
+    const CheckedFill result = checked_fill(with_flow_and_cap(problem, 5e-6));
     CHECK(result.time_at_cap > 0.1 * result.end_time);
     CHECK(result.time_at_cap < 0.95 * result.end_time);
     CHECK(relative_error(result.head_impulse, expected) <= 1e-6);
