@@ -53,10 +53,10 @@ TEST_CASE("triangulation: areas and normals") {
   const ShellMesh leaning = quad({0, 0, 0}, {1, 0, 0}, {2, 1, 0}, {1, 1, 0});
   CHECK(element_area(leaning, ElementId(0)) == doctest::Approx(1));
   CHECK(element_normal(leaning, ElementId(0)) == Vector3(0, 0, 1));
-  // Bent along its shorter diagonal 1-3 by a right angle: two triangles of area 1/2 each.
+  // Bent along its shorter diagonal 0-2: two equilateral triangles of side 1.
   const double half = std::sqrt(0.5);
   const ShellMesh bent = quad({0, 0, half}, {half, 0, 0}, {0, half, 0}, {-half, 0, 0});
-  CHECK(element_area(bent, ElementId(0)) == doctest::Approx(1));
+  CHECK(element_area(bent, ElementId(0)) == doctest::Approx(std::sqrt(0.75)));
   const Vector3 normal = element_normal(bent, ElementId(0));
   CHECK((normal - Vector3(0, half, half)).norm() < 1e-12);
 }

@@ -95,8 +95,7 @@ ShellMesh plate(const PlateShape& shape) {
 }
 
 ShellMesh disc(double radius, int rings, double jitter, std::uint32_t seed) {
-  std::mt19937 random(seed);
-  const auto shift = [&] { return (static_cast<double>(random() % 20001) / 10000 - 1) * jitter; };
+  Shifts shift(jitter, seed);
   const double step = radius / rings;
   std::vector<Vector3> positions{Vector3::Zero()};
   const auto first_of = [](int ring) { return ring == 0 ? 0 : 1 + 3 * ring * (ring - 1); };
