@@ -27,6 +27,23 @@ void ArrivalTracker::record(const FlowSystem& system, std::span<const double> be
   }
 }
 
+std::vector<double> ArrivalTracker::fill_times(const FlowSystem& system) const {
+  std::vector<double> times = passed_;
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    double goes_on = 0; // how long after the node the front reaches its latest neighbour
+    for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
+      const auto j = static_cast<std::size_t>(system.matrix.column[static_cast<std::size_t>(k)]);
+      const double later = std::isnan(passed_[j]) ? std::numeric_limits<double>::infinity()
+                                                  : passed_[j] - passed_[i];
+      goes_on = std::max(goes_on, later);
+    }
+    if (const double latest = shut_[i] - goes_on; latest > times[i]) { // false if not shut
+      times[i] = latest;
+    }
+  }
+  return times;
+}
+
 void ArrivalTracker::place(const FlowSystem& system, std::size_t i, std::span<const double> before,
                            std::span<const double> after, std::span<const double> u, double begin,
                            double duration) {

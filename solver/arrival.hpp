@@ -28,6 +28,11 @@ public:
   /// Sets both times of an unknown, such as the head at the start or the last one at the end.
   void set(std::size_t unknown, double time) { passed_[unknown] = shut_[unknown] = time; }
 
+  /// Fill time of each unknown [s], NaN where the front has not been: when the front passed it; but
+  /// where fronts meet or a wall ends the way the resin has still to fill the rest of the cell, so
+  /// there the time when it is full. In between, where the front reaches the latest neighbour only
+  /// little after the node, it is by as much earlier.
+  [[nodiscard]] std::vector<double> fill_times(const FlowSystem& system) const;
   /// Time the front passed each unknown [s], NaN where it has not been.
   [[nodiscard]] const std::vector<double>& passed() const { return passed_; }
   /// Time each unknown was full [s], NaN where it is not.

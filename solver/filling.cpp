@@ -387,21 +387,8 @@ PerNode<double> Filling::on_nodes(const std::vector<double>& values, double else
   return result;
 }
 
-/// The front passes a node when its cell is half full; where fronts meet or a wall ends the way
-/// the resin has still to fill the other half, so there the node's time is when its cell is full.
 PerNode<double> Filling::fill_times() const {
-  std::vector<double> times = arrivals_.passed();
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    bool is_last = !std::isnan(arrivals_.shut()[i]);
-    const auto begin = static_cast<std::size_t>(system_.matrix.first[i]);
-    const auto end = static_cast<std::size_t>(system_.matrix.first[i + 1]);
-    for (std::size_t k = begin; is_last && k < end; ++k) {
-      const double other = arrivals_.passed()[static_cast<std::size_t>(system_.matrix.column[k])];
-      is_last = other <= arrivals_.passed()[i];
-    }
-    times[i] = is_last ? arrivals_.shut()[i] : times[i];
-  }
-  return on_nodes(times, std::numeric_limits<double>::quiet_NaN());
+  return on_nodes(arrivals_.fill_times(system_), std::numeric_limits<double>::quiet_NaN());
 }
 
 void Filling::judge() {

@@ -35,6 +35,20 @@ std::vector<std::size_t> from_latest(const std::vector<double>& times) {
   return order;
 }
 
+/// Each time, but at a local maximum that of the node's latest neighbour: there the time is when
+/// the cell is full, half a cell after the front passed its node, which would lift any ripple.
+std::vector<double> without_summits(const FlowNetwork& network, const std::vector<double>& times) {
+  std::vector<double> result = times;
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    double latest = network.first[i] < network.first[i + 1] ? 0 : times[i];
+    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+      latest = std::max(latest, times[network.neighbour[k].position()]);
+    }
+    result[i] = std::min(times[i], latest);
+  }
+  return result;
+}
+
 } // namespace
 
 PerNode<RegionId> node_regions(const FillProblem& problem) {
@@ -58,6 +72,7 @@ std::vector<LastFilled> last_filled_places(const FillProblem& problem, const Flo
   for (std::size_t k = 0; k < order.size(); ++k) {
     rank[order[k]] = k;
   }
+  const std::vector<double> heights = without_summits(network, times);
   Hills hills(times.size());
   std::vector<std::size_t> peaks;
   // A hill ends where it meets a higher one: at that saddle it counts if it rose far enough.
@@ -72,7 +87,7 @@ std::vector<LastFilled> last_filled_places(const FillProblem& problem, const Flo
       if (rank[one] < rank[two]) {
         std::swap(one, two);
       }
-      if (std::isfinite(times[one]) && times[one] - times[i] > least_rise) {
+      if (std::isfinite(times[one]) && heights[one] - times[i] > least_rise) {
         peaks.push_back(one);
       }
       hills.put_under(one, two);

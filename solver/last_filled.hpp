@@ -7,8 +7,8 @@
 namespace tidemark {
 
 /// Local maxima of the fill time [s], latest first. A maximum counts if the front would have to go
-/// back by at least least_rise [s] from it before reaching a later one, which leaves out the
-/// ripples of a mesh. Nodes never reached (NaN) count as later than any other.
+/// back by at least least_rise [s] before reaching a later one, counted from the node next to it,
+/// which leaves out the ripples of a mesh. Nodes never reached (NaN) count as later than any other.
 std::vector<LastFilled> last_filled_places(const FillProblem& problem, const FlowNetwork& network,
                                            const PerNode<double>& fill_time, double least_rise);
 

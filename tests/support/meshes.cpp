@@ -1,8 +1,13 @@
 #include "tests/support/meshes.hpp"
 
+#include "mesh/coincident.hpp"
+
+#include <Eigen/Geometry>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <numeric>
 #include <random>
 
 namespace tidemark::test {
@@ -26,6 +31,28 @@ namespace {
 
 Element triangle(int a, int b, int c) {
   return {{NodeId(a), NodeId(b), NodeId(c), NodeId()}};
+}
+
+/// Shifts between -1 and 1 times a size, the same on every machine.
+class Shifts {
+public:
+  Shifts(double size, std::uint32_t seed) : size_(size), random_(seed) {}
+  double operator()() { return (static_cast<double>(random_() % 20001) / 10000 - 1) * size_; }
+
+private:
+  double size_;
+  std::mt19937 random_;
+};
+
+/// A random order of 0 .. count - 1. A loop of its own, since std::shuffle differs between
+/// libraries.
+std::vector<int> random_order(std::size_t count, std::mt19937& random) {
+  std::vector<int> order(count);
+  std::iota(order.begin(), order.end(), 0);
+  for (std::size_t i = count; i > 1; --i) {
+    std::swap(order[i - 1], order[random() % i]);
+  }
+  return order;
 }
 
 } // namespace
@@ -68,8 +95,7 @@ ShellMesh plate(const PlateShape& shape) {
 }
 
 ShellMesh disc(double radius, int rings, double jitter, std::uint32_t seed) {
-  std::mt19937 random(seed);
-  const auto shift = [&] { return (static_cast<double>(random() % 20001) / 10000 - 1) * jitter; };
+  Shifts shift(jitter, seed);
   const double step = radius / rings;
   std::vector<Vector3> positions{Vector3::Zero()};
   const auto first_of = [](int ring) { return ring == 0 ? 0 : 1 + 3 * ring * (ring - 1); };
@@ -101,15 +127,19 @@ ShellMesh disc(double radius, int rings, double jitter, std::uint32_t seed) {
   return mesh_of(std::move(positions), std::move(elements));
 }
 
-ShellMesh annulus(double inner, double outer, int radial, int around, double angle) {
+ShellMesh annulus(double inner, double outer, int radial, int around, double angle, double jitter,
+                  std::uint32_t seed) {
   const bool closed = angle > 2 * pi - 1e-9;
   const int columns = closed ? around : around + 1;
+  Shifts shift(jitter, seed);
   std::vector<Vector3> positions;
   for (int i = 0; i <= radial; ++i) {
-    const double r =
-        i == radial ? outer : inner * std::pow(outer / inner, static_cast<double>(i) / radial);
     for (int k = 0; k < columns; ++k) {
-      const double at = angle * k / around;
+      const bool is_off_rim = i > 0 && i < radial;
+      const bool is_off_end = closed || (k > 0 && k < around);
+      const double share = (i + (is_off_rim ? shift() : 0)) / radial;
+      const double r = i == radial ? outer : inner * std::pow(outer / inner, share);
+      const double at = angle * (k + (is_off_rim && is_off_end ? shift() : 0)) / around;
       positions.emplace_back(r * std::cos(at), r * std::sin(at), 0);
     }
   }
@@ -123,6 +153,141 @@ ShellMesh annulus(double inner, double outer, int radial, int around, double ang
     }
   }
   return mesh_of(std::move(positions), std::move(elements));
+}
+
+ShellMesh triangle_plate(double side, int divisions, double jitter, std::uint32_t seed) {
+  Shifts shift(jitter, seed);
+  const double step = side / divisions;
+  std::vector<Vector3> positions;
+  const auto at = [&](int i, int j) { return j * (divisions + 1) - j * (j - 1) / 2 + i; };
+  for (int j = 0; j <= divisions; ++j) {
+    for (int i = 0; i + j <= divisions; ++i) {
+      const bool is_inner = i > 0 && j > 0 && i + j < divisions;
+      const double x = i + 0.5 * j + (is_inner ? shift() : 0);
+      const double y = (j + (is_inner ? shift() : 0)) * std::sqrt(0.75);
+      positions.emplace_back(x * step, y * step, 0);
+    }
+  }
+  std::vector<Element> elements;
+  for (int j = 0; j < divisions; ++j) {
+    for (int i = 0; i + j < divisions; ++i) {
+      elements.push_back(triangle(at(i, j), at(i + 1, j), at(i, j + 1)));
+      if (i + j + 1 < divisions) {
+        elements.push_back(triangle(at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)));
+      }
+    }
+  }
+  return mesh_of(std::move(positions), std::move(elements));
+}
+
+ShellMesh t_joint(double length, double width, int columns, int rows) {
+  const ShellMesh part = plate({length, width, columns, rows});
+  std::vector<ShellMesh> parts(3, part);
+  deform(parts[0], [&](const Vector3& x) { return Vector3(x - Vector3(length, 0, 0)); });
+  move_rigidly(parts[1], Vector3::UnitY(), -pi / 3, Vector3::Zero());
+  move_rigidly(parts[2], Vector3::UnitY(), pi / 3, Vector3::Zero());
+  return welded(parts);
+}
+
+ShellMesh welded(const std::vector<ShellMesh>& parts) {
+  std::vector<Vector3> positions;
+  std::vector<Element> elements;
+  for (const ShellMesh& part : parts) {
+    const auto offset = static_cast<int>(positions.size());
+    positions.insert(positions.end(), part.positions.begin(), part.positions.end());
+    for (Element element : part.elements) {
+      for (std::size_t i = 0; i < element.corners().size(); ++i) {
+        element.nodes[i] = NodeId(element.nodes[i].value() + offset);
+      }
+      elements.push_back(element);
+    }
+  }
+  const PerNode<NodeId> first = first_at_same_place(PerNode<Vector3>(positions), 1e-9);
+  for (Element& element : elements) {
+    for (std::size_t i = 0, corners = element.corners().size(); i < corners; ++i) {
+      element.nodes[i] = first[element.nodes[i]];
+    }
+  }
+  ShellMesh mesh = mesh_of(std::move(positions), std::move(elements));
+  drop_unused_nodes(mesh);
+  return mesh;
+}
+
+Renumbered renumbered(const ShellMesh& mesh, std::uint32_t seed) {
+  std::mt19937 random(seed);
+  Renumbered result;
+  for (const int id : random_order(mesh.positions.size(), random)) {
+    result.node.push_back(NodeId(id));
+  }
+  for (const int id : random_order(mesh.elements.size(), random)) {
+    result.element.push_back(ElementId(id));
+  }
+  std::vector<Vector3> positions(mesh.positions.size());
+  for (const NodeId old : mesh.positions.ids()) {
+    positions[result.node[old].position()] = mesh.positions[old];
+  }
+  std::vector<Element> elements(mesh.elements.size());
+  for (const ElementId old : mesh.elements.ids()) {
+    Element element = mesh.elements[old];
+    const auto corners = static_cast<std::ptrdiff_t>(element.corners().size());
+    const auto turn = static_cast<std::ptrdiff_t>(random() % 3);
+    std::rotate(element.nodes.begin(), element.nodes.begin() + turn,
+                element.nodes.begin() + corners);
+    for (std::size_t i = 0; i < static_cast<std::size_t>(corners); ++i) {
+      element.nodes[i] = result.node[element.nodes[i]];
+    }
+    elements[result.element[old].position()] = element;
+  }
+  result.mesh = mesh_of(std::move(positions), std::move(elements));
+  return result;
+}
+
+void wrap_on_sphere(ShellMesh& mesh, double radius) {
+  deform(mesh, [&](const Vector3& x) {
+    const double angle = x.norm() / radius;
+    const double stretch = angle > 0 ? std::sin(angle) / angle : 1;
+    return Vector3(x.x() * stretch, x.y() * stretch, radius * std::cos(angle));
+  });
+}
+
+void wrap_on_cone(ShellMesh& mesh, double half_angle) {
+  deform(mesh, [&](const Vector3& x) {
+    return Vector3(x.x() * std::sin(half_angle), x.y() * std::sin(half_angle),
+                   x.norm() * std::cos(half_angle));
+  });
+}
+
+void roll_on_cylinder(ShellMesh& mesh, double radius) {
+  deform(mesh, [&](const Vector3& x) {
+    const double angle = x.x() / radius;
+    return Vector3(radius * std::sin(angle), x.y(), radius * (1 - std::cos(angle)));
+  });
+}
+
+void fold_at(ShellMesh& mesh, double at, double angle) {
+  const Vector3 hinge(at, 0, 0);
+  const Eigen::AngleAxisd turn(-angle, Vector3::UnitY());
+  deform(mesh,
+         [&](const Vector3& x) { return x.x() <= at ? x : Vector3(hinge + turn * (x - hinge)); });
+}
+
+void move_rigidly(ShellMesh& mesh, const Vector3& axis, double angle, const Vector3& shift) {
+  const Eigen::AngleAxisd turn(angle, axis.normalized());
+  deform(mesh, [&](const Vector3& x) { return Vector3(turn * x + shift); });
+}
+
+NodeId move_node_to(ShellMesh& mesh, const Vector3& point) {
+  const NodeId node = nearest_node(mesh, point);
+  mesh.positions[node] = point;
+  return node;
+}
+
+void straighten(ShellMesh& mesh, double at, double within) {
+  for (Vector3& position : mesh.positions) {
+    if (std::abs(position.x() - at) < within) {
+      position.x() = at;
+    }
+  }
 }
 
 void deform(ShellMesh& mesh, const std::function<Vector3(const Vector3&)>& map) {
@@ -140,6 +305,23 @@ std::vector<NodeId> nodes_where(const ShellMesh& mesh,
     }
   }
   return nodes;
+}
+
+Scatter scatter_of(const ShellMesh& mesh,
+                   const std::function<std::optional<double>(NodeId, const Vector3&)>& value) {
+  Scatter scatter;
+  for (const NodeId node : mesh.positions.ids()) {
+    if (const std::optional<double> v = value(node, mesh.positions[node])) {
+      ++scatter.count;
+      scatter.mean += *v;
+      scatter.rms += *v * *v;
+      scatter.worst = std::isnan(*v) ? *v : std::max(std::abs(*v), scatter.worst);
+    }
+  }
+  const auto count = static_cast<double>(scatter.count);
+  scatter.mean /= count;
+  scatter.rms = std::sqrt(scatter.rms / count);
+  return scatter;
 }
 
 FillProblem problem_on(ShellMesh mesh, std::vector<NodeId> gate) {

@@ -1,0 +1,197 @@
+// The complementarity step: a chain by hand, the conditions themselves, and the completion solve.
+#include "solver/pressure_step.hpp"
+
+#include "solver/flow_network.hpp"
+#include "tests/support/closeness.hpp"
+#include "tests/support/fleet.hpp"
+#include "tests/support/network_solve.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+using namespace tidemark;
+using namespace tidemark::test;
+
+namespace {
+
+/// A chain of unknowns 0 - 1 - 2 - ... with unit conductances and unit volumes.
+FlowSystem chain(std::int32_t length) {
+  FlowSystem system;
+  system.matrix.first.push_back(0);
+  for (std::int32_t i = 0; i < length; ++i) {
+    double diagonal = 0;
+    std::int32_t upper = system.matrix.first.back();
+    for (const std::int32_t j : {i - 1, i + 1}) {
+      if (j >= 0 && j < length) {
+        system.matrix.column.push_back(j);
+        system.matrix.link.push_back(1);
+        diagonal += 1;
+        upper += j < i ? 1 : 0;
+      }
+    }
+    system.matrix.upper.push_back(upper);
+    system.matrix.first.push_back(static_cast<std::int32_t>(system.matrix.column.size()));
+    system.matrix.diagonal.push_back(diagonal);
+    system.volume.push_back(1);
+    system.unknown.push_back(i);
+  }
+  return system;
+}
+
+FlowSystem random_system() {
+  const FillProblem problem = random_regions_problem(30, 21, 9);
+  return flow_system(flow_network(problem), problem.gates);
+}
+
+/// Largest breach of the conditions of a step, as a fill fraction.
+double breach(const FlowSystem& system, const Drive& drive, std::span<const double> u,
+              const std::vector<double>& fill) {
+  double worst = 0;
+  for (std::size_t i = 0; i < system.size(); ++i) {
+    if (i == 0 && !drive.volume) {
+      continue;
+    }
+    double inflow = system.matrix.gathered(i, u) - system.matrix.diagonal[i] * u[i];
+    inflow += i == 0 ? *drive.volume : 0;
+    const double change = inflow / system.volume[i];
+    const double room = 1 - fill[i];
+    worst = std::max({worst, change - room, -u[i]});
+    worst = std::max(worst, u[i] > 0 ? std::abs(change - room) : -change);
+  }
+  return worst;
+}
+
+} // namespace
+
+TEST_CASE("pressure step: a chain given a volume, by hand") {
+  // 3.25 units from an empty start: 0, 1 and 2 are full, 3 is a quarter full. Through the links go
+  // 2.25, 1.25 and 0.25 units, so u = 3.75, 1.5, 0.25, 0.
+  const FlowSystem system = chain(6);
+  PressureStep step(system);
+  std::vector<double> fill(6, 0.0);
+  const Drive drive{3.25, std::nullopt};
+  const auto u = step.solve(drive, fill, 1);
+  const std::vector<double> expected{3.75, 1.5, 0.25, 0, 0, 0};
+  for (std::size_t i = 0; i < 6; ++i) {
+    CHECK(std::abs(u[i] - expected[i]) <= 1e-8);
+  }
+  CHECK(step.outflow_of_head() == doctest::Approx(2.25).epsilon(1e-8));
+  CHECK(step.border_volume() == doctest::Approx(1)); // unknown 3
+  step.advance(drive, fill);
+  const std::vector<double> full{1, 1, 1, 0.25, 0, 0};
+  for (std::size_t i = 0; i < 6; ++i) {
+    CHECK(std::abs(fill[i] - full[i]) <= 1e-8);
+  }
+}
+
+TEST_CASE("pressure step: a chain held at a pressure, by hand") {
+  const FlowSystem system = chain(6);
+  std::vector<double> fill(6, 0.0);
+  fill[0] = 1;
+  const Drive drive{std::nullopt, 4.0};
+  PressureStep step(system);
+  const auto u = step.solve(drive, fill, 1);
+  // Two cells full behind a third partly full: q = outflow; u1 = 4 - q, u2 = u1 - (q - 1) = 5 - 2
+  // q, 0 = u2 - (q - 2) = 7 - 3 q, so q = 7/3, u1 = 5/3, u2 = 1/3 and F3 = q - 2 = 1/3.
+  CHECK(u[0] == 4.0);
+  CHECK(std::abs(u[1] - 5.0 / 3) <= 1e-8);
+  CHECK(std::abs(u[2] - 1.0 / 3) <= 1e-8);
+  CHECK(u[3] == 0);
+  CHECK(step.outflow_of_head() == doctest::Approx(7.0 / 3).epsilon(1e-8));
+  step.advance(drive, fill);
+  CHECK(std::abs(fill[3] - 1.0 / 3) <= 1e-8);
+}
+
+TEST_CASE("pressure step: the conditions hold after every step, however long") {
+  const FlowSystem system = random_system();
+  const double total = std::accumulate(system.volume.begin(), system.volume.end(), 0.0);
+  for (const double share : {0.001, 0.01, 0.1, 0.3, 0.9}) {
+    CAPTURE(share);
+    PressureStep step(system);
+    std::vector<double> fill(system.size(), 0.0);
+    fill[0] = 1;
+    for (int k = 0; k < 3 && (k + 1) * share < 0.95; ++k) {
+      const Drive drive{share * total, std::nullopt};
+      const auto u = step.solve(drive, fill, 1);
+      CHECK(breach(system, drive, u, fill) <= 1e-8);
+      step.advance(drive, fill);
+      const double given = std::inner_product(fill.begin(), fill.end(), system.volume.begin(), 0.0);
+      CHECK(relative_error(given, system.volume[0] + (k + 1) * share * total) <= 1e-9);
+    }
+    CHECK(step.count().solves > 0);
+    CHECK(step.count().largest_residual <= 1e-8);
+  }
+}
+
+TEST_CASE("pressure step: the conditions hold at a held pressure") {
+  const FlowSystem system = random_system();
+  const double whole = std::ranges::max(completion_field(system));
+  for (const double share : {0.001, 0.1, 0.5, 0.99}) {
+    CAPTURE(share);
+    PressureStep step(system);
+    std::vector<double> fill(system.size(), 0.0);
+    fill[0] = 1;
+    for (int k = 0; k < 2 && (k + 1) * share < 1; ++k) {
+      const Drive drive{std::nullopt, share * whole};
+      const auto u = step.solve(drive, fill, 1);
+      CHECK(breach(system, drive, u, fill) <= 1e-8);
+      step.advance(drive, fill);
+      CHECK(*std::ranges::min_element(fill) < 1 - 1e-4); // not full before the impulse is whole
+    }
+  }
+}
+
+TEST_CASE("pressure step: a bad guess costs work, not the answer") {
+  const FlowSystem system = random_system();
+  const double total = std::accumulate(system.volume.begin(), system.volume.end(), 0.0);
+  const auto second_fill = [&](double guess_scale) {
+    PressureStep step(system);
+    std::vector<double> fill(system.size(), 0.0);
+    const Drive first{0.4 * total, std::nullopt};
+    step.solve(first, fill, 1);
+    step.advance(first, fill);
+    const Drive second{0.05 * total, std::nullopt};
+    step.solve(second, fill, guess_scale);
+    step.advance(second, fill);
+    return fill;
+  };
+  const auto good = second_fill(0.125);
+  for (const double scale : {0.0, 1.0, 40.0}) {
+    CAPTURE(scale);
+    const auto other = second_fill(scale);
+    double worst = 0;
+    for (std::size_t i = 0; i < good.size(); ++i) {
+      worst = std::max(worst, std::abs(good[i] - other[i]));
+    }
+    CHECK(worst <= 1e-8);
+  }
+}
+
+TEST_CASE("pressure step: completion from an empty start and half-way") {
+  const FlowSystem system = random_system();
+  const std::vector<double> exact = completion_field(system);
+  const double whole = std::ranges::max(exact);
+  PressureStep step(system);
+  std::vector<double> fill(system.size(), 0.0);
+  const auto worst = [&](const std::vector<double>& w, const std::vector<double>& expected) {
+    double largest = 0;
+    for (std::size_t i = 0; i < w.size(); ++i) {
+      largest = std::max(largest, std::abs(w[i] - expected[i]) / whole);
+    }
+    return largest;
+  };
+  CHECK(worst(step.completion(fill), exact) <= 1e-7);
+  // After an impulse U the rest needs max w - U more.
+  fill[0] = 1;
+  const Drive drive{std::nullopt, 0.6 * whole};
+  step.solve(drive, fill, 1);
+  step.advance(drive, fill);
+  CHECK(relative_error(std::ranges::max(step.completion(fill)), 0.4 * whole) <= 1e-6);
+  // And the solver goes on as if nothing had been asked.
+  const Drive next{std::nullopt, 0.2 * whole};
+  const auto u = step.solve(next, fill, 1.0 / 3);
+  CHECK(breach(system, next, u, fill) <= 1e-8);
+}
