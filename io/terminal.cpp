@@ -126,6 +126,10 @@ std::string cap_text(const Case& input, const FillResult& result) {
   if (!result.time_cap_reached) {
     return "The pressure cap of " + as_bar(*cap) + " is not reached.\n";
   }
+  if (!input.problem.injector.flow_rate) {
+    return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
+           " from start to end.\n" + flow_text(result);
+  }
   const double fraction = fraction_at(result.history, *result.time_cap_reached);
   const std::string start = *result.time_cap_reached == 0
                                 ? "from the start"

@@ -65,7 +65,7 @@ struct VentResult {
 
 struct LastFilled {
   NodeId node;
-  double time;     // [s]
+  double time = 0; // [s]
   RegionId region; // of the first element at the node
 };
 

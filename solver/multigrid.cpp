@@ -267,7 +267,7 @@ void Multigrid::set_up(const Stencil& matrix, std::span<const std::int32_t> acti
     const Matrix& down = prolongation_.back();
     Matrix coarse = galerkin(fine, down);
     const bool is_stuck = 10 * coarse.rows() > 9 * fine.rows();
-    fine = std::move(coarse);
+    fine.swap(coarse);
     Level& level = levels_.emplace_back();
     level.matrix = stencil_of(fine);
     level.rows.resize(static_cast<std::size_t>(count));

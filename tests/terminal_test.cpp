@@ -118,6 +118,9 @@ TEST_CASE("verdict: the cap") {
   FillResult result = sample_result();
   result.time_cap_reached = 0;
   CHECK(says(verdict_text(input, result), "cap of 1.20 bar is reached from the start"));
+  input.problem.injector.flow_rate = std::nullopt;
+  CHECK(says(verdict_text(input, result),
+             "No flow rate is set: the head is held at its cap of 1.20 bar from start to end."));
   result.time_cap_reached = std::nullopt;
   CHECK(says(verdict_text(input, result), "The pressure cap of 1.20 bar is not reached."));
   input.problem.injector.pressure_cap = std::nullopt;
