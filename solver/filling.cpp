@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <span>
 
 namespace tidemark {
 
@@ -20,6 +21,7 @@ constexpr double never = std::numeric_limits<double>::infinity();
 
 /// A step that has been solved: what it does and what it leads to.
 struct Step {
+  double begin = 0;    // [s]
   double duration = 0; // [s]
   Drive drive;
   double volume = 0;     // injected [m3]
@@ -61,6 +63,16 @@ public:
   FillResult finish();
 
 private:
+  /// Mean head pressure above front pressure over a step [Pa], at its middle [s], and the volume
+  /// injected in it [m3].
+  struct MeanDrive {
+    double time, drive, volume;
+  };
+  struct Line {
+    double time, drive, slope;
+    [[nodiscard]] double at(double t) const { return drive + slope * (t - time); }
+  };
+
   void collect_gates();
   [[nodiscard]] double time_left() const;
   [[nodiscard]] double planned_volume() const;
@@ -69,8 +81,9 @@ private:
   Step solve_cap(double duration);
   Step fill_head_cells(double longest);
   std::optional<Step> completing_step(double longest);
+  static Line drive_line(std::span<const MeanDrive> means);
+  [[nodiscard]] Line drive_line_to(const Step& step, bool with_step) const;
   [[nodiscard]] double end_drive(const Step& step) const;
-  [[nodiscard]] double slope_to(const Step& step) const;
   [[nodiscard]] double duration_to_cap(const Step& step) const;
   void credit_gates(const Step& step);
   [[nodiscard]] PerNode<double> on_nodes(const std::vector<double>& values, double elsewhere) const;
@@ -94,10 +107,9 @@ private:
   bool head_is_full_ = false;
   bool at_cap_ = false;
   bool is_over_ = false;
-  Step last_;                 // the step before
-  double last_slope_ = 0;     // of the mean head pressure, to the step before [Pa/s]
-  double last_end_drive_ = 0; // head above front pressure at the end of the step before [Pa]
-  PerNode<double> pressure_;  // gauge, mean over the last step [Pa]
+  Step last_;                    // the step before
+  std::vector<MeanDrive> means_; // of the steps so far at set flow rate
+  PerNode<double> pressure_;     // gauge, mean over the last step [Pa]
   FillResult result_;
 };
 
@@ -174,6 +186,7 @@ double Filling::planned_duration(double volume) const {
 
 Step Filling::solve_flow(double duration) {
   Step step;
+  step.begin = time_;
   step.duration = duration;
   step.volume = *problem_.injector.flow_rate * duration;
   step.drive.volume = step.volume;
@@ -186,6 +199,7 @@ Step Filling::solve_flow(double duration) {
 
 Step Filling::solve_cap(double duration) {
   Step step;
+  step.begin = time_;
   step.duration = duration;
   step.at_cap = true;
   step.drive.pressure_impulse = cap_drive_ * duration / problem_.resin.viscosity;
@@ -201,6 +215,7 @@ Step Filling::solve_cap(double duration) {
 /// The pump fills the cells at the gates before anything flows on.
 Step Filling::fill_head_cells(double longest) {
   Step step;
+  step.begin = time_;
   const double empty = (1 - fill_[head]) * system_.volume[head];
   const double duration = empty / *problem_.injector.flow_rate;
   step.duration = std::min(duration, longest);
@@ -219,6 +234,7 @@ std::optional<Step> Filling::completing_step(double longest) {
   const double by_flow = problem_.injector.flow_rate ? room_ / *problem_.injector.flow_rate : 0;
   const double by_cap = problem_.resin.viscosity * largest / cap_drive_;
   Step step;
+  step.begin = time_;
   step.duration = std::max(by_flow, by_cap);
   if (step.duration > longest) {
     return std::nullopt;
@@ -232,34 +248,60 @@ std::optional<Step> Filling::completing_step(double longest) {
   return step;
 }
 
-/// Head pressure above the front's at the end of a step: the means of it and of the step before,
-/// taken at mid-step, continued by half a step. The last step of all is too short and too unlike
-/// the others for that (the last cells take the whole flow): there the line through the two steps
-/// before is continued, unless the step's mean is higher.
+/// Straight line by least squares through the mean head pressures of some steps, each taken at
+/// mid-step. Cells fill one by one, so that the mean of one step alone goes up and down a little.
+Filling::Line Filling::drive_line(std::span<const MeanDrive> means) {
+  double time = 0;
+  double drive = 0;
+  for (const MeanDrive& mean : means) {
+    time += mean.time / static_cast<double>(means.size());
+    drive += mean.drive / static_cast<double>(means.size());
+  }
+  double square = 0;
+  double product = 0;
+  for (const MeanDrive& mean : means) {
+    square += (mean.time - time) * (mean.time - time);
+    product += (mean.time - time) * (mean.drive - drive);
+  }
+  return {time, drive, square > 0 ? product / square : 0};
+}
+
+/// The line through the last steps, with the given one or without: so many that the front crossed
+/// two layers of cells, and four at least.
+Filling::Line Filling::drive_line_to(const Step& step, bool with_step) const {
+  std::vector<MeanDrive> means;
+  if (with_step) {
+    means.push_back({step.begin + 0.5 * step.duration, step.mean_drive, step.volume});
+  }
+  const double enough = 2 * pressure_step_.border_volume();
+  double volume = 0;
+  for (auto mean = means_.rbegin(); mean != means_.rend(); ++mean) {
+    if (means.size() >= 4 && volume >= enough) {
+      break;
+    }
+    means.push_back(*mean);
+    volume += mean->volume;
+  }
+  return drive_line(means);
+}
+
+/// Head pressure above the front's at the end of a step, on the line through the last steps. In
+/// the last step of all the flow crowds into the few cells still open, and the mean pressure is
+/// that of the mesh more than of the part: there the line through the steps before is continued.
 double Filling::end_drive(const Step& step) const {
-  if (!(last_.mean_drive > 0) || step.at_cap) {
+  if (means_.empty() || step.at_cap) {
     return step.mean_drive;
   }
-  if (step.completes) {
-    return std::max(step.mean_drive, last_end_drive_ + step.duration * last_slope_);
-  }
-  return std::max(0.0, step.mean_drive + 0.5 * step.duration * slope_to(step));
+  return std::max(0.0, drive_line_to(step, !step.completes).at(step.begin + step.duration));
 }
 
-/// Rise of the mean head pressure from the step before to this one [Pa/s].
-double Filling::slope_to(const Step& step) const {
-  return last_.mean_drive > 0
-             ? (step.mean_drive - last_.mean_drive) / (0.5 * (step.duration + last_.duration))
-             : 0;
-}
-
-/// When in a step at set flow rate the head reaches the cap, by the same straight line.
+/// When in a step at set flow rate the head reaches the cap, by the same line.
 double Filling::duration_to_cap(const Step& step) const {
-  const double slope = slope_to(step);
-  if (!(slope > 0)) {
+  const Line line = drive_line_to(step, true);
+  if (means_.empty() || !(line.slope > 0)) {
     return 0;
   }
-  return (cap_drive_ - last_.mean_drive) / slope - 0.5 * last_.duration;
+  return line.time + (cap_drive_ - line.drive) / line.slope - step.begin;
 }
 
 /// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality.
@@ -286,16 +328,23 @@ Step Filling::next_step() {
     return solve_flow(duration);
   }
   Step step = solve_flow(duration);
-  if (end_drive(step) <= cap_drive_) {
+  if (std::max(step.mean_drive, end_drive(step)) <= cap_drive_) {
     return step;
   }
-  const double until_cap = duration_to_cap(step);
-  at_cap_ = true; // from the end of the step, or from its start
-  if (until_cap > 0.02 * duration) {
-    return solve_flow(std::min(until_cap, duration));
+  if (const double until_cap = duration_to_cap(step); until_cap > 0.02 * duration) {
+    step = solve_flow(std::min(until_cap, duration));
+    if (step.mean_drive <= cap_drive_) {
+      at_cap_ = true; // from its end on
+      return step;
+    }
   }
-  result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
-  return solve_cap(duration);
+  step = solve_cap(duration);
+  if (step.volume <= *problem_.injector.flow_rate * duration * (1 + 1e-9)) {
+    at_cap_ = true;
+    result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+    return step;
+  }
+  return solve_flow(duration); // the line saw the cap too early
 }
 
 void Filling::advance(const Step& step) {
@@ -372,8 +421,11 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
       is_over_ = true;
     }
   }
-  last_slope_ = slope_to(step);
-  last_end_drive_ = end;
+  if (step.at_cap) {
+    means_.clear();
+  } else if (step.mean_drive > 0) {
+    means_.push_back({step.begin + 0.5 * step.duration, step.mean_drive, step.volume});
+  }
   last_ = step;
 }
 

@@ -1,8 +1,11 @@
 #include "solver/last_filled.hpp"
 
+#include "mesh/adjacency.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <span>
 
 namespace tidemark {
 
@@ -27,6 +30,39 @@ private:
   std::vector<std::size_t> parent_;
 };
 
+/// Neighbours of each node: joined by the network or by an edge of the user's mesh. Where a link of
+/// the network was set to zero, along a free edge say, the nodes are neighbours all the same.
+struct Neighbours {
+  std::vector<std::size_t> first; // those of node i: first[i] .. first[i + 1]
+  std::vector<NodeId> nodes;
+  [[nodiscard]] std::span<const NodeId> of(std::size_t i) const {
+    return {nodes.data() + first[i], first[i + 1] - first[i]};
+  }
+};
+
+Neighbours neighbours_of(const ShellMesh& mesh, const FlowNetwork& network) {
+  std::vector<std::array<NodeId, 2>> pairs;
+  for (const auto& [a, b] : element_edges(mesh).nodes) {
+    pairs.push_back({a, b});
+    pairs.push_back({b, a});
+  }
+  const std::size_t count = network.pore_volume.size();
+  for (std::size_t i = 0; i < count; ++i) {
+    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
+      pairs.push_back({NodeId(i), network.neighbour[k]});
+    }
+  }
+  std::ranges::sort(pairs);
+  pairs.erase(std::unique(pairs.begin(), pairs.end()), pairs.end());
+  Neighbours result{std::vector<std::size_t>(count + 1, 0), {}};
+  for (const auto& [a, b] : pairs) {
+    ++result.first[a.position() + 1];
+    result.nodes.push_back(b);
+  }
+  std::partial_sum(result.first.begin(), result.first.end(), result.first.begin());
+  return result;
+}
+
 /// Nodes from the latest to the earliest, with those never reached first.
 std::vector<std::size_t> from_latest(const std::vector<double>& times) {
   std::vector<std::size_t> order(times.size());
@@ -37,12 +73,13 @@ std::vector<std::size_t> from_latest(const std::vector<double>& times) {
 
 /// Each time, but at a local maximum that of the node's latest neighbour: there the time is when
 /// the cell is full, half a cell after the front passed its node, which would lift any ripple.
-std::vector<double> without_summits(const FlowNetwork& network, const std::vector<double>& times) {
+std::vector<double> without_summits(const Neighbours& neighbours,
+                                    const std::vector<double>& times) {
   std::vector<double> result = times;
   for (std::size_t i = 0; i < times.size(); ++i) {
-    double latest = network.first[i] < network.first[i + 1] ? 0 : times[i];
-    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
-      latest = std::max(latest, times[network.neighbour[k].position()]);
+    double latest = neighbours.of(i).empty() ? times[i] : 0;
+    for (const NodeId neighbour : neighbours.of(i)) {
+      latest = std::max(latest, times[neighbour.position()]);
     }
     result[i] = std::min(times[i], latest);
   }
@@ -72,13 +109,14 @@ std::vector<LastFilled> last_filled_places(const FillProblem& problem, const Flo
   for (std::size_t k = 0; k < order.size(); ++k) {
     rank[order[k]] = k;
   }
-  const std::vector<double> heights = without_summits(network, times);
+  const Neighbours neighbours = neighbours_of(problem.mesh, network);
+  const std::vector<double> heights = without_summits(neighbours, times);
   Hills hills(times.size());
   std::vector<std::size_t> peaks;
   // A hill ends where it meets a higher one: at that saddle it counts if it rose far enough.
   for (const std::size_t i : order) {
-    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
-      const std::size_t j = network.neighbour[k].position();
+    for (const NodeId neighbour : neighbours.of(i)) {
+      const std::size_t j = neighbour.position();
       std::size_t one = hills.root(i);
       std::size_t two = hills.root(j);
       if (rank[j] > rank[i] || one == two) {
@@ -113,6 +151,7 @@ std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& n
   const std::size_t count = fill_fraction.size();
   const PerNode<RegionId> regions = node_regions(problem);
   const auto& positions = problem.mesh.positions;
+  const Neighbours neighbours = neighbours_of(problem.mesh, network);
   std::vector<bool> seen(count, false);
   std::vector<DrySpot> spots;
   for (std::size_t start = 0; start < count; ++start) {
@@ -128,8 +167,8 @@ std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& n
       const double empty = (1 - fill_fraction[NodeId(i)]) * network.pore_volume[NodeId(i)];
       volume += empty;
       centre += empty * positions[NodeId(i)];
-      for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
-        const std::size_t j = network.neighbour[k].position();
+      for (const NodeId neighbour : neighbours.of(i)) {
+        const std::size_t j = neighbour.position();
         if (!seen[j] && is_dry(j)) {
           seen[j] = true;
           piece.push_back(j);

@@ -127,10 +127,11 @@ PerNode<bool> border_nodes(const FlowTriangles& triangles, std::size_t nodes) {
 }
 
 /// Solves the network on the patch with the logarithm as pressure on the outermost ring and a
-/// given outflow from the gate's nodes; returns the pressure there, the logarithm of the radius
-/// the nodes act like (over that of the port). logs: of all nodes of the patch.
+/// given outflow from the gate's nodes, whose links are scaled by factor; returns the pressure
+/// there, the logarithm of the radius the nodes act like (over that of the port). logs: of all
+/// nodes of the patch.
 double log_of_acting_radius(const Patch& patch, const FlowNetwork& network,
-                            const std::vector<double>& logs, double outflow) {
+                            const std::vector<double>& logs, double outflow, double factor) {
   const std::size_t rings = patch.ring_begin.size() - 1;
   const std::size_t outermost = patch.ring_begin[rings - 1];
   const std::size_t gate_nodes = patch.ring_begin[0];
@@ -152,7 +153,8 @@ double log_of_acting_radius(const Patch& patch, const FlowNetwork& network,
       const auto found = std::ranges::lower_bound(places, network.neighbour[k], {},
                                                   &std::pair<NodeId, std::size_t>::first);
       const std::size_t other = found->second; // inner nodes have all neighbours in the patch
-      const double c = network.conductance[k];
+      const bool is_gate_link = (at < gate_nodes) != (other < gate_nodes);
+      const double c = network.conductance[k] * (is_gate_link ? factor : 1);
       if (other >= outermost) {
         entries.emplace_back(row, row, c);
         right[row] += c * logs[other];
@@ -186,20 +188,16 @@ double port_factor(const FillProblem& problem, const Gate& gate, const FlowTrian
   for (const NodeId node : patch.nodes) {
     logs.push_back(log_distance(positions[node] - centre, *gate.radius, around));
   }
-  double links = 0;
-  for (std::size_t at = 0; at < patch.ring_begin[0]; ++at) {
-    const std::size_t i = patch.nodes[at].position();
-    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
-      links +=
-          std::ranges::binary_search(gate.nodes, network.neighbour[k]) ? 0 : network.conductance[k];
-    }
+  // The radius acted like grows with the factor; sought is the factor at which it is the port's.
+  double low = std::log(1e-3);
+  double high = std::log(1e4);
+  for (int halving = 0; halving < 50; ++halving) {
+    const double middle_log = 0.5 * (low + high);
+    const double acting =
+        log_of_acting_radius(patch, network, logs, around.angle_times_k, std::exp(middle_log));
+    (acting < 0 ? low : high) = middle_log;
   }
-  const double acting = log_of_acting_radius(patch, network, logs, around.angle_times_k);
-  // Mean fall of the logarithm over the first links, as they are and as it should be. Nodes that
-  // crowd round a port much larger than they resolve would make it negative: kept above a
-  // thousandth.
-  const double fall = around.angle_times_k / links;
-  return fall / std::max(fall + acting, 1e-3 * fall);
+  return std::exp(0.5 * (low + high));
 }
 
 } // namespace tidemark

@@ -14,10 +14,10 @@ namespace tidemark {
 /// d the mean distance of x from the foci and theta the angle of surface round the port (2 pi
 /// inside, pi at a straight edge). The network's own answer is found on a patch of a few rings of
 /// nodes, with this logarithm as pressure on the outermost ring and the flow Q let out at the
-/// gate; from it, the radius the gate's nodes act like. For one node of a regular triangular
+/// gate: it shows the radius the gate's nodes act like. For one node of a regular triangular
 /// lattice of side l that is 0.162 l (Atkinson and van Steenwijk 1999, Am. J. Phys. 67:486, from
-/// memory), of a square one 0.1985 l (Peaceman 1978, SPE J. 18:183). The factor adds to the fall
-/// of pressure over the gate's links what the true radius calls for.
+/// memory), of a square one 0.1985 l (Peaceman 1978, SPE J. 18:183). The factor is the one
+/// at which they act like the port's.
 /// Precondition: the gate has a radius > 0. Returns 1 where no neighbour lies outside the port.
 double port_factor(const FillProblem& problem, const Gate& gate, const FlowTriangles& triangles,
                    const FlowNetwork& network);

@@ -92,7 +92,7 @@ TEST_CASE("Diverging radial filling at constant pressure") {
           const double speed = diffusivity / (r * std::log(r / 0.01));
           return (result.fill_time_field[node] - diverging_time(r, 0.01)) * speed / (0.5 / 58);
         });
-    CHECK(scatter.rms <= 0.3); // cells
+    CHECK(scatter.rms <= 0.25); // cells
     CHECK(scatter.worst <= 0.75);
   }
 }
@@ -108,13 +108,12 @@ TEST_CASE("Diverging radial filling at constant flow and with a cap") {
     for (const HistoryRow& row : result.history) {
       const double growth = 5e-6 * row.time / (pi * 0.8 * 4e-3 * 1e-4);
       const double pressure = 0.2 * 5e-6 / (2 * pi * 2e-9 * 4e-3) * 0.5 * std::log(1 + growth);
-      if (row.filled_fraction > 0.1 && row.filled_fraction < 0.998) {
+      if (row.filled_fraction > 0.1) {
         worst = std::max(worst, relative_error(row.head_pressure, pressure));
       }
     }
     CHECK(worst <= 0.01);
-    // The last cells of an irregular mesh take the whole flow, which shows in the very last step.
-    CHECK(relative_error(result.peak_head_pressure, 77827.2249) <= 0.05);
+    CHECK(relative_error(result.peak_head_pressure, 77827.2249) <= 0.01);
   }
   SUBCASE("flow, then cap") {
     // Q = 2e-5 m3/s, cap 1e5 Pa: cap after 0.570276171 s, full after 341.398941 s.
@@ -265,13 +264,12 @@ TEST_CASE("K1 / K2 = 10 turned: the same ellipse, time and pressure at every ang
     CHECK(relative_error(ratio, std::sqrt(10.0)) <= 0.01);
     CHECK(relative_error(ratio, first_ratio.value_or(ratio)) <= 0.01);
     first_ratio = first_ratio.value_or(ratio);
+    // mu Q / (2 pi K h) ln (r / r0) with K = sqrt(K1 K2), pi r^2 the area wetted, and r0 the half
+    // sum of the axes the round port has in the scaled coordinates: 104738 Pa.
     const double pressure = result.peak_head_pressure;
+    CHECK(relative_error(pressure, 104738.0) <= 0.01);
     CHECK(relative_error(pressure, first_pressure.value_or(pressure)) <= 0.01);
     first_pressure = first_pressure.value_or(pressure);
-    // Port of radius r0 = 1 mm, by hand: in the scaled coordinates a front of radius R = 0.1727 m
-    // (pi R^2 = Q t / (phi h)) round an ellipse of semi-axes r0 10^(1/4) and r0 / 10^(1/4), so p =
-    // mu Q / (2 pi K h) ln (2 R / (their sum)) but for (r0 / R)^2.
-    CHECK(relative_error(pressure, 104738.0) <= 0.02);
     CHECK(std::abs(front.angle * 180 / pi - degrees) <= 0.5);
     CHECK(relative_error(pi * front.a * front.b, 5e-6 * 60 / (0.8 * 4e-3)) <= 0.01);
   }

@@ -52,12 +52,11 @@ TEST_CASE("A T-joint at constant flow: the pressure at the end is that of the re
   CHECK(relative_error(result.fill_time.value_or(0), 2400.0) <= 1e-9);
   double worst = 0; // in the branches it rises from 25000 Pa at 800 s
   for (const HistoryRow& row : result.history) {
-    if (row.time > 850 && row.filled_fraction < 0.99) {
+    if (row.time > 850) {
       const double pressure = 25000 + 12500 * (row.time - 800) / 1600;
       worst = std::max(worst, std::abs(row.head_pressure - pressure) / 37500);
     }
   }
   CHECK(worst <= 0.01);
-  // The corners' cells fill last and take the whole flow, which shows in the very last step.
-  CHECK(relative_error(result.peak_head_pressure, 37500.0) <= 0.02);
+  CHECK(relative_error(result.peak_head_pressure, 37500.0) <= 5e-3);
 }
