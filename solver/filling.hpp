@@ -15,7 +15,7 @@ namespace tidemark {
 struct FillOptions {
   int steps = 100; // steps of equal volume the filling is cut into (more near the gates)
   double fill_tolerance = 5e-10;    // largest error of a fill fraction left by a step [-]
-  std::optional<double> time_limit; // stop here at the latest [s]
+  std::optional<double> time_limit = {}; // stop here at the latest [s]
 };
 
 enum class Verdict { filled, short_fill };

@@ -42,7 +42,8 @@ public:
   PressureStep(const FlowSystem& system, PressureStepOptions options = {});
 
   /// u of the step, which starts at fill fractions fill; the guess is the last step's u scaled by
-  /// guess_scale. Precondition: a given volume is less than the room left. Throws SolveError.
+  /// guess_scale. Precondition: a given volume is less than the room left, and fills the head if
+  /// that is not full yet. Throws SolveError.
   std::span<const double> solve(const Drive& drive, std::span<const double> fill,
                                 double guess_scale);
 
