@@ -32,8 +32,8 @@ Json gates_of(const FillResult& result) {
     gates.push_back({{"name", gate.name},
                      {"injected_m3", gate.injected},
                      {"peak_pressure_pa", gate.peak_pressure},
-                     {"opened_at_s", gate.opened_at},
-                     {"closed_at_s", gate.closed_at}});
+                     {"opened_at_s", number_or_null(gate.opened_at)},
+                     {"closed_at_s", number_or_null(gate.closed_at)}});
   }
   return gates;
 }
@@ -135,6 +135,8 @@ std::string_view reason_word(ShortReason reason) {
     return "pressure";
   case ShortReason::gel:
     return "gel";
+  case ShortReason::trapped_air:
+    return "trapped air";
   case ShortReason::no_path:
     return "no path";
   case ShortReason::time_limit:
@@ -153,6 +155,8 @@ std::string_view reason_sentence(ShortReason reason) {
     return "The pressure at the mixing head is not high enough to drive the resin any further.";
   case ShortReason::gel:
     return "The resin gels before the part is full.";
+  case ShortReason::trapped_air:
+    return "Air is shut in, and the resin cannot compress it any further.";
   case ShortReason::no_path:
     return "Part of the cavity has no connection to any gate.";
   case ShortReason::time_limit:

@@ -272,6 +272,9 @@ std::string advice_text(const FillResult& result) {
                  "the rating of the mould.\n"
                : "What to look at: the pump ran at its set flow rate for most of the time. A "
                  "higher flow rate or a later gel helps.\n";
+  case ShortReason::trapped_air:
+    return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
+           "reaches the vents last.\n";
   case ShortReason::none:
   case ShortReason::time_limit:
   case ShortReason::interrupted:

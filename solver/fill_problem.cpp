@@ -1,9 +1,14 @@
 #include "solver/fill_problem.hpp"
 
+#include <algorithm>
+
 namespace tidemark {
 
 double front_pressure(const FillProblem& problem) {
-  return problem.vents.empty() ? problem.cavity_pressure : problem.vents.front().pressure;
+  if (problem.vents.empty()) {
+    return problem.cavity_pressure;
+  }
+  return std::ranges::min_element(problem.vents, {}, &Vent::pressure)->pressure;
 }
 
 } // namespace tidemark

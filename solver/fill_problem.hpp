@@ -3,6 +3,9 @@
 
 #include "mesh/shell_mesh.hpp"
 
+#include <array>
+#include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -23,28 +26,82 @@ struct Region {
 
 struct Resin {
   double viscosity;               // mu [Pa s], > 0, constant
-  std::optional<double> density;  // [kg/m3]
+  std::optional<double> density;  // rho [kg/m3]; needed with gravity
   std::optional<double> gel_time; // [s] after the start of injection; flow stops there
 };
 
-/// The pump. At least one is given. Pressures are gauge.
-struct Injector {
-  std::optional<double> flow_rate;    // set point [m3/s], > 0
-  std::optional<double> pressure_cap; // upper limit at the mixing head [Pa]
+/// A length of hose or pipe of round bore, full of resin from the start.
+struct Hose {
+  double length; // l [m], > 0
+  double bore;   // d [m], > 0
 };
 
-/// All gates hang on the one mixing head.
+/// What the pump is set to from a moment on. Exactly one of the two moments is given.
+struct InjectorStage {
+  std::optional<double> from_time;    // [s], > 0
+  std::optional<double> from_volume;  // injected by this injector [m3], > 0
+  std::optional<double> flow_rate;    // [m3/s], > 0; none: as before
+  std::optional<double> pressure_cap; // gauge [Pa]; none: as before
+};
+
+/// A pump or a pressure pot. At least one of flow rate and cap is given. Pressures are gauge.
+struct Injector {
+  std::optional<double> flow_rate;    // set point [m3/s], > 0
+  std::optional<double> pressure_cap; // upper limit at the mixing head, upstream of the hose [Pa]
+  std::vector<Hose> line = {};        // from the head to the gates, one length after the other
+  std::vector<InjectorStage> stages = {}; // each takes over when its moment has come, in this order
+};
+
+/// A gate or a vent of the problem.
+struct PortRef {
+  enum class Kind : std::uint8_t { gate, vent } kind;
+  std::size_t index; // in FillProblem::gates or vents
+  bool operator==(const PortRef&) const = default;
+};
+
+/// When a gate opens or closes: at a time, or when the front has reached a port (all its nodes are
+/// full). At most one is given; neither: from the start, or never.
+struct Moment {
+  std::optional<double> time = {};     // [s], >= 0
+  std::optional<PortRef> reached = {}; // a gate that opens on arrival of the front names itself
+};
+
+/// A closed gate lets nothing through; an open one lets resin in only.
 struct Gate {
   std::string name;
   std::vector<NodeId> nodes;    // not empty, ascending
   Vector3 centre;               // [m]; for a gate by group: not used
   std::optional<double> radius; // radius of a round port [m]; none for a gate by group or node
+  std::optional<Injector> own_injector = {}; // none: hangs on FillProblem::injector with the others
+  Moment opens = {};
+  Moment closes = {};
 };
 
+/// Air leaves through a vent until the front has reached all its nodes; then it closes, or lets
+/// resin out for a while.
 struct Vent {
   std::string name;
   std::vector<NodeId> nodes; // not empty, ascending
-  double pressure;           // gauge [Pa]; the same for all vents
+  double pressure;           // gauge [Pa], behind the vent line
+  /// Resin let out before it closes [m3]: 0 closes on arrival, infinity never.
+  double bleed = 0;
+  std::vector<Hose> line = {}; // from the part to the catch pot; slows resin, not air
+};
+
+/// A way for resin without fibres along mesh edges: a runner channel or a gap beside the
+/// reinforcement. Its nodes are those of the part, so resin leaves it along its whole length.
+struct Channel {
+  std::string name;
+  std::vector<std::array<NodeId, 2>> segments; // mesh edges, each once
+  std::vector<double> area;                    // cross-section of each segment [m2], > 0
+  std::vector<double> permeability;            // K_c of each segment [m2], > 0
+};
+
+/// The counter half of the mould and what holds it shut.
+struct Mould {
+  Vector3 closing_direction; // unit vector along which the halves part
+  /// Clamp force and the force of the evacuated flange, (ambient - p_flange) A_flange [N].
+  double hold_down_force = 0;
 };
 
 struct FillProblem {
@@ -52,14 +109,20 @@ struct FillProblem {
   PerElement<RegionId> element_region;
   std::vector<Region> regions;
   Resin resin;
-  Injector injector;
+  Injector injector;       // of all gates without one of their own
   std::vector<Gate> gates; // at least one; no node in two gates
   std::vector<Vent> vents;
-  double cavity_pressure; // gauge [Pa], in the dry cavity when there is no vent
+  double cavity_pressure; // gauge [Pa], air in the dry cavity at the start where no vent is open
   double ambient;         // absolute pressure of the atmosphere [Pa]
+  /// Air without an open vent keeps its amount; false: every dry place stays at its pressure.
+  bool sealed_air = false;
+  std::vector<Channel> channels = {};  // runners and race tracks
+  std::optional<Vector3> gravity = {}; // acceleration [m/s2]
+  std::optional<Mould> mould = {};
 };
 
-/// Pressure of the dry cavity, hence on the front: the vents', or the cavity's without a vent [Pa].
+/// Pressure of the dry cavity at the start: the lowest of the vents', or the cavity's without a
+/// vent [Pa].
 double front_pressure(const FillProblem& problem);
 
 } // namespace tidemark

@@ -14,12 +14,12 @@ namespace tidemark {
 
 struct FillOptions {
   int steps = 100; // steps of equal volume the filling is cut into (more near the gates)
-  double fill_tolerance = 5e-10;    // largest error of a fill fraction left by a step [-]
+  double fill_tolerance = 5e-10;         // largest error of a fill fraction left by a step [-]
   std::optional<double> time_limit = {}; // stop here at the latest [s]
 };
 
 enum class Verdict { filled, short_fill };
-enum class ShortReason { none, pressure, gel, no_path, time_limit, interrupted };
+enum class ShortReason { none, pressure, gel, trapped_air, no_path, time_limit, interrupted };
 
 struct GateSample {
   double flow_rate; // [m3/s]
@@ -28,12 +28,14 @@ struct GateSample {
 
 /// One line of the history: the state at the end of a step.
 struct HistoryRow {
-  double time;                    // [s]
-  double filled_fraction;         // of the pore volume [-]
-  double flow_rate;               // mean over the step [m3/s]
-  double head_pressure;           // gauge, at the end of the step [Pa]
-  std::vector<GateSample> gates;  // as FillProblem::gates
-  std::vector<double> vent_bleed; // bled so far [m3], as FillProblem::vents
+  double time;                              // [s]
+  double filled_fraction;                   // of the pore volume [-]
+  double flow_rate;                         // mean over the step [m3/s]
+  double head_pressure;                     // gauge, at the end of the step [Pa]
+  std::vector<GateSample> gates;            // as FillProblem::gates
+  std::vector<double> vent_bleed;           // bled so far [m3], as FillProblem::vents
+  double shut_in_air = 0;                   // volume of sealed dry places [m3]
+  std::optional<double> opening_force = {}; // on the counter half, mean over the step [N]
 };
 
 /// What a watcher sees after each step. The references last for the call only.
@@ -51,10 +53,10 @@ using FillWatcher = std::function<bool(const StepReport&)>;
 
 struct GateResult {
   std::string name;
-  double injected;      // [m3]
-  double peak_pressure; // gauge [Pa]
-  double opened_at;     // [s]
-  double closed_at;     // [s], the end of the run
+  double injected;                 // [m3]
+  double peak_pressure;            // gauge [Pa]
+  std::optional<double> opened_at; // [s]; none if it never opened
+  std::optional<double> closed_at; // [s], the end of the run if it was open then; none as above
 };
 
 struct VentResult {
@@ -75,6 +77,30 @@ struct DrySpot {
   double volume;       // unfilled pore volume [m3]
   double air_pressure; // gauge [Pa]
   RegionId region;
+  bool is_sealed = false;      // its air has no way out
+  double halving_pressure = 0; // gauge pressure of the resin that would halve it if sealed [Pa]
+};
+
+/// Air that was shut in and then closed up: under vacuum, or smaller than a cell of the mesh when
+/// it was shut in, so that the computation cannot tell. A place to look at on the first part.
+struct SuspectZone {
+  Vector3 position;    // a node of the place [m]
+  double volume;       // when it was shut in [m3]
+  double air_pressure; // gauge, when it was shut in [Pa]
+  double sealed_at;    // [s]
+  RegionId region;
+};
+
+/// What tries to part the mould halves; forces are along Mould::closing_direction.
+struct MouldLoad {
+  double peak_force;                           // [N]
+  double peak_force_at;                        // [s]
+  double end_force;                            // [N]
+  double peak_pressure;                        // highest gauge pressure in the cavity [Pa]
+  double projected_area;                       // of the cavity [m2]
+  double hold_down_force;                      // [N]
+  std::optional<double> lifts_at;              // [s] when the opening force first exceeds it
+  std::optional<double> head_pressure_at_lift; // gauge [Pa]
 };
 
 struct RegionFacts {
@@ -114,14 +140,17 @@ struct FillResult {
   std::optional<double> time_cap_reached; // [s]
   std::vector<GateResult> gates;
   std::vector<VentResult> vents;
-  std::vector<LastFilled> last_filled; // local maxima of the fill time, latest first
-  std::vector<DrySpot> dry_spots;      // largest first
+  std::vector<LastFilled> last_filled;    // local maxima of the fill time, latest first
+  std::vector<DrySpot> dry_spots;         // largest first
+  std::vector<SuspectZone> suspect_zones; // in the order they were shut in
+  std::optional<MouldLoad> mould_load;    // if the problem names a mould
   std::vector<RegionFacts> regions;
   double area = 0; // [m2]
   std::vector<HistoryRow> history;
-  PerNode<double> fill_time_field; // [s], NaN where the front has not been
-  PerNode<double> pressure;        // gauge, mean over the last step [Pa]
-  PerNode<double> fill_fraction;   // [-]
+  PerNode<double> fill_time_field;  // [s], NaN where the front has not been
+  PerNode<double> pressure;         // gauge, mean over the last step [Pa]
+  PerNode<double> fill_fraction;    // [-]
+  PerNode<std::int32_t> gate_index; // gate whose resin came here first, -1 where none did
   NetworkQuality network;
   WorkFacts work;
 };
