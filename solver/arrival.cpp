@@ -27,6 +27,13 @@ void ArrivalTracker::record(const FlowSystem& system, std::span<const double> be
   }
 }
 
+void ArrivalTracker::open_gate(std::size_t g, double time) {
+  if (std::isnan(passed_[g])) {
+    set(g, time);
+    origin_[g] = static_cast<std::int32_t>(g);
+  }
+}
+
 std::vector<double> ArrivalTracker::fill_times(const FlowSystem& system) const {
   std::vector<double> times = passed_;
   for (std::size_t i = 0; i < times.size(); ++i) {
@@ -52,6 +59,7 @@ void ArrivalTracker::place(const FlowSystem& system, std::size_t i, std::span<co
   double weights = 0;
   double advance = 0; // how far the front went
   double cell = 0;    // size of this node's cell along the flow
+  double most = 0;    // weight of the neighbour that gives most
   for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
     const auto j = static_cast<std::size_t>(system.matrix.column[static_cast<std::size_t>(k)]);
     if (!(u[j] > u[i])) {
@@ -67,6 +75,10 @@ void ArrivalTracker::place(const FlowSystem& system, std::size_t i, std::span<co
     advance += weight * (from_old_front ? from_here : advance_[j]);
     cell += weight * size;
     weights += weight;
+    if (origin_[i] < 0 || (weight > most && std::isnan(passed_[i]))) {
+      origin_[i] = origin_[j];
+    }
+    most = std::max(most, weight);
   }
   if (!(weights > 0)) { // fed by nothing seen: at the step's end
     advance_[i] = own;

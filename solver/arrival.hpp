@@ -9,7 +9,7 @@
 
 namespace tidemark {
 
-/// Behind a front the impulse u = integral (p - p_front) / mu dt grows as the square of the
+/// Behind a front the impulse u = integral (p - p_front) / mu dt [-] grows as the square of the
 /// distance d from the front, u = (phi / 2K) d^2, so sqrt(u) measures distance. A node is passed
 /// when its fill fraction reaches 1/2 (the front is then at the node itself) and shut when it
 /// reaches 1; both are placed within the step by that distance against the distance the front
@@ -17,9 +17,13 @@ namespace tidemark {
 class ArrivalTracker {
 public:
   explicit ArrivalTracker(std::size_t unknowns)
-      : passed_(unknowns, none), shut_(unknowns, none), advance_(unknowns, 0.0) {}
+      : passed_(unknowns, none), shut_(unknowns, none), advance_(unknowns, 0.0),
+        origin_(unknowns, -1) {}
 
-  /// Records a step from fill fractions before to after with impulse u [s], starting at time
+  /// Gate g, which is unknown g, opens: resin is there from now on, if it was not before.
+  void open_gate(std::size_t g, double time);
+
+  /// Records a step from fill fractions before to after with impulse u [-], starting at time
   /// begin and lasting duration [s].
   void record(const FlowSystem& system, std::span<const double> before,
               std::span<const double> after, std::span<const double> u, double begin,
@@ -33,6 +37,9 @@ public:
   /// there the time when it is full. In between, where the front reaches the latest neighbour only
   /// little after the node, it is by as much earlier.
   [[nodiscard]] std::vector<double> fill_times(const FlowSystem& system) const;
+  /// The gate whose resin passed each unknown first, that is the gate of the neighbour which gave
+  /// it most; -1 where the front has not been.
+  [[nodiscard]] const std::vector<std::int32_t>& origin() const { return origin_; }
   /// Time the front passed each unknown [s], NaN where it has not been.
   [[nodiscard]] const std::vector<double>& passed() const { return passed_; }
   /// Time each unknown was full [s], NaN where it is not.
@@ -45,7 +52,8 @@ private:
              double duration);
 
   std::vector<double> passed_, shut_;
-  std::vector<double> advance_; // distance the front went in the step, as sqrt(u) [s^1/2]
+  std::vector<double> advance_; // distance the front went in the step, as sqrt(u) [-]
+  std::vector<std::int32_t> origin_;
 };
 
 } // namespace tidemark

@@ -1,11 +1,16 @@
 #include "solver/filling.hpp"
 
 #include "mesh/triangulation.hpp"
+#include "solver/air.hpp"
 #include "solver/arrival.hpp"
+#include "solver/channel_law.hpp"
 #include "solver/flow_network.hpp"
 #include "solver/flow_system.hpp"
+#include "solver/gate_control.hpp"
 #include "solver/last_filled.hpp"
+#include "solver/mould_load.hpp"
 #include "solver/pressure_step.hpp"
+#include "solver/pump.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -16,44 +21,30 @@ namespace tidemark {
 
 namespace {
 
-constexpr auto head = static_cast<std::size_t>(FlowSystem::head);
 constexpr double never = std::numeric_limits<double>::infinity();
+constexpr double nearly = 1 - 1e-12;
+/// No pump goes beyond [Pa gauge]; one without a cap stops there when air keeps the resin out.
+constexpr double beyond_any_pump = 1e8;
 
 /// A step that has been solved: what it does and what it leads to.
 struct Step {
-  double begin = 0;    // [s]
-  double duration = 0; // [s]
-  Drive drive;
-  double volume = 0;     // injected [m3]
-  double mean_drive = 0; // mean of head pressure above front pressure [Pa]
-  bool at_cap = false;
+  Interval interval;
+  std::vector<Stroke> strokes; // of each pump
+  double volume = 0;           // injected [m3]
+  std::vector<double> bled;    // out of each vent [m3]
+  std::vector<double> impulse; // u of each unknown [-]; empty if nothing flows
   bool completes = false;      // everything reachable is full at its end
-  std::vector<double> impulse; // u of each unknown [s]
 };
 
-/// A link of a gate to an unknown outside the head.
+/// A link of a gate to a node outside it.
 struct GateLink {
-  std::size_t unknown;
+  NodeId node;
   double conductance;
 };
 
 class Filling {
 public:
-  Filling(const FillProblem& problem, const FillOptions& options)
-      : problem_(problem), options_(options), network_(flow_network(problem)),
-        system_(flow_system(network_, problem.gates)),
-        pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
-        arrivals_(system_.size()), fill_(system_.size(), 0.0) {
-    result_.network = network_.quality;
-    result_.pore_volume =
-        std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
-    room_ = std::accumulate(system_.volume.begin(), system_.volume.end(), 0.0);
-    reachable_volume_ = room_;
-    if (problem.injector.pressure_cap) {
-      cap_drive_ = *problem.injector.pressure_cap - front_pressure(problem);
-    }
-    collect_gates();
-  }
+  Filling(const FillProblem& problem, const FillOptions& options);
 
   void open_gates();
   [[nodiscard]] bool goes_on() const { return !is_over_; }
@@ -63,33 +54,52 @@ public:
   FillResult finish();
 
 private:
-  /// Mean head pressure above front pressure over a step [Pa], at its middle [s], and the volume
-  /// injected in it [m3].
-  struct MeanDrive {
-    double time, drive, volume;
-  };
-  struct Line {
-    double time, drive, slope;
-    [[nodiscard]] double at(double t) const { return drive + slope * (t - time); }
-  };
-
+  // set-up
+  void collect_pumps();
   void collect_gates();
+  void collect_heights();
+  // the state between steps
+  void switch_gates();
+  void fill_cells_at_cap();
+  [[nodiscard]] bool is_active(const Pump& pump) const;
+  [[nodiscard]] bool has_active_pump() const;
+  [[nodiscard]] bool is_level() const;
   [[nodiscard]] double time_left() const;
+  [[nodiscard]] double time_to_next_switch() const;
+  [[nodiscard]] double set_flow() const;
+  [[nodiscard]] bool any_at_cap() const;
+  // how long a step may be
   [[nodiscard]] double planned_volume() const;
   [[nodiscard]] double planned_duration(double volume) const;
-  Step solve_flow(double duration);
-  Step solve_cap(double duration);
-  Step fill_head_cells(double longest);
+  [[nodiscard]] double longest_for_cells() const;
+  [[nodiscard]] double longest_for_pockets() const;
+  [[nodiscard]] bool is_large(const AirPiece& piece) const;
+  // one step
+  void collect_ports(double duration);
+  void collect_air(double duration);
+  Step trial(double duration);
+  Step complementary_step(double duration);
+  [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
+  Step step_to_switch(Step step);
+  [[nodiscard]] double share_until_switch(const Step& step) const;
+  Step idle_step(double duration) const;
   std::optional<Step> completing_step(double longest);
-  static Line drive_line(std::span<const MeanDrive> means);
-  [[nodiscard]] Line drive_line_to(const Step& step, bool with_step) const;
-  [[nodiscard]] double end_drive(const Step& step) const;
-  [[nodiscard]] double duration_to_cap(const Step& step) const;
-  void credit_gates(const Step& step);
+  std::optional<Step> completion_of_one_pump();
+  std::optional<Step> completion_of_several();
+  Step topping_up() const;
+  [[nodiscard]] double net_outflow(std::span<const double> u, std::int32_t unknown) const;
+  // bookkeeping
+  void credit_gates(const Step& step, HistoryRow& row);
+  void put_pressures(const Step& step);
+  [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
+  void look_for_stall(const Step& step);
+  void stop(ShortReason reason);
+  [[nodiscard]] ShortReason reason_to_stall() const;
   [[nodiscard]] PerNode<double> on_nodes(const std::vector<double>& values, double elsewhere) const;
   [[nodiscard]] PerNode<double> fill_times() const;
   void judge();
   void collect_regions();
+  void collect_places();
 
   const FillProblem& problem_;
   const FillOptions& options_;
@@ -97,71 +107,220 @@ private:
   FlowSystem system_;
   PressureStep pressure_step_;
   ArrivalTracker arrivals_;
+  GateControl gate_control_;
+  Air air_;
+  std::vector<Pump> pumps_;
   std::vector<double> fill_;                      // F of each unknown
+  std::vector<double> height_;                    // rho g z of each unknown [Pa]
   std::vector<std::vector<GateLink>> gate_links_; // of each gate
-  std::vector<double> gate_volumes_;              // pore volume at the nodes of each gate [m3]
-  double cap_drive_ = never;                      // cap above front pressure [Pa]
+  std::vector<double> bled_;                      // out of each vent so far [m3]
+  double reference_ = 0;                          // gauge pressure at which u is zero [Pa]
   double reachable_volume_ = 0;                   // [m3]
   double room_ = 0;                               // still empty and reachable [m3]
   double time_ = 0;                               // [s]
-  bool head_is_full_ = false;
-  bool at_cap_ = false;
+  int slow_steps_ = 0;                            // in a row
   bool is_over_ = false;
-  Step last_;                    // the step before
-  std::vector<MeanDrive> means_; // of the steps so far at set flow rate
-  PerNode<double> pressure_;     // gauge, mean over the last step [Pa]
+  bool rate_is_known_ = false; // the last step's flow says what to expect of the next
+  Interval last_interval_;     // of the step before
+  double last_volume_ = 0;     // injected in it [m3]
+  // of the step being solved
+  std::vector<Port> ports_;
+  std::vector<std::int32_t> port_of_pump_; // index in ports_, or -1
+  std::vector<std::pair<std::size_t, std::size_t>> vent_ports_; // index in ports_, vent
+  std::vector<double> floor_;
+  std::vector<AirPocket> pockets_;
+  PerNode<double> pressure_; // gauge, mean over the last step [Pa]
+  std::optional<MouldLoadMeter> mould_load_;
   FillResult result_;
 };
 
+// --- set-up ------------------------------------------------------------------------------------
+
+Filling::Filling(const FillProblem& problem, const FillOptions& options)
+    : problem_(problem), options_(options), network_(flow_network(problem)),
+      system_(flow_system(network_, problem.gates)),
+      pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
+      arrivals_(system_.size()), gate_control_(problem, network_), air_(problem, system_),
+      fill_(system_.size(), 0.0), bled_(problem.vents.size(), 0.0),
+      reference_(front_pressure(problem)) {
+  result_.network = network_.quality;
+  result_.pore_volume =
+      std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
+  room_ = std::accumulate(system_.volume.begin(), system_.volume.end(), 0.0);
+  reachable_volume_ = room_;
+  collect_pumps();
+  collect_gates();
+  collect_heights();
+}
+
+/// The shared pump first, if any gate hangs on it, then the gates' own.
+void Filling::collect_pumps() {
+  std::vector<std::size_t> shared;
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    if (!problem_.gates[g].own_injector) {
+      shared.push_back(g);
+    }
+  }
+  if (!shared.empty()) {
+    pumps_.emplace_back(problem_.injector, std::move(shared));
+  }
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    if (problem_.gates[g].own_injector) {
+      pumps_.emplace_back(*problem_.gates[g].own_injector, std::vector{g});
+    }
+  }
+  for (Pump& pump : pumps_) {
+    pump.cap = problem_.sealed_air ? std::min(pump.cap, beyond_any_pump) : pump.cap;
+  }
+}
+
 void Filling::collect_gates() {
-  for (const Gate& gate : problem_.gates) {
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    const Gate& gate = problem_.gates[g];
     std::vector<GateLink> links;
-    double volume = 0;
     for (const NodeId node : gate.nodes) {
-      volume += network_.pore_volume[node];
       for (std::size_t k = network_.first[node.position()]; k < network_.first[node.position() + 1];
            ++k) {
-        const std::int32_t unknown = system_.unknown[network_.neighbour[k]];
-        if (unknown != FlowSystem::head) {
-          links.push_back({static_cast<std::size_t>(unknown), network_.conductance[k]});
+        const NodeId other = network_.neighbour[k];
+        if (!std::ranges::binary_search(gate.nodes, other)) {
+          links.push_back({other, network_.conductance[k]});
         }
       }
     }
     gate_links_.push_back(std::move(links));
-    gate_volumes_.push_back(volume);
-    result_.gates.push_back({gate.name, 0, front_pressure(problem_), 0, 0});
+    result_.gates.push_back({gate.name, 0, reference_, std::nullopt, std::nullopt});
   }
 }
 
-/// At a held pressure the cells at the gates fill at once; at a flow rate they fill first.
-void Filling::open_gates() {
-  arrivals_.set(head, 0);
-  pressure_ = PerNode<double>(network_.pore_volume.size(), front_pressure(problem_));
-  result_.peak_head_pressure = front_pressure(problem_);
-  if (!(cap_drive_ > 0)) {
-    is_over_ = true;
-    result_.reason = ShortReason::pressure;
+/// A gate stands at the mean height of its nodes, gates tied to one pump at that of all of them.
+void Filling::collect_heights() {
+  height_.assign(system_.size(), 0.0);
+  if (!problem_.gravity) {
     return;
   }
-  if (!problem_.injector.flow_rate) {
-    at_cap_ = true;
-    result_.time_cap_reached = 0;
-    fill_[head] = 1;
-    head_is_full_ = true;
-    room_ -= system_.volume[head];
-    result_.injected = system_.volume[head];
-    for (std::size_t g = 0; g < gate_volumes_.size(); ++g) {
-      result_.gates[g].injected = gate_volumes_[g];
-      result_.gates[g].peak_pressure = *problem_.injector.pressure_cap;
-    }
-    result_.peak_head_pressure = *problem_.injector.pressure_cap;
+  const Vector3 weight = -problem_.resin.density.value_or(0) * *problem_.gravity;
+  std::vector<double> count(system_.size(), 0.0);
+  for (const NodeId node : system_.order) {
+    const auto i = static_cast<std::size_t>(system_.unknown[node]);
+    height_[i] += weight.dot(problem_.mesh.positions[node]);
+    count[i] += 1;
   }
+  for (std::size_t i = 0; i < height_.size(); ++i) {
+    height_[i] /= std::max(1.0, count[i]);
+  }
+}
+
+void Filling::open_gates() {
+  result_.peak_head_pressure = reference_;
+  switch_gates();
+  put_pressures(idle_step(0));
+  if (problem_.mould) {
+    mould_load_.emplace(problem_, pressure_);
+  }
+  if (!has_active_pump() && !std::isfinite(time_to_next_switch())) {
+    stop(reason_to_stall());
+  }
+}
+
+// --- the state between steps -------------------------------------------------------------------
+
+/// Opens and closes gates, puts stages in force and finds the pieces of air as they are now.
+void Filling::switch_gates() {
+  if (gate_control_.update(system_, fill_, time_)) {
+    pressure_step_.network_changed();
+    collect_heights();
+    rate_is_known_ = false;
+    for (Pump& pump : pumps_) {
+      pump.forget();
+    }
+    for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+      if (gate_control_.is_open(g)) {
+        arrivals_.open_gate(g, time_);
+      }
+    }
+  }
+  for (Pump& pump : pumps_) {
+    if (pump.take_over_stages(time_)) {
+      pump.forget();
+      rate_is_known_ = false;
+    }
+  }
+  air_.update(fill_, time_);
+  fill_cells_at_cap();
+}
+
+/// At a held pressure the cells at a gate fill at once; at a flow rate they fill first.
+void Filling::fill_cells_at_cap() {
+  for (const Pump& pump : pumps_) {
+    const std::int32_t root = gate_control_.root(pump.gates);
+    if (!pump.at_cap || !is_active(pump) || fill_[static_cast<std::size_t>(root)] >= full_fraction) {
+      continue;
+    }
+    double& fill = fill_[static_cast<std::size_t>(root)];
+    for (const std::size_t g : pump.gates) {
+      if (gate_control_.is_open(g)) {
+        const double volume = (1 - fill) * gate_control_.volume(g);
+        result_.gates[g].injected += volume;
+        result_.injected += volume;
+        room_ -= volume;
+        result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pump.cap);
+      }
+    }
+    fill = 1;
+    result_.peak_head_pressure = std::max(result_.peak_head_pressure, pump.cap);
+    result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+  }
+}
+
+bool Filling::is_active(const Pump& pump) const {
+  const std::int32_t root = gate_control_.root(pump.gates);
+  if (root < 0) {
+    return false;
+  }
+  const auto& pieces = air_.pieces();
+  double lowest = pieces.empty() ? reference_ : never;
+  for (const AirPiece& piece : pieces) {
+    lowest = std::min(lowest, piece.pressure);
+  }
+  return problem_.gravity || pump.cap > lowest;
+}
+
+bool Filling::has_active_pump() const {
+  return std::ranges::any_of(pumps_, [&](const Pump& pump) { return is_active(pump); });
+}
+
+bool Filling::is_level() const {
+  return !problem_.gravity && air_.is_uniform();
+}
+
+bool Filling::any_at_cap() const {
+  return std::ranges::any_of(
+      pumps_, [&](const Pump& pump) { return is_active(pump) && pump.at_cap; });
 }
 
 double Filling::time_left() const {
   return std::min(options_.time_limit.value_or(never), problem_.resin.gel_time.value_or(never)) -
          time_;
 }
+
+double Filling::time_to_next_switch() const {
+  double next = gate_control_.next_time(time_);
+  for (const Pump& pump : pumps_) {
+    next = std::min(next, pump.next_stage_time());
+  }
+  return next - time_;
+}
+
+/// Of the pumps not at their cap [m3/s].
+double Filling::set_flow() const {
+  double sum = 0;
+  for (const Pump& pump : pumps_) {
+    sum += is_active(pump) && !pump.at_cap ? pump.flow_rate : 0;
+  }
+  return sum;
+}
+
+// --- how long a step may be --------------------------------------------------------------------
 
 /// An even share of the pore volume, less while the wet part is small or the front short, so that
 /// the front crosses a few cells a step at most.
@@ -170,263 +329,660 @@ double Filling::planned_volume() const {
   const double layer = pressure_step_.border_volume();
   const double most_layers = std::max(3.0, 300.0 / options_.steps);
   const double filled = reachable_volume_ - room_;
-  return std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
+  const double volume = std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
+  return std::min(volume, 0.9 * room_);
 }
 
 double Filling::planned_duration(double volume) const {
-  if (!at_cap_) {
-    return volume / *problem_.injector.flow_rate;
+  if (!any_at_cap()) {
+    return volume / set_flow();
   }
-  if (last_.volume > 0) {
-    return volume * last_.duration / last_.volume;
+  if (rate_is_known_ && last_volume_ > 0) {
+    return std::min(volume / last_volume_, 4.0) * last_interval_.duration;
   }
-  // All of the head's neighbours still dry: the flow can only become less.
-  return volume * problem_.resin.viscosity / (cap_drive_ * system_.matrix.diagonal[head]);
+  // All of the gates' neighbours still dry: the flow can only become less.
+  double rate = set_flow();
+  for (const Pump& pump : pumps_) {
+    if (is_active(pump) && pump.at_cap) {
+      const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+      const double way = 1 / (pump.resistance + 1 / system_.matrix.diagonal[root]);
+      const double drive = std::max(pump.cap - reference_, 1e-3 * std::abs(pump.cap));
+      rate += drive * way / problem_.resin.viscosity;
+    }
+  }
+  return rate_is_known_ && last_interval_.duration > 0
+             ? std::min(volume / rate, 4 * last_interval_.duration)
+             : volume / rate;
 }
 
-Step Filling::solve_flow(double duration) {
+/// A pump that gives a flow rate fills the cells at its gates before anything flows on.
+double Filling::longest_for_cells() const {
+  double longest = never;
+  for (const Pump& pump : pumps_) {
+    if (!is_active(pump) || pump.at_cap) {
+      continue;
+    }
+    const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+    if (fill_[root] < full_fraction) {
+      longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / pump.flow_rate);
+    }
+  }
+  return longest;
+}
+
+bool Filling::is_large(const AirPiece& piece) const {
+  return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
+}
+
+/// Steps follow the pressure in a large pocket: a tenth of its air, and a fifth of the way to the
+/// pressure at which the flow stops.
+double Filling::longest_for_pockets() const {
+  double longest = never;
+  double highest = -never;
+  for (const Pump& pump : pumps_) {
+    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
+  }
+  for (const AirPiece& piece : air_.pieces()) {
+    if (!is_large(piece) || !(piece.intake_rate > 0)) {
+      continue;
+    }
+    const double pressure_rate =
+        (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
+    longest = std::min(longest, 0.1 * piece.volume / piece.intake_rate);
+    if (pressure_rate > 0 && highest > piece.pressure) {
+      longest = std::min(longest, 0.2 * (highest - piece.pressure) / pressure_rate);
+    }
+  }
+  return longest;
+}
+
+// --- one step ----------------------------------------------------------------------------------
+
+void Filling::collect_ports(double duration) {
+  const double per_pressure = duration / problem_.resin.viscosity;
+  ports_.clear();
+  vent_ports_.clear();
+  port_of_pump_.assign(pumps_.size(), -1);
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const Pump& pump = pumps_[p];
+    if (!is_active(pump)) {
+      continue;
+    }
+    Port port;
+    port.unknown = gate_control_.root(pump.gates);
+    if (pump.at_cap) {
+      const double height = height_[static_cast<std::size_t>(port.unknown)];
+      port.impulse = (pump.cap - reference_ + height) * per_pressure;
+      port.conductance = 1 / pump.resistance;
+    } else {
+      port.volume = pump.flow_rate * duration;
+    }
+    port_of_pump_[p] = static_cast<std::int32_t>(ports_.size());
+    ports_.push_back(port);
+  }
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    const Vent& vent = problem_.vents[v];
+    const double resistance =
+        hose_resistance(vent.line) * static_cast<double>(vent.nodes.size()); // hoses side by side
+    for (const NodeId node : vent.nodes) {
+      const std::int32_t unknown = system_.unknown[node];
+      if (bled_[v] >= nearly * vent.bleed || unknown < 0 ||
+          fill_[static_cast<std::size_t>(unknown)] < full_fraction) {
+        continue;
+      }
+      const double height = height_[static_cast<std::size_t>(unknown)];
+      vent_ports_.emplace_back(ports_.size(), v);
+      ports_.push_back({.unknown = unknown,
+                        .impulse = (vent.pressure - reference_ + height) * per_pressure,
+                        .conductance = 1 / resistance,
+                        .lets_out = true});
+    }
+  }
+}
+
+void Filling::collect_air(double duration) {
+  const double per_pressure = duration / problem_.resin.viscosity;
+  floor_.clear();
+  pockets_.clear();
+  if (is_level()) {
+    return;
+  }
+  floor_.resize(system_.size());
+  for (std::size_t i = 0; i < floor_.size(); ++i) {
+    floor_[i] = (air_.pressure()[i] - reference_ + height_[i]) * per_pressure;
+  }
+  for (const AirPiece& piece : air_.pieces()) {
+    if (piece.is_sealed) {
+      pockets_.push_back({piece.unknowns, piece.volume,
+                          (piece.pressure + problem_.ambient) * per_pressure, is_large(piece)});
+    }
+  }
+}
+
+/// A step with each pump at its set flow or its cap, as they stand.
+Step Filling::trial(double duration) {
+  collect_ports(duration);
+  collect_air(duration);
+  double scale = 1;
+  if (last_interval_.duration > 0 && last_volume_ > 0) {
+    scale = any_at_cap() ? duration / last_interval_.duration
+                         : set_flow() * duration / last_volume_;
+  }
+  const auto u = pressure_step_.solve({fill_, ports_, floor_, pockets_, scale});
   Step step;
-  step.begin = time_;
-  step.duration = duration;
-  step.volume = *problem_.injector.flow_rate * duration;
-  step.drive.volume = step.volume;
-  const double scale = last_.volume > 0 ? step.volume / last_.volume : 1;
-  const auto u = pressure_step_.solve(step.drive, fill_, scale);
+  step.interval = {time_, duration};
   step.impulse.assign(u.begin(), u.end());
-  step.mean_drive = problem_.resin.viscosity * step.impulse[head] / duration;
+  step.strokes.resize(pumps_.size());
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (port_of_pump_[p] < 0) {
+      step.strokes[p].mean_pressure = reference_;
+      continue;
+    }
+    const auto k = static_cast<std::size_t>(port_of_pump_[p]);
+    const auto root = static_cast<std::size_t>(ports_[k].unknown);
+    Stroke& stroke = step.strokes[p];
+    stroke.volume = std::max(0.0, pressure_step_.inflow_of_port(k));
+    stroke.at_cap = pumps_[p].at_cap;
+    const double mu = problem_.resin.viscosity;
+    const double at_gate = reference_ + mu * step.impulse[root] / duration - height_[root];
+    stroke.mean_pressure =
+        stroke.at_cap ? pumps_[p].cap
+                      : at_gate + mu * pumps_[p].resistance * stroke.volume / duration;
+    step.volume += stroke.volume;
+  }
+  step.bled.assign(problem_.vents.size(), 0.0);
+  for (const auto& [k, v] : vent_ports_) {
+    step.bled[v] += std::max(0.0, -pressure_step_.inflow_of_port(k));
+  }
   return step;
 }
 
-Step Filling::solve_cap(double duration) {
+/// A pump at its cap that would give more than its set flow; it goes back to that.
+Pump* Filling::pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow) {
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const double most = pumps_[p].flow_rate * step.interval.duration;
+    if (pumps_[p].at_cap && step.strokes[p].volume > most * (1 + 1e-9)) {
+      keeps_flow[p] = 1;
+      return &pumps_[p];
+    }
+  }
+  return nullptr;
+}
+
+/// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality. Where a
+/// pump meets its cap within the step, the step ends there.
+Step Filling::complementary_step(double duration) {
+  std::vector<std::uint8_t> keeps_flow(pumps_.size(), 0); // the line saw the cap too early
+  std::vector<std::uint8_t> was_cut(pumps_.size(), 0);
+  const double layer = pressure_step_.border_volume();
+  const double planned = duration;
+  for (;;) {
+    Step step = trial(duration);
+    if (Pump* pump = pump_over_set_flow(step, keeps_flow)) {
+      pump->at_cap = false;
+      continue;
+    }
+    bool is_done = true;
+    for (std::size_t p = 0; p < pumps_.size() && is_done; ++p) {
+      Pump& pump = pumps_[p];
+      const Stroke& stroke = step.strokes[p];
+      if (port_of_pump_[p] < 0 || stroke.at_cap || keeps_flow[p]) {
+        continue;
+      }
+      if (was_cut[p] && stroke.mean_pressure <= pump.cap) {
+        continue; // it is at the cap from the step's end on
+      }
+      const double end = pump.end_pressure(step.interval, stroke, layer, false);
+      if (std::max(stroke.mean_pressure, end) <= pump.cap) {
+        continue;
+      }
+      is_done = false;
+      const double until = pump.duration_to_cap(step.interval, stroke, layer);
+      if (!was_cut[p] && until > 0.02 * duration) {
+        was_cut[p] = 1;
+        duration = std::min(until, duration);
+      } else {
+        pump.at_cap = true;
+        was_cut[p] = 0;
+        duration = planned;
+      }
+    }
+    if (is_done) {
+      for (std::size_t p = 0; p < pumps_.size(); ++p) {
+        pumps_[p].at_cap = pumps_[p].at_cap || was_cut[p];
+      }
+      return step;
+    }
+  }
+}
+
+/// The part of a step [-] after which something switches that is not known beforehand: a stage or a
+/// vent at a volume, a gate when the front reaches a port. 1 if nothing does.
+double Filling::share_until_switch(const Step& step) const {
+  double share = 1;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const double to_go = pumps_[p].next_stage_volume() - pumps_[p].injected;
+    share = to_go < step.strokes[p].volume ? std::min(share, to_go / step.strokes[p].volume) : share;
+  }
+  for (std::size_t v = 0; v < bled_.size(); ++v) {
+    const double to_go = problem_.vents[v].bleed - bled_[v];
+    share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
+  }
+  const bool is_long = step.volume > reachable_volume_ / options_.steps / 16;
+  const std::vector<PortRef> awaited = gate_control_.awaited();
+  if (is_long && !awaited.empty()) {
+    std::vector<double> after = fill_;
+    for (std::size_t i = 0; i < after.size(); ++i) {
+      after[i] = step.impulse[i] > (floor_.empty() ? 0 : floor_[i]) ? 1 : after[i];
+    }
+    for (const PortRef& port : awaited) {
+      const bool now = is_reached(problem_, system_, port, fill_);
+      share = !now && is_reached(problem_, system_, port, after) ? std::min(share, 0.5) : share;
+    }
+  }
+  return std::max(share, 1e-3);
+}
+
+/// Shortens a step so that it ends where something switches.
+Step Filling::step_to_switch(Step step) {
+  for (int cut = 0; cut < 8; ++cut) {
+    const double share = share_until_switch(step);
+    if (share > nearly) {
+      break;
+    }
+    step = complementary_step(share * step.interval.duration);
+  }
+  return step;
+}
+
+Step Filling::idle_step(double duration) const {
   Step step;
-  step.begin = time_;
-  step.duration = duration;
-  step.at_cap = true;
-  step.drive.pressure_impulse = cap_drive_ * duration / problem_.resin.viscosity;
-  const double before = last_.impulse.empty() ? 0 : last_.impulse[head];
-  const double scale = before > 0 ? *step.drive.pressure_impulse / before : 1;
-  const auto u = pressure_step_.solve(step.drive, fill_, scale);
-  step.impulse.assign(u.begin(), u.end());
-  step.volume = pressure_step_.outflow_of_head();
-  step.mean_drive = cap_drive_;
+  step.interval = {time_, duration};
+  step.strokes.assign(pumps_.size(), Stroke{0, reference_, false});
+  step.bled.assign(problem_.vents.size(), 0.0);
   return step;
 }
 
-/// The pump fills the cells at the gates before anything flows on.
-Step Filling::fill_head_cells(double longest) {
-  Step step;
-  step.begin = time_;
-  const double empty = (1 - fill_[head]) * system_.volume[head];
-  const double duration = empty / *problem_.injector.flow_rate;
-  step.duration = std::min(duration, longest);
-  step.volume = duration <= longest ? empty : *problem_.injector.flow_rate * longest;
-  step.impulse.assign(system_.size(), 0.0);
-  step.drive.volume = step.volume;
-  step.completes = system_.size() == 1 && duration <= longest;
-  return step;
+Step Filling::next_step() {
+  const double longest = std::min(time_left(), time_to_next_switch());
+  if (!has_active_pump()) {
+    return idle_step(longest);
+  }
+  if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
+    if (auto step = completing_step(longest)) {
+      return *step;
+    }
+  }
+  const double duration = std::min({planned_duration(planned_volume()), longest,
+                                    longest_for_cells(), longest_for_pockets()});
+  return step_to_switch(complementary_step(duration));
 }
 
-/// The step that fills all that is left, if it ends in time: by the completion theorem it is over
-/// when the head's impulse reaches the largest w, or when the pump has given what is missing.
+// --- the end of the filling --------------------------------------------------------------------
+
+/// The step that fills all that is left, if it ends in time.
 std::optional<Step> Filling::completing_step(double longest) {
-  const std::vector<double> w = pressure_step_.completion(fill_);
-  const double largest = std::ranges::max(w);
-  const double by_flow = problem_.injector.flow_rate ? room_ / *problem_.injector.flow_rate : 0;
-  const double by_cap = problem_.resin.viscosity * largest / cap_drive_;
-  Step step;
-  step.begin = time_;
-  step.duration = std::max(by_flow, by_cap);
-  if (step.duration > longest) {
+  const auto& pieces = air_.pieces();
+  if (std::ranges::any_of(pieces, &AirPiece::is_sealed) || longest_for_cells() < never) {
     return std::nullopt;
   }
-  step.volume = room_;
-  step.at_cap = by_cap >= by_flow;
+  if (room_ <= 1e-9 * reachable_volume_) {
+    return topping_up();
+  }
+  collect_ports(1);
+  const auto active =
+      std::ranges::count_if(pumps_, [&](const Pump& pump) { return is_active(pump); });
+  const bool is_simple = active == 1 && is_level() && vent_ports_.empty();
+  auto step = is_simple ? completion_of_one_pump() : completion_of_several();
+  if (!step || step->interval.duration > longest || share_until_switch(*step) < nearly) {
+    return std::nullopt;
+  }
+  return step;
+}
+
+/// What is left is within rounding.
+Step Filling::topping_up() const {
+  Step step = idle_step(std::max(1e-12 * time_, 1e-9 * last_interval_.duration));
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (is_active(pumps_[p]) && step.volume == 0) {
+      step.strokes[p].volume = step.volume = room_;
+    }
+  }
   step.completes = true;
-  step.mean_drive = problem_.resin.viscosity * largest / step.duration;
+  return step;
+}
+
+/// By the completion theorem it is over when the head's impulse reaches the largest w, where
+/// A w = room left and w = 0 beyond the hose, or when the pump has given what is missing.
+std::optional<Step> Filling::completion_of_one_pump() {
+  const auto p = static_cast<std::size_t>(
+      std::ranges::find_if(port_of_pump_, [](std::int32_t k) { return k >= 0; }) -
+      port_of_pump_.begin());
+  const Pump& pump = pumps_[p];
+  const double mu = problem_.resin.viscosity;
+  std::vector<double> room(fill_.size());
+  for (std::size_t i = 0; i < room.size(); ++i) {
+    room[i] = (1 - fill_[i]) * system_.volume[i];
+  }
+  const std::int32_t root = gate_control_.root(pump.gates);
+  const Port beyond{.unknown = root, .conductance = 1 / pump.resistance};
+  const std::vector<double> w =
+      pressure_step_.solve_all_wet(room, std::vector<double>(room.size(), 0.0), {&beyond, 1});
+  const double largest = std::ranges::max(w);
+  const double by_flow = std::isfinite(pump.flow_rate) ? room_ / pump.flow_rate : 0;
+  const double by_cap = mu * largest / (pump.cap - reference_);
+  Step step = idle_step(std::max(by_flow, by_cap));
+  step.volume = room_;
+  step.completes = true;
+  step.strokes[p] = {room_, reference_ + mu * largest / step.interval.duration, by_cap >= by_flow};
   step.impulse.resize(w.size());
   std::ranges::transform(w, step.impulse.begin(), [&](double wi) { return largest - wi; });
   return step;
 }
 
-/// Straight line by least squares through the mean head pressures of some steps, each taken at
-/// mid-step. Cells fill one by one, so that the mean of one step alone goes up and down a little.
-Filling::Line Filling::drive_line(std::span<const MeanDrive> means) {
-  double time = 0;
-  double drive = 0;
-  for (const MeanDrive& mean : means) {
-    time += mean.time / static_cast<double>(means.size());
-    drive += mean.drive / static_cast<double>(means.size());
-  }
-  double square = 0;
-  double product = 0;
-  for (const MeanDrive& mean : means) {
-    square += (mean.time - time) * (mean.time - time);
-    product += (mean.time - time) * (mean.drive - drive);
-  }
-  return {time, drive, square > 0 ? product / square : 0};
+/// What flows from an unknown to its neighbours when all are wet [m3].
+double Filling::net_outflow(std::span<const double> u, std::int32_t unknown) const {
+  const auto i = static_cast<std::size_t>(unknown);
+  return system_.matrix.diagonal[i] * u[i] - system_.matrix.gathered(i, u);
 }
 
-/// The line through the last steps, with the given one or without: so many that the front crossed
-/// two layers of cells, and four at least.
-Filling::Line Filling::drive_line_to(const Step& step, bool with_step) const {
-  std::vector<MeanDrive> means;
-  if (with_step) {
-    means.push_back({step.begin + 0.5 * step.duration, step.mean_drive, step.volume});
+/// The same with several pumps, bleeding vents, gravity or several air pressures, all at rest: with
+/// y the steady (p - p_reference + rho g z) / mu of the full part, u after a time t is t y - w, and
+/// the last cell is full when that reaches its floor everywhere.
+std::optional<Step> Filling::completion_of_several() {
+  const double mu = problem_.resin.viscosity;
+  std::vector<double> room(fill_.size());
+  std::vector<double> given(fill_.size(), 0.0);
+  for (std::size_t i = 0; i < room.size(); ++i) {
+    room[i] = (1 - fill_[i]) * system_.volume[i];
   }
-  const double enough = 2 * pressure_step_.border_volume();
-  double volume = 0;
-  for (auto mean = means_.rbegin(); mean != means_.rend(); ++mean) {
-    if (means.size() >= 4 && volume >= enough) {
-      break;
+  std::vector<Port> anchors; // of y, per second
+  for (const Port& port : ports_) {
+    if (port.volume) {
+      given[static_cast<std::size_t>(port.unknown)] += *port.volume;
+    } else {
+      anchors.push_back(port);
     }
-    means.push_back(*mean);
-    volume += mean->volume;
   }
-  return drive_line(means);
+  const bool is_by_flow = anchors.empty();
+  const std::vector<double> zero(room.size(), 0.0);
+  double duration = is_by_flow ? room_ / set_flow() : 0;
+  if (is_by_flow) { // pressures up to a constant: y holds t y - w at t = duration
+    for (std::size_t i = 0; i < given.size(); ++i) {
+      given[i] = duration * given[i] - room[i];
+    }
+    anchors.push_back({.unknown = ports_.front().unknown});
+  }
+  std::vector<double> u = pressure_step_.solve_all_wet(given, zero, anchors);
+  const auto floor_rate = [&](std::size_t i) {
+    return (air_.pressure()[i] - reference_ + height_[i]) / mu;
+  };
+  if (is_by_flow) {
+    double lowest = never;
+    for (std::size_t i = 0; i < u.size(); ++i) {
+      const bool counts = system_.volume[i] > 0 && fill_[i] < full_fraction;
+      lowest = counts ? std::min(lowest, u[i] - duration * floor_rate(i)) : lowest;
+    }
+    std::ranges::for_each(u, [&](double& value) { value -= lowest; });
+  } else {
+    std::vector<Port> grounded = anchors;
+    std::ranges::for_each(grounded, [](Port& port) { port.impulse = 0; });
+    const std::vector<double> w = pressure_step_.solve_all_wet(room, zero, grounded);
+    for (std::size_t i = 0; i < u.size(); ++i) {
+      if (system_.volume[i] > 0 && fill_[i] < full_fraction) {
+        const double drive = u[i] - floor_rate(i);
+        if (!(drive > 0)) {
+          return std::nullopt;
+        }
+        duration = std::max(duration, w[i] / drive);
+      }
+    }
+    for (std::size_t i = 0; i < u.size(); ++i) {
+      u[i] = duration * u[i] - w[i];
+    }
+  }
+  Step step = idle_step(duration);
+  step.completes = true;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (port_of_pump_[p] < 0) {
+      continue;
+    }
+    const Port& port = ports_[static_cast<std::size_t>(port_of_pump_[p])];
+    const auto root = static_cast<std::size_t>(port.unknown);
+    Stroke& stroke = step.strokes[p];
+    stroke.at_cap = pumps_[p].at_cap;
+    if (port.volume) {
+      stroke.volume = *port.volume * duration;
+    } else if (std::isfinite(port.conductance)) {
+      stroke.volume = port.conductance * (port.impulse * duration - u[root]);
+    } else {
+      stroke.volume = net_outflow(u, port.unknown) + room[root];
+    }
+    const double at_gate = reference_ + mu * u[root] / duration - height_[root];
+    stroke.mean_pressure = at_gate + mu * pumps_[p].resistance * stroke.volume / duration;
+    const bool is_over = stroke.mean_pressure > pumps_[p].cap * (1 + 1e-9) + 1e-6 ||
+                         stroke.volume > pumps_[p].flow_rate * duration * (1 + 1e-9);
+    if (is_over || stroke.volume < 0) {
+      return std::nullopt;
+    }
+    step.volume += stroke.volume;
+  }
+  for (const auto& [k, v] : vent_ports_) {
+    const Port& port = ports_[k];
+    const double out =
+        std::isfinite(port.conductance)
+            ? port.conductance * (u[static_cast<std::size_t>(port.unknown)] - port.impulse * duration)
+            : -net_outflow(u, port.unknown);
+    if (out < 0) {
+      return std::nullopt;
+    }
+    step.bled[v] += out;
+  }
+  step.impulse = std::move(u);
+  return step;
 }
 
-/// Head pressure above the front's at the end of a step, on the line through the last steps. In
-/// the last step of all the flow crowds into the few cells still open, and the mean pressure is
-/// that of the mesh more than of the part: there the line through the steps before is continued.
-double Filling::end_drive(const Step& step) const {
-  if (means_.empty() || step.at_cap) {
-    return step.mean_drive;
-  }
-  return std::max(0.0, drive_line_to(step, !step.completes).at(step.begin + step.duration));
-}
-
-/// When in a step at set flow rate the head reaches the cap, by the same line.
-double Filling::duration_to_cap(const Step& step) const {
-  const Line line = drive_line_to(step, true);
-  if (means_.empty() || !(line.slope > 0)) {
-    return 0;
-  }
-  return line.time + (cap_drive_ - line.drive) / line.slope - step.begin;
-}
-
-/// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality.
-Step Filling::next_step() {
-  const double longest = time_left();
-  if (!head_is_full_) {
-    return fill_head_cells(longest);
-  }
-  const double share = reachable_volume_ / options_.steps;
-  if (room_ <= 1.2 * share) {
-    if (auto step = completing_step(longest)) {
-      return *step;
-    }
-  }
-  const double volume = std::min(planned_volume(), 0.9 * room_);
-  const double duration = std::min(planned_duration(volume), longest);
-  if (at_cap_) {
-    Step step = solve_cap(duration);
-    const double set_flow = problem_.injector.flow_rate.value_or(never);
-    if (step.volume <= set_flow * duration * (1 + 1e-9)) {
-      return step;
-    }
-    at_cap_ = false;
-    return solve_flow(duration);
-  }
-  Step step = solve_flow(duration);
-  if (std::max(step.mean_drive, end_drive(step)) <= cap_drive_) {
-    return step;
-  }
-  if (const double until_cap = duration_to_cap(step); until_cap > 0.02 * duration) {
-    step = solve_flow(std::min(until_cap, duration));
-    if (step.mean_drive <= cap_drive_) {
-      at_cap_ = true; // from its end on
-      return step;
-    }
-  }
-  step = solve_cap(duration);
-  if (step.volume <= *problem_.injector.flow_rate * duration * (1 + 1e-9)) {
-    at_cap_ = true;
-    result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
-    return step;
-  }
-  return solve_flow(duration); // the line saw the cap too early
-}
+// --- bookkeeping -------------------------------------------------------------------------------
 
 void Filling::advance(const Step& step) {
   const std::vector<double> before = fill_;
   if (step.completes) {
     std::ranges::fill(fill_, 1.0);
-  } else if (step.mean_drive > 0) {
-    pressure_step_.advance(step.drive, fill_);
-  } else {
-    head_is_full_ = step.duration < time_left();
-    fill_[head] = head_is_full_ ? 1.0 : fill_[head] + step.volume / system_.volume[head];
+  } else if (!step.impulse.empty()) {
+    pressure_step_.advance(fill_);
   }
-  arrivals_.record(system_, before, fill_, step.impulse, time_, step.duration);
-  time_ += step.duration;
-  room_ = step.completes ? 0 : room_ - step.volume;
+  if (!step.impulse.empty()) {
+    std::vector<double> excess = step.impulse;
+    for (std::size_t i = 0; i < floor_.size() && !step.completes; ++i) {
+      excess[i] -= floor_[i];
+    }
+    arrivals_.record(system_, before, fill_, excess, time_, step.interval.duration);
+    if (step.completes) {
+      const auto last = std::ranges::min_element(step.impulse) - step.impulse.begin();
+      if (static_cast<std::size_t>(last) >= system_.gates) {
+        arrivals_.set(static_cast<std::size_t>(last), time_ + step.interval.duration);
+      }
+    }
+  }
+  time_ = step.interval.end();
+  double bled = 0;
+  for (std::size_t v = 0; v < bled_.size(); ++v) {
+    bled_[v] += step.bled[v];
+    bled += step.bled[v];
+  }
+  room_ = step.completes ? 0 : room_ - (step.volume - bled);
   result_.injected += step.volume;
-  if (step.completes) {
-    const auto last = std::ranges::min_element(step.impulse) - step.impulse.begin();
-    if (static_cast<std::size_t>(last) != head) {
-      arrivals_.set(static_cast<std::size_t>(last), time_);
+  result_.bled += bled;
+}
+
+/// What each gate gave: through its links, and its share of what stayed in the gates' cells.
+void Filling::credit_gates(const Step& step, HistoryRow& row) {
+  std::vector<double> through(problem_.gates.size(), 0.0);
+  row.gates.resize(problem_.gates.size());
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const std::int32_t root = gate_control_.root(pumps_[p].gates);
+    double rest = step.strokes[p].volume;
+    double cells = 0;
+    for (const std::size_t g : pumps_[p].gates) {
+      if (root < 0 || !gate_control_.is_open(g)) {
+        continue;
+      }
+      for (const GateLink& link : gate_links_[g]) {
+        const std::int32_t other = system_.unknown[link.node];
+        if (other == root || step.impulse.empty()) {
+          continue;
+        }
+        const double difference = step.impulse[static_cast<std::size_t>(root)] -
+                                  step.impulse[static_cast<std::size_t>(other)];
+        through[g] += step.completes
+                          ? link.conductance * difference
+                          : pressure_step_.link_flow(root, other, link.conductance);
+      }
+      rest -= through[g];
+      cells += gate_control_.volume(g);
+    }
+    const double head = end_pressure(pumps_[p], step);
+    for (const std::size_t g : pumps_[p].gates) {
+      const bool gives = root >= 0 && gate_control_.is_open(g);
+      const double volume = gives ? through[g] + rest * gate_control_.volume(g) / cells : 0;
+      const double flow = volume / step.interval.duration;
+      const double loss = problem_.resin.viscosity * pumps_[p].resistance *
+                          step.strokes[p].volume / step.interval.duration;
+      const double pressure = gives && is_active(pumps_[p])
+                                  ? head - loss
+                                  : pressure_[problem_.gates[g].nodes.front()];
+      row.gates[g] = {flow, pressure};
+      result_.gates[g].injected += volume;
+      result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pressure);
     }
   }
 }
 
-void Filling::credit_gates(const Step& step) {
-  const double into_head = step.mean_drive > 0 ? 0 : step.volume / system_.volume[head];
-  for (std::size_t g = 0; g < gate_links_.size(); ++g) {
-    double volume = into_head * gate_volumes_[g];
-    for (const GateLink& link : gate_links_[g]) {
-      volume += link.conductance * (step.impulse[head] - step.impulse[link.unknown]);
+double Filling::end_pressure(const Pump& pump, const Step& step) const {
+  const auto p = static_cast<std::size_t>(&pump - pumps_.data());
+  const Stroke& stroke = step.strokes[p];
+  const double end =
+      pump.end_pressure(step.interval, stroke, pressure_step_.border_volume(), step.completes);
+  const double lowest = is_level() ? reference_ : std::min(reference_, stroke.mean_pressure);
+  return std::clamp(end, std::min(lowest, pump.cap), pump.cap);
+}
+
+void Filling::put_pressures(const Step& step) {
+  std::vector<double> pressures = air_.pressure();
+  if (!step.impulse.empty()) {
+    const double per_impulse = problem_.resin.viscosity / step.interval.duration;
+    for (std::size_t i = 0; i < pressures.size(); ++i) {
+      pressures[i] = reference_ + per_impulse * step.impulse[i] - height_[i];
     }
-    result_.gates[g].injected += volume;
-    HistoryRow& row = result_.history.back();
-    row.gates.push_back({volume / step.duration, row.head_pressure});
-    result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, row.head_pressure);
   }
+  pressure_ = on_nodes(pressures, problem_.sealed_air ? problem_.cavity_pressure : reference_);
 }
 
 void Filling::record(const Step& step, const FillWatcher& watcher) {
-  const double end = std::min(end_drive(step), cap_drive_);
-  const double head_pressure = front_pressure(problem_) + end;
-  const double filled = reachable_volume_ - room_;
-  result_.history.push_back({time_,
-                             filled / result_.pore_volume,
-                             step.volume / step.duration,
-                             head_pressure,
-                             {},
-                             std::vector<double>(problem_.vents.size(), 0.0)});
-  credit_gates(step);
-  result_.peak_head_pressure = std::max(result_.peak_head_pressure, head_pressure);
-  result_.time_at_cap += step.at_cap ? step.duration : 0;
-  if (at_cap_ && !result_.time_cap_reached) {
-    result_.time_cap_reached = time_;
+  put_pressures(step);
+  HistoryRow row{time_, (reachable_volume_ - room_) / result_.pore_volume,
+                 step.volume / step.interval.duration, end_pressure(pumps_.front(), step),
+                 {}, bled_};
+  credit_gates(step, row);
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (step.impulse.empty() || !is_active(pumps_[p])) {
+      continue;
+    }
+    result_.peak_head_pressure =
+        std::max(result_.peak_head_pressure, end_pressure(pumps_[p], step));
+    if (pumps_[p].at_cap && !result_.time_cap_reached) {
+      result_.time_cap_reached = time_;
+    }
+    if (step.completes || fill_[static_cast<std::size_t>(gate_control_.root(pumps_[p].gates))] >=
+                              full_fraction) {
+      pumps_[p].record(step.interval, step.strokes[p]);
+    }
   }
-  std::vector<double> pressures(step.impulse.size());
-  std::ranges::transform(step.impulse, pressures.begin(), [&](double u) {
-    return front_pressure(problem_) + problem_.resin.viscosity * u / step.duration;
-  });
-  pressure_ = on_nodes(pressures, front_pressure(problem_));
+  const bool at_cap = std::ranges::any_of(step.strokes, &Stroke::at_cap);
+  result_.time_at_cap += at_cap ? step.interval.duration : 0;
   ++result_.work.steps;
-  const bool is_out_of_time = !step.completes && time_left() <= 1e-12 * time_;
-  if (is_out_of_time) {
-    const bool has_gelled = problem_.resin.gel_time.value_or(never) <= time_ * (1 + 1e-12);
-    result_.reason = has_gelled ? ShortReason::gel : ShortReason::time_limit;
+  if (!step.completes) {
+    switch_gates();
   }
-  is_over_ = step.completes || is_out_of_time;
+  row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
+  if (mould_load_) {
+    row.opening_force = mould_load_->after_step(row.time, pressure_, row.head_pressure);
+  }
+  result_.history.push_back(std::move(row));
+  last_interval_ = step.interval;
+  last_volume_ = step.volume;
+  rate_is_known_ = rate_is_known_ || step.volume > 0;
+  is_over_ = step.completes;
+  look_for_stall(step);
   if (watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0);
     const PerNode<double> times = fill_times();
     if (!watcher({result_.work.steps, is_over_, result_.history.back(), fill_fraction, pressure_,
                   times}) &&
         !is_over_) {
-      result_.reason = ShortReason::interrupted;
-      is_over_ = true;
+      stop(ShortReason::interrupted);
     }
   }
-  if (step.at_cap) {
-    means_.clear();
-  } else if (step.mean_drive > 0) {
-    means_.push_back({step.begin + 0.5 * step.duration, step.mean_drive, step.volume});
+}
+
+void Filling::stop(ShortReason reason) {
+  result_.reason = reason;
+  is_over_ = true;
+}
+
+/// Ends the filling when time is up or nothing moves any more and nothing will.
+void Filling::look_for_stall(const Step& step) {
+  if (is_over_) {
+    return;
   }
-  last_ = step;
+  if (time_left() <= 1e-12 * time_) {
+    const bool has_gelled = problem_.resin.gel_time.value_or(never) <= time_ * (1 + 1e-12);
+    stop(has_gelled ? ShortReason::gel : ShortReason::time_limit);
+    return;
+  }
+  const bool waits = std::isfinite(time_to_next_switch());
+  if (!has_active_pump()) {
+    if (!waits) {
+      stop(reason_to_stall());
+    }
+    return;
+  }
+  const bool all_at_cap = std::ranges::all_of(
+      pumps_, [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; });
+  if (!all_at_cap || waits) {
+    slow_steps_ = 0;
+    return;
+  }
+  double highest = -never; // pressure the pumps can bring
+  for (const Pump& pump : pumps_) {
+    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
+  }
+  const bool is_pressed = std::ranges::all_of(air_.pieces(), [&](const AirPiece& piece) {
+    const double top = highest + problem_.ambient;
+    return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * top;
+  });
+  if (!air_.pieces().empty() && is_pressed) {
+    stop(reason_to_stall());
+    return;
+  }
+  const bool is_slow =
+      step.volume < 1e-6 * reachable_volume_ && step.volume < 1e-2 * planned_volume();
+  slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
+  if (slow_steps_ >= 6) {
+    stop(reason_to_stall());
+  }
+}
+
+/// Why nothing moves any more.
+ShortReason Filling::reason_to_stall() const {
+  const bool any_open = std::ranges::any_of(
+      pumps_, [&](const Pump& pump) { return gate_control_.root(pump.gates) >= 0; });
+  if (!any_open) {
+    return ShortReason::no_path;
+  }
+  const bool has_sealed = std::ranges::any_of(air_.pieces(), &AirPiece::is_sealed);
+  const bool all_sealed = std::ranges::all_of(air_.pieces(), &AirPiece::is_sealed);
+  return has_sealed && all_sealed ? ShortReason::trapped_air : ShortReason::pressure;
 }
 
 PerNode<double> Filling::on_nodes(const std::vector<double>& values, double elsewhere) const {
@@ -440,7 +996,14 @@ PerNode<double> Filling::on_nodes(const std::vector<double>& values, double else
 }
 
 PerNode<double> Filling::fill_times() const {
-  return on_nodes(arrivals_.fill_times(system_), std::numeric_limits<double>::quiet_NaN());
+  const std::vector<double> times = arrivals_.fill_times(system_);
+  PerNode<double> result = on_nodes(times, std::numeric_limits<double>::quiet_NaN());
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) { // tied gates have times of their own
+    for (const NodeId node : problem_.gates[g].nodes) {
+      result[node] = times[g];
+    }
+  }
+  return result;
 }
 
 void Filling::judge() {
@@ -470,6 +1033,26 @@ void Filling::collect_regions() {
   }
 }
 
+/// Where resin came last or never, and where air was shut in.
+void Filling::collect_places() {
+  result_.last_filled =
+      last_filled_places(problem_, network_, result_.fill_time_field, 0.005 * time_);
+  result_.suspect_zones = air_.suspects();
+  if (result_.verdict == Verdict::filled) {
+    return;
+  }
+  std::vector<double> sealed(system_.size(), 0.0);
+  for (const AirPiece& piece : air_.pieces()) {
+    for (const std::int32_t unknown : piece.unknowns) {
+      sealed[static_cast<std::size_t>(unknown)] = piece.is_sealed ? 1 : 0;
+    }
+  }
+  const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
+  result_.dry_spots =
+      dry_places(problem_, network_, result_.fill_fraction, on_nodes(air_.pressure(), elsewhere),
+                 on_nodes(sealed, 0));
+}
+
 FillResult Filling::finish() {
   judge();
   collect_regions();
@@ -477,6 +1060,21 @@ FillResult Filling::finish() {
   result_.fill_fraction = on_nodes(fill_, 0);
   result_.pressure = pressure_;
   result_.fill_time_field = fill_times();
+  result_.gate_index = PerNode<std::int32_t>(system_.unknown.size(), -1);
+  for (const NodeId node : result_.gate_index.ids()) {
+    if (const std::int32_t unknown = system_.unknown[node]; unknown >= 0) {
+      result_.gate_index[node] = arrivals_.origin()[static_cast<std::size_t>(unknown)];
+    }
+  }
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    for (const NodeId node : problem_.gates[g].nodes) {
+      result_.gate_index[node] = arrivals_.origin()[g];
+    }
+    GateResult& gate = result_.gates[g];
+    gate.opened_at = gate_control_.opened_at(g);
+    gate.closed_at = gate.opened_at ? std::optional(gate_control_.closed_at(g).value_or(time_))
+                                    : std::nullopt;
+  }
   for (std::size_t i = 0; i < fill_.size(); ++i) {
     result_.resin_in_part += fill_[i] * system_.volume[i];
   }
@@ -485,22 +1083,19 @@ FillResult Filling::finish() {
     result_.mass_balance_error =
         (result_.injected - result_.resin_in_part - result_.bled) / result_.injected;
   }
-  for (GateResult& gate : result_.gates) {
-    gate.closed_at = time_;
-  }
-  for (const Vent& vent : problem_.vents) {
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    const Vent& vent = problem_.vents[v];
     double first = never;
     for (const NodeId node : vent.nodes) {
       const double time = result_.fill_time_field[node];
       first = std::isnan(time) ? first : std::min(first, time);
     }
     result_.vents.push_back(
-        {vent.name, std::isfinite(first) ? std::optional(first) : std::nullopt, 0});
+        {vent.name, std::isfinite(first) ? std::optional(first) : std::nullopt, bled_[v]});
   }
-  result_.last_filled =
-      last_filled_places(problem_, network_, result_.fill_time_field, 0.005 * time_);
-  if (result_.verdict == Verdict::short_fill) {
-    result_.dry_spots = dry_places(problem_, network_, result_.fill_fraction);
+  collect_places();
+  if (mould_load_) {
+    result_.mould_load = mould_load_->load();
   }
   const SolveCount& count = pressure_step_.count();
   result_.work.linear_solves = count.solves;

@@ -1,6 +1,7 @@
 #include "solver/flow_system.hpp"
 
 #include <algorithm>
+#include <numeric>
 
 namespace tidemark {
 
@@ -52,40 +53,74 @@ void append_row(Stencil& matrix, std::vector<Link>& links) {
   links.clear();
 }
 
+/// Row and volume of all nodes in parts, which are one unknown.
+void append_unknown(FlowSystem& system, const FlowNetwork& network,
+                    std::span<const std::span<const NodeId>> parts, std::vector<Link>& links) {
+  const auto row = static_cast<std::int32_t>(system.volume.size());
+  double volume = 0;
+  for (const std::span<const NodeId> nodes : parts) {
+    for (const NodeId node : nodes) {
+      for (std::size_t k = network.first[node.position()]; k < network.first[node.position() + 1];
+           ++k) {
+        const std::int32_t column = system.unknown[network.neighbour[k]];
+        if (column != row) {
+          links.emplace_back(column, network.conductance[k]);
+        }
+      }
+      volume += network.pore_volume[node];
+    }
+  }
+  append_row(system.matrix, links);
+  system.volume.push_back(volume);
+}
+
 } // namespace
 
 FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates) {
   FlowSystem system;
   system.unknown = PerNode<std::int32_t>(network.pore_volume.size(), FlowSystem::unreachable);
-  const std::vector<NodeId> order = reached_nodes(network, gates);
-  std::size_t gate_nodes = 0;
+  system.order = reached_nodes(network, gates);
+  system.gates = gates.size();
+  std::size_t at = 0;
   for (const Gate& gate : gates) {
-    gate_nodes += gate.nodes.size();
+    at += gate.nodes.size();
   }
-  for (std::size_t at = 0; at < order.size(); ++at) {
-    system.unknown[order[at]] =
-        at < gate_nodes ? 0 : static_cast<std::int32_t>(at - gate_nodes + 1);
+  for (std::size_t number = gates.size(); at < system.order.size(); ++at, ++number) {
+    system.unknown[system.order[at]] = static_cast<std::int32_t>(number);
   }
+  std::vector<std::int32_t> itself(gates.size());
+  std::iota(itself.begin(), itself.end(), 0);
+  tie_gates(system, network, gates, itself);
+  return system;
+}
+
+void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,
+               std::span<const std::int32_t> root) {
+  std::size_t gate_nodes = 0;
+  for (std::size_t g = 0; g < gates.size(); ++g) {
+    gate_nodes += gates[g].nodes.size();
+    for (const NodeId node : gates[g].nodes) {
+      system.unknown[node] = root[g];
+    }
+  }
+  system.matrix = {};
+  system.volume.clear();
   system.matrix.first.push_back(0);
   std::vector<Link> links;
-  double volume = 0;
-  for (std::size_t at = 0; at < order.size(); ++at) {
-    const std::size_t i = order[at].position();
-    const std::int32_t row = system.unknown[order[at]];
-    for (std::size_t k = network.first[i]; k < network.first[i + 1]; ++k) {
-      const std::int32_t column = system.unknown[network.neighbour[k]];
-      if (column != row) {
-        links.emplace_back(column, network.conductance[k]);
+  std::vector<std::span<const NodeId>> parts;
+  for (std::size_t g = 0; g < gates.size(); ++g) {
+    parts.clear();
+    for (std::size_t other = g; other < gates.size(); ++other) {
+      if (root[other] == static_cast<std::int32_t>(g)) {
+        parts.emplace_back(gates[other].nodes);
       }
     }
-    volume += network.pore_volume[order[at]];
-    if (at + 1 >= gate_nodes) { // the head's row is whole once the last gate node is in
-      append_row(system.matrix, links);
-      system.volume.push_back(volume);
-      volume = 0;
-    }
+    append_unknown(system, network, parts, links);
   }
-  return system;
+  for (std::size_t at = gate_nodes; at < system.order.size(); ++at) {
+    parts.assign(1, std::span(system.order).subspan(at, 1));
+    append_unknown(system, network, parts, links);
+  }
 }
 
 } // namespace tidemark

@@ -1,5 +1,5 @@
 // The equations of the network: nodes that share one pressure are one unknown, and unknowns are
-// numbered outwards from the head, so that the wet part is nearly a leading block.
+// numbered outwards from the gates, so that the wet part is nearly a leading block.
 #pragma once
 
 #include "solver/flow_network.hpp"
@@ -30,16 +30,25 @@ struct Stencil {
   }
 };
 
-/// The head (all gates together) is unknown 0. Nodes no gate can reach have no unknown.
+/// Unknown g is gate g: its nodes share one pressure. The other nodes that any gate can reach follow,
+/// outwards from the gates; nodes no gate can reach have no unknown. Open gates of one pump share
+/// its pressure too: the first of them stands for all (its root), the others then have no row.
 struct FlowSystem {
-  static constexpr std::int32_t head = 0;
   static constexpr std::int32_t unreachable = -1;
   Stencil matrix;                // zero row sums; conductances at unit viscosity [m3]
-  std::vector<double> volume;    // pore volume of each unknown [m3]
+  std::vector<double> volume;    // pore volume of each unknown [m3]; 0 of a gate tied to another
   PerNode<std::int32_t> unknown; // of each node, or unreachable
+  std::vector<NodeId> order;     // all reachable nodes: the gates' in turn, then the others
+  std::size_t gates = 1;
   [[nodiscard]] std::size_t size() const { return volume.size(); }
 };
 
+/// The system with each gate an unknown of its own.
 FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates);
+
+/// Assembles the rows anew with gate g standing with gate root[g] (itself, or a gate before it that
+/// stands for itself). Numbers of unknowns stay.
+void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,
+               std::span<const std::int32_t> root);
 
 } // namespace tidemark

@@ -146,7 +146,9 @@ std::vector<LastFilled> last_filled_places(const FillProblem& problem, const Flo
 }
 
 std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& network,
-                                const PerNode<double>& fill_fraction) {
+                                const PerNode<double>& fill_fraction,
+                                const PerNode<double>& air_pressure,
+                                const PerNode<double>& is_sealed) {
   const auto is_dry = [&](std::size_t i) { return fill_fraction[NodeId(i)] < 1 - 1e-6; };
   const std::size_t count = fill_fraction.size();
   const PerNode<RegionId> regions = node_regions(problem);
@@ -178,7 +180,10 @@ std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& n
     centre /= volume;
     const NodeId nearest(*std::ranges::min_element(
         piece, {}, [&](std::size_t i) { return (positions[NodeId(i)] - centre).squaredNorm(); }));
-    spots.push_back({positions[nearest], volume, front_pressure(problem), regions[nearest]});
+    const double pressure = air_pressure[nearest];
+    const bool sealed = is_sealed[nearest] > 0.5;
+    spots.push_back({positions[nearest], volume, pressure, regions[nearest], sealed,
+                     sealed ? 2 * (pressure + problem.ambient) - problem.ambient : 0});
   }
   std::ranges::stable_sort(spots, std::ranges::greater{}, &DrySpot::volume);
   return spots;

@@ -12,9 +12,12 @@ namespace tidemark {
 std::vector<LastFilled> last_filled_places(const FillProblem& problem, const FlowNetwork& network,
                                            const PerNode<double>& fill_time, double least_rise);
 
-/// Connected places not full, largest first. air_pressure is the front pressure [Pa].
+/// Connected places not full, largest first. air_pressure: gauge, of the air at each node [Pa];
+/// is_sealed: above 1/2 where it has no way out.
 std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& network,
-                                const PerNode<double>& fill_fraction);
+                                const PerNode<double>& fill_fraction,
+                                const PerNode<double>& air_pressure,
+                                const PerNode<double>& is_sealed);
 
 /// Region of the first element at each node.
 PerNode<RegionId> node_regions(const FillProblem& problem);

@@ -4,8 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <string>
+#include <tuple>
+#include <utility>
 
 namespace tidemark {
 
@@ -17,31 +18,105 @@ constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 constexpr int loose_iterations = 3;
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
-
-constexpr auto head = static_cast<std::size_t>(FlowSystem::head);
+constexpr double nearly_full = 1 - 1e-9;
+/// So often an unknown may leave the wet set in one step with gravity or several air pressures,
+/// where the problem is no longer one of minimum energy, and then links may still open again.
+constexpr int most_drops = 4;
+constexpr int freely = 60;
 
 std::size_t position(std::int32_t unknown) {
   return static_cast<std::size_t>(unknown);
 }
 
+/// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
+/// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
+/// m = -ln(1 - tau) / tau in the mean.
+std::pair<double, double> gas_law(const AirPocket& pocket, double taken) {
+  const double tau = taken / pocket.volume;
+  double m = 1 / (1 - tau);
+  double slope = m * m;
+  if (pocket.acts_by_mean) {
+    const bool is_small = std::abs(tau) < 1e-4; // the terms would cancel
+    m = is_small ? 1 + tau / 2 + tau * tau / 3 : -std::log1p(-tau) / tau;
+    slope = is_small ? 0.5 + 2 * tau / 3 : (1 / (1 - tau) - m) / tau;
+  }
+  return {pocket.impulse * (m - 1), pocket.impulse * slope / pocket.volume};
+}
+
 } // namespace
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
-    : system_(system), options_(options), state_(system.size(), State::dry),
-      in_border_(system.size(), 0), in_band_(system.size(), 0), u_(system.size(), 0.0),
-      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
-      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0) {
-  make_wet(FlowSystem::head); // so that the border is known before the first step
+    : system_(system), options_(options), matrix_(system.matrix),
+      state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0),
+      is_fed_(system.size(), 0), times_dropped_(system.size(), 0), pocket_of_(system.size(), -1),
+      u_(system.size(), 0.0), before_(system.size(), 0.0), source_(system.size(), 0.0),
+      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
+      q_(system.size(), 0.0) {
+  for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
+    if (system.volume[g] > 0) {
+      make_wet(static_cast<std::int32_t>(g));
+    }
+  }
+}
+
+void PressureStep::network_changed() {
+  matrix_ = system_.matrix;
+  for (std::size_t i = 0; i < state_.size(); ++i) {
+    state_[i] = system_.volume[i] > 0 ? state_[i] : State::dry;
+  }
+  multigrid_size_ = 0;
+  closed_links_.clear();
+  rebuild_border();
+  collect_active();
+}
+
+// --- states ------------------------------------------------------------------------------------
+
+bool PressureStep::carries(std::int32_t unknown) const {
+  const State state = state_[position(unknown)];
+  return state == State::wet || state == State::held;
+}
+
+double PressureStep::floor_of(std::int32_t unknown) const {
+  if (is_level_) {
+    return 0;
+  }
+  const std::size_t i = position(unknown);
+  const double shift = pocket_of_[i] < 0 ? 0 : pockets_[position(pocket_of_[i])].shift;
+  return input_.floor[i] + shift;
 }
 
 void PressureStep::make_wet(std::int32_t unknown) {
   const std::size_t i = position(unknown);
   state_[i] = State::wet;
-  for (std::int32_t k = system_.matrix.first[i]; k < system_.matrix.first[i + 1]; ++k) {
-    const std::int32_t neighbour = system_.matrix.column[position(k)];
-    if (state_[position(neighbour)] == State::dry && !in_border_[position(neighbour)]) {
-      in_border_[position(neighbour)] = 1;
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t neighbour = matrix_.column[position(k)];
+    const std::size_t j = position(neighbour);
+    if (state_[j] == State::dry && !in_border_[j]) {
+      in_border_[j] = 1;
       border_.push_back(neighbour);
+    } else if (state_[j] == State::idle) {
+      wake(neighbour);
+    }
+  }
+}
+
+/// A body that no port feeds was reached by resin: all of it carries again.
+void PressureStep::wake(std::int32_t unknown) {
+  std::vector<std::int32_t> body{unknown};
+  state_[position(unknown)] = State::wet;
+  for (std::size_t at = 0; at < body.size(); ++at) {
+    const std::size_t i = position(body[at]);
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      const std::int32_t neighbour = matrix_.column[position(k)];
+      const std::size_t j = position(neighbour);
+      if (state_[j] == State::idle) {
+        state_[j] = State::wet;
+        body.push_back(neighbour);
+      } else if (state_[j] == State::dry && !in_border_[j]) {
+        in_border_[j] = 1;
+        border_.push_back(neighbour);
+      }
     }
   }
 }
@@ -49,7 +124,7 @@ void PressureStep::make_wet(std::int32_t unknown) {
 void PressureStep::make_dry(std::int32_t unknown) {
   const std::size_t i = position(unknown);
   state_[i] = State::dry;
-  u_[i] = 0;
+  u_[i] = floor_of(unknown);
   if (!in_border_[i]) {
     in_border_[i] = 1;
     border_.push_back(unknown);
@@ -58,10 +133,13 @@ void PressureStep::make_dry(std::int32_t unknown) {
 
 bool PressureStep::is_at_border(std::int32_t unknown) const {
   const std::size_t i = position(unknown);
-  const auto column = system_.matrix.column.begin();
-  return state_[i] == State::dry &&
-         std::any_of(column + system_.matrix.first[i], column + system_.matrix.first[i + 1],
-                     [&](std::int32_t j) { return state_[position(j)] != State::dry; });
+  if (state_[i] != State::dry) {
+    return false;
+  }
+  const auto column = matrix_.column.begin();
+  return is_fed_[i] ||
+         std::any_of(column + matrix_.first[i], column + matrix_.first[i + 1],
+                     [&](std::int32_t j) { return carries(j); });
 }
 
 /// Makes the border afresh from the states.
@@ -89,49 +167,266 @@ void PressureStep::collect_active() {
   }
 }
 
-void PressureStep::start(const Drive& drive, std::span<const double> fill, double guess_scale) {
+// --- the start of a step -----------------------------------------------------------------------
+
+void PressureStep::start(const StepInput& input) {
+  for (const Port& port : input_.ports) { // of the step before
+    is_fed_[position(port.unknown)] = 0;
+  }
+  input_ = input;
+  is_level_ = input.floor.empty();
+  std::ranges::fill(times_dropped_, std::uint8_t{0});
+  start_pockets();
   for (std::size_t i = 0; i < u_.size(); ++i) {
     // The change from the step before last goes on, where there was one.
     const double last = u_[i];
     const double trend = before_[i] > 0 ? last - last_scale_ * before_[i] : 0;
     before_[i] = last;
-    u_[i] = guess_scale * std::max(last + trend, 0.0);
-    source_[i] = -(1 - fill[i]) * system_.volume[i];
+    const double guess = input.guess_scale * (last + trend);
+    u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
+    source_[i] = -(1 - input.fill[i]) * system_.volume[i];
+    if (input.fill[i] >= nearly_full && system_.volume[i] > 0) {
+      state_[i] = State::wet;
+    } else if (state_[i] != State::dry && system_.volume[i] > 0) {
+      state_[i] = State::wet; // a guess: the step before, solved for longer, filled it
+    }
+    if (state_[i] == State::dry) {
+      u_[i] = floor_of(static_cast<std::int32_t>(i));
+    }
   }
-  last_scale_ = guess_scale;
-  // The head's neighbours must stand in the border when it is held as well as when it is wet.
-  make_wet(FlowSystem::head);
-  if (drive.volume) {
-    source_[head] += *drive.volume;
-  } else {
-    state_[head] = State::held;
-    u_[head] = *drive.pressure_impulse;
-  }
+  last_scale_ = input.guess_scale;
+  start_ports();
+  mark_idle();
+  rebuild_border();
   collect_active();
+  keep_one_dry();
+}
+
+/// Opens every port.
+void PressureStep::start_ports() {
+  for (const DirectedLink& link : closed_links_) {
+    matrix_.diagonal[position(link.from)] = system_.matrix.diagonal[position(link.from)];
+  }
+  closed_links_.clear();
+  port_is_open_.assign(input_.ports.size(), 0);
+  has_anchor_ = false;
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    const std::size_t i = position(port.unknown);
+    matrix_.diagonal[i] = system_.matrix.diagonal[i];
+    if (port.volume) {
+      source_[i] += *port.volume;
+      is_fed_[i] = 1;
+      port_is_open_[k] = *port.volume > 0;
+      state_[i] = source_[i] > 0 ? State::wet : state_[i];
+    } else {
+      apply_port(k, true);
+    }
+  }
+}
+
+/// Opens or closes a port by pressure.
+void PressureStep::apply_port(std::size_t k, bool open) {
+  const Port& port = input_.ports[k];
+  const std::size_t i = position(port.unknown);
+  const bool has_hose = std::isfinite(port.conductance);
+  if (has_hose && open != (port_is_open_[k] != 0)) {
+    const double sign = open ? 1 : -1;
+    matrix_.diagonal[i] += sign * port.conductance;
+    source_[i] += sign * port.conductance * port.impulse;
+  } else if (!has_hose) {
+    state_[i] = open ? State::held : State::wet;
+    u_[i] = open ? port.impulse : u_[i];
+  }
+  port_is_open_[k] = open ? 1 : 0;
+  has_anchor_ = false;
+  for (std::size_t other = 0; other < input_.ports.size(); ++other) {
+    has_anchor_ = has_anchor_ || (port_is_open_[other] && !input_.ports[other].volume);
+  }
+}
+
+/// Full unknowns that no open inlet can push have no flow. Their equations would leave the
+/// pressure open, so they stay out until resin reaches them.
+void PressureStep::mark_idle() {
+  if (system_.gates == 1 && input_.ports.size() == 1) {
+    return; // all that is full was filled through this gate
+  }
+  std::vector<std::int32_t> reached;
+  std::vector<std::uint8_t> seen(state_.size(), 0);
+  const auto visit = [&](std::int32_t unknown) {
+    if (carries(unknown) && !seen[position(unknown)]) {
+      seen[position(unknown)] = 1;
+      reached.push_back(unknown);
+    }
+  };
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    if (!input_.ports[k].lets_out && port_is_open_[k]) {
+      visit(input_.ports[k].unknown);
+    }
+  }
+  for (std::size_t at = 0; at < reached.size(); ++at) {
+    const std::size_t i = position(reached[at]);
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      visit(matrix_.column[position(k)]);
+    }
+  }
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    if (!port.volume && carries(port.unknown) && !seen[position(port.unknown)]) {
+      apply_port(k, false);
+    }
+  }
+  for (std::size_t i = 0; i < state_.size(); ++i) {
+    if (!seen[i] && carries(static_cast<std::int32_t>(i))) {
+      state_[i] = input_.fill[i] >= nearly_full ? State::idle : State::dry;
+      u_[i] = state_[i] == State::dry ? floor_of(static_cast<std::int32_t>(i)) : u_[i];
+    }
+  }
+}
+
+void PressureStep::start_pockets() {
+  std::ranges::fill(pocket_of_, -1);
+  pockets_.assign(input_.pockets.size(), PocketState{});
+  for (std::size_t k = 0; k < input_.pockets.size(); ++k) {
+    for (const std::int32_t unknown : input_.pockets[k].unknowns) {
+      pocket_of_[position(unknown)] = static_cast<std::int32_t>(k);
+      pockets_[k].cell = std::max(pockets_[k].cell, system_.volume[position(unknown)]);
+    }
+  }
+}
+
+// --- the wet set -------------------------------------------------------------------------------
+
+/// What flows into a dry unknown from full ones above it [m3].
+double PressureStep::inflow_when_dry(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  if (is_level_) {
+    return matrix_.gathered(i, u_);
+  }
+  double sum = 0;
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t j = matrix_.column[position(k)];
+    if (carries(j)) {
+      sum += matrix_.link[position(k)] * std::max(u_[position(j)] - u_[i], 0.0);
+    }
+  }
+  return sum;
+}
+
+bool PressureStep::feeds_lower_ones(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::size_t j = position(matrix_.column[position(k)]);
+    if (u_[j] < u_[i]) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/// What was full at the start stays full. With one air pressure and no gravity, anything else below
+/// its floor draws from its neighbours; otherwise it may also be sucked down by lower ones.
+bool PressureStep::may_leave(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  if (input_.fill[i] >= nearly_full) {
+    return false;
+  }
+  return is_level_ || (times_dropped_[i] < most_drops && !feeds_lower_ones(unknown));
 }
 
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
 /// anything changed.
-bool PressureStep::change_set(std::span<const double> fill, double tolerance) {
+bool PressureStep::change_set(double tolerance) {
   std::vector<std::int32_t> overfull;
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
-    const double excess = fill[i] - 1 + system_.matrix.gathered(i, u_) / system_.volume[i];
-    if (excess > tolerance) {
+    const double excess = source_[i] + inflow_when_dry(unknown);
+    if (excess > tolerance * system_.volume[i]) {
       overfull.push_back(unknown);
     }
   }
   std::vector<std::int32_t> drawing;
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
-    if (i != head && u_[i] * system_.matrix.diagonal[i] < -tolerance * system_.volume[i]) {
+    const double above = u_[i] - floor_of(unknown);
+    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
       drawing.push_back(unknown);
     }
   }
   std::ranges::for_each(overfull, [&](std::int32_t unknown) { make_wet(unknown); });
-  std::ranges::for_each(drawing, [&](std::int32_t unknown) { make_dry(unknown); });
+  for (const std::int32_t unknown : drawing) {
+    make_dry(unknown);
+    ++times_dropped_[position(unknown)];
+  }
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
+    collect_active();
+    keep_one_dry();
+  }
+  return changed;
+}
+
+/// Closes links from full unknowns to dry ones that are higher, and opens those that are no longer
+/// so. Returns whether anything changed.
+bool PressureStep::change_links() {
+  std::vector<DirectedLink> closed;
+  for (const std::int32_t dry : border_) {
+    const std::size_t j = position(dry);
+    for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
+      const std::int32_t full = matrix_.column[position(k)];
+      if (carries(full) && u_[position(full)] <= u_[j]) {
+        closed.push_back({full, dry, matrix_.link[position(k)]});
+      }
+    }
+  }
+  std::ranges::sort(closed, {}, [](const DirectedLink& l) { return std::pair(l.from, l.to); });
+  if (closed == closed_links_) {
+    return false;
+  }
+  const auto base = [&](std::int32_t unknown) {
+    double diagonal = system_.matrix.diagonal[position(unknown)];
+    for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+      const Port& port = input_.ports[k];
+      const bool counts = port.unknown == unknown && port_is_open_[k] && !port.volume;
+      diagonal += counts && std::isfinite(port.conductance) ? port.conductance : 0;
+    }
+    return diagonal;
+  };
+  for (const DirectedLink& link : closed_links_) {
+    matrix_.diagonal[position(link.from)] = base(link.from);
+  }
+  closed_links_ = std::move(closed);
+  for (std::size_t k = 0; k < closed_links_.size();) {
+    const std::int32_t from = closed_links_[k].from;
+    double sum = 0;
+    for (; k < closed_links_.size() && closed_links_[k].from == from; ++k) {
+      sum += closed_links_[k].conductance;
+    }
+    const double whole = base(from);
+    matrix_.diagonal[position(from)] = std::max(whole - sum, 1e-12 * whole);
+  }
+  return true;
+}
+
+/// Closes ports by pressure that work the wrong way, opens those that would work the right way.
+bool PressureStep::change_ports() {
+  bool changed = false;
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    const std::size_t i = position(port.unknown);
+    if (port.volume || state_[i] == State::idle || state_[i] == State::dry) {
+      continue;
+    }
+    const double sign = port.lets_out ? -1 : 1;
+    const double noise = 1e-9 * system_.volume[i];
+    if (port_is_open_[k] ? sign * inflow_of_port(k) < -noise
+                         : sign * (port.impulse - u_[i]) * matrix_.diagonal[i] > noise) {
+      apply_port(k, !port_is_open_[k]);
+      changed = true;
+    }
+  }
+  if (changed) {
+    rebuild_border();
     collect_active();
     keep_one_dry();
   }
@@ -147,10 +442,10 @@ void PressureStep::collect_band() {
     const std::size_t layer_end = band_.size();
     for (std::size_t at = layer_begin; at < layer_end; ++at) {
       const std::size_t i = position(band_[at]);
-      for (std::int32_t k = system_.matrix.first[i]; k < system_.matrix.first[i + 1]; ++k) {
-        const std::int32_t neighbour = system_.matrix.column[position(k)];
-        if (state_[position(neighbour)] == State::wet && neighbour != FlowSystem::head &&
-            !in_band_[position(neighbour)]) {
+      for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+        const std::int32_t neighbour = matrix_.column[position(k)];
+        if (state_[position(neighbour)] == State::wet &&
+            position(neighbour) >= system_.gates && !in_band_[position(neighbour)]) {
           in_band_[position(neighbour)] = 1;
           band_.push_back(neighbour);
         }
@@ -164,38 +459,113 @@ void PressureStep::collect_band() {
   std::ranges::reverse(band_);
 }
 
-/// Projected Gauss-Seidel sweeps over the band: u_i = max(0, what makes cell i just full). They
-/// move the front to where the flow from behind takes it, at a small part of a solve's cost.
+/// One unknown of a sweep: u_i = what makes the cell just full, but not below the floor.
+void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) {
+  const std::size_t i = position(unknown);
+  const double floor = floor_of(unknown);
+  const bool is_dry = state_[i] == State::dry;
+  const double level =
+      is_dry && !is_level_
+          ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
+          : (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i];
+  if (level > floor && is_dry) {
+    const std::size_t known = border_.size();
+    make_wet(unknown);
+    band.insert(band.end(), border_.begin() + static_cast<std::ptrdiff_t>(known), border_.end());
+    u_[i] = level;
+  } else if (!(level > floor) && !is_dry && (is_level_ || may_leave(unknown))) {
+    make_dry(unknown);
+  } else if (!is_dry) {
+    u_[i] = level;
+  }
+}
+
+/// Projected Gauss-Seidel sweeps over the band. They move the front to where the flow from behind
+/// takes it, at a small part of a solve's cost.
 void PressureStep::relax_band() {
   collect_band();
   for (int sweep = 0; sweep < band_sweeps; ++sweep) {
     for (std::size_t at = 0; at < band_.size(); ++at) {
-      const std::int32_t unknown = band_[at];
-      const std::size_t i = position(unknown);
-      const double level =
-          (source_[i] + system_.matrix.gathered(i, u_)) / system_.matrix.diagonal[i];
-      if (level > 0 && state_[i] == State::dry) {
-        const std::size_t known = border_.size();
-        make_wet(unknown);
-        band_.insert(band_.end(), border_.begin() + static_cast<std::ptrdiff_t>(known),
-                     border_.end());
-      } else if (!(level > 0) && state_[i] == State::wet) {
-        make_dry(unknown);
+      const State state = state_[position(band_[at])];
+      if (state == State::dry || state == State::wet) {
+        relax(band_[at], band_);
       }
-      u_[i] = std::max(level, 0.0);
     }
   }
   collect_active();
   keep_one_dry();
 }
 
-/// With the volume given not all can be full: the equations would leave the pressure open.
+/// With only volumes given not all can be full: the equations would leave the pressure open.
 void PressureStep::keep_one_dry() {
-  if (state_[head] == State::held || active_.size() < state_.size()) {
+  if (has_anchor_ || active_.empty() || !border_.empty()) {
     return;
   }
-  make_dry(*std::ranges::min_element(active_, {}, [&](std::int32_t i) { return u_[position(i)]; }));
+  const auto height = [&](std::int32_t i) { return u_[position(i)] - floor_of(i); };
+  make_dry(*std::ranges::min_element(active_, {}, height));
   collect_active();
+}
+
+// --- the linear solve --------------------------------------------------------------------------
+
+/// Writes the floors of the pockets' dry unknowns into u.
+void PressureStep::put_pocket_floors() {
+  for (const AirPocket& pocket : input_.pockets) {
+    for (const std::int32_t unknown : pocket.unknowns) {
+      if (state_[position(unknown)] == State::dry) {
+        u_[position(unknown)] = floor_of(unknown);
+      }
+    }
+  }
+}
+
+/// Gathers what has flowed into each pocket by the present u, linearises its law there, and keeps
+/// the links from wet unknowns to it. A jump takes up at most 70 % of the air that is left.
+void PressureStep::linearise_pockets() {
+  pocket_links_.clear();
+  if (pockets_.empty()) {
+    return;
+  }
+  std::vector<double> taken(pockets_.size(), 0.0);
+  for (PocketState& pocket : pockets_) {
+    pocket.diagonal = 0;
+  }
+  for (const std::int32_t dry : border_) {
+    const std::size_t j = position(dry);
+    if (pocket_of_[j] < 0) {
+      continue;
+    }
+    const std::size_t k = position(pocket_of_[j]);
+    for (std::int32_t at = matrix_.first[j]; at < matrix_.first[j + 1]; ++at) {
+      const std::int32_t full = matrix_.column[position(at)];
+      const std::size_t i = position(full);
+      const double c = matrix_.link[position(at)];
+      const bool is_open = carries(full) && (closed_links_.empty() || u_[i] > u_[j]);
+      if (is_open) {
+        taken[k] += c * (u_[i] - u_[j]);
+        pockets_[k].diagonal += c;
+        if (state_[i] == State::wet) {
+          pocket_links_.push_back({full, k, c});
+        }
+      }
+    }
+  }
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    for (const std::int32_t unknown : input_.pockets[k].unknowns) {
+      const std::size_t j = position(unknown);
+      if (state_[j] != State::dry) {
+        taken[k] += (1 - input_.fill[j]) * system_.volume[j];
+      }
+    }
+    PocketState& pocket = pockets_[k];
+    const AirPocket& air = input_.pockets[k];
+    const double most = pocket.taken_at + 0.7 * (air.volume - pocket.taken_at);
+    pocket.taken_at = std::clamp(taken[k], 0.0, most);
+    std::tie(pocket.shift_at, pocket.slope) = gas_law(air, pocket.taken_at);
+    pocket.diagonal += 1 / pocket.slope;
+    pocket.residual =
+        taken[k] - pocket.taken_at - (pocket.shift - pocket.shift_at) / pocket.slope;
+  }
 }
 
 /// r = source - A u on the active set. Returns the largest |r_i| / V_i there, an error of a fill
@@ -205,58 +575,105 @@ double PressureStep::update_residual() {
   double largest_term = 0;
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
-    const double own = system_.matrix.diagonal[i] * u_[i];
-    r_[i] = source_[i] - own + system_.matrix.gathered(i, u_);
+    r_[i] = source_[i] - matrix_.diagonal[i] * u_[i] + matrix_.gathered(i, u_);
+  }
+  for (const DirectedLink& link : closed_links_) {
+    r_[position(link.from)] -= link.conductance * u_[position(link.to)];
+  }
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
     largest = std::max(largest, std::abs(r_[i]) / system_.volume[i]);
-    largest_term = std::max(largest_term, std::abs(own) / system_.volume[i]);
+    largest_term =
+        std::max(largest_term, std::abs(matrix_.diagonal[i] * u_[i]) / system_.volume[i]);
   }
   rounding_ = 8 * std::numeric_limits<double>::epsilon() * largest_term;
+  linearise_pockets();
+  for (const PocketState& pocket : pockets_) {
+    largest = std::max(largest, std::abs(pocket.residual) / pocket.cell);
+  }
   return largest;
 }
 
 /// A hierarchy costs about as much as eight iterations. One that lacks the newest layers serves
 /// while the wet set is sought; the tight solve of a step repays a fresh one.
 void PressureStep::prepare_multigrid(double tolerance) {
-  const bool with_head = state_[head] == State::wet;
   const double growth = tolerance < tight_below ? 1.005 : 1.012;
   const auto size = static_cast<double>(multigrid_size_);
   const auto wanted = static_cast<double>(active_.size());
-  if (wanted > growth * size || growth * wanted < size || with_head != multigrid_with_head_) {
-    multigrid_.set_up(system_.matrix, active_);
+  std::vector<std::int32_t> held;
+  for (const Port& port : input_.ports) {
+    if (state_[position(port.unknown)] == State::held) {
+      held.push_back(port.unknown);
+    }
+  }
+  if (wanted > growth * size || growth * wanted < size || held != multigrid_held_) {
+    multigrid_.set_up(matrix_, active_);
     multigrid_size_ = active_.size();
-    multigrid_with_head_ = with_head;
+    multigrid_held_ = std::move(held);
   }
 }
 
-/// Preconditioned conjugate gradients on the active set, from the present u, until the residual
-/// is below tolerance as a fill fraction. r_ must be up to date.
+/// z = M r; returns r . z.
+double PressureStep::precondition() {
+  multigrid_.apply(matrix_, active_, r_, z_);
+  double product = 0;
+  for (const std::int32_t unknown : active_) {
+    product += r_[position(unknown)] * z_[position(unknown)];
+  }
+  for (const PocketState& pocket : pockets_) {
+    product += pocket.residual * pocket.residual / pocket.diagonal;
+  }
+  return product;
+}
+
+/// q = A d; returns d . q.
+double PressureStep::multiply() {
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
+    q_[i] = matrix_.diagonal[i] * d_[i] - matrix_.gathered(i, d_);
+  }
+  for (PocketState& pocket : pockets_) {
+    pocket.product = pocket.diagonal * pocket.direction;
+  }
+  for (const PocketLink& link : pocket_links_) {
+    PocketState& pocket = pockets_[link.pocket];
+    q_[position(link.wet)] -= link.conductance * pocket.direction;
+    pocket.product -= link.conductance * d_[position(link.wet)];
+  }
+  double curvature = 0;
+  for (const std::int32_t unknown : active_) {
+    curvature += q_[position(unknown)] * d_[position(unknown)];
+  }
+  for (const PocketState& pocket : pockets_) {
+    curvature += pocket.product * pocket.direction;
+  }
+  return curvature;
+}
+
+/// Preconditioned conjugate gradients on the active set and the pockets, from the present u, until
+/// the residual is below tolerance as a fill fraction. r_ must be up to date.
 void PressureStep::conjugate_gradients(double tolerance) {
   prepare_multigrid(tolerance);
   ++count_.solves;
-  const Stencil& matrix = system_.matrix;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
-  const int most = tolerance > tight_below ? loose_iterations : 500;
+  const bool is_loose = tolerance > tight_below;
+  const int most = is_loose ? loose_iterations : 500;
   for (int iteration = 0; iteration < most; ++iteration) {
-    multigrid_.apply(matrix, active_, r_, z_);
-    double rho_new = 0;
-    for (const std::int32_t unknown : active_) {
-      rho_new += r_[position(unknown)] * z_[position(unknown)];
-    }
+    const double rho_new = precondition();
     const double beta = iteration == 0 ? 0 : rho_new / rho;
     rho = rho_new;
     for (const std::int32_t unknown : active_) {
       const std::size_t i = position(unknown);
       d_[i] = z_[i] + beta * d_[i];
     }
-    double curvature = 0;
-    for (const std::int32_t unknown : active_) {
-      const std::size_t i = position(unknown);
-      q_[i] = matrix.diagonal[i] * d_[i] - matrix.gathered(i, d_);
-      curvature += q_[i] * d_[i];
+    for (PocketState& pocket : pockets_) {
+      pocket.direction = pocket.residual / pocket.diagonal + beta * pocket.direction;
     }
+    const double curvature = multiply();
     if (!(curvature > 0)) {
+      put_pocket_floors();
       return; // the residual is at rounding level; the caller recomputes and judges it
     }
     const double alpha = rho / curvature;
@@ -267,21 +684,27 @@ void PressureStep::conjugate_gradients(double tolerance) {
       r_[i] -= alpha * q_[i];
       largest = std::max(largest, std::abs(r_[i]) / system_.volume[i]);
     }
+    for (PocketState& pocket : pockets_) {
+      pocket.shift += alpha * pocket.direction;
+      pocket.residual -= alpha * pocket.product;
+      largest = std::max(largest, std::abs(pocket.residual) / pocket.cell);
+    }
     ++count_.iterations;
     if (largest <= tolerance) {
-      return;
+      break;
+    }
+    if (iteration + 1 == most && !is_loose) {
+      throw SolveError("conjugate gradients did not converge in " + std::to_string(most) +
+                       " iterations");
     }
   }
-  if (tolerance > tight_below) {
-    return;
-  }
-  throw SolveError("conjugate gradients did not converge in " + std::to_string(most) +
-                   " iterations");
+  put_pocket_floors();
 }
 
-std::span<const double> PressureStep::solve(const Drive& drive, std::span<const double> fill,
-                                            double guess_scale) {
-  start(drive, fill, guess_scale);
+// --- the step ----------------------------------------------------------------------------------
+
+std::span<const double> PressureStep::solve(const StepInput& input) {
+  start(input);
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = false;
   for (int change = 0; change < options_.most_set_changes; ++change) {
@@ -290,18 +713,25 @@ std::span<const double> PressureStep::solve(const Drive& drive, std::span<const 
     if (!is_tight) {
       relax_band();
     }
-    const bool changed = change_set(fill, tolerance);
-    const double residual = active_.empty() ? 0 : update_residual();
+    bool changed = change_set(tolerance);
+    if (is_tight && !is_level_ && (changed || change < freely)) {
+      changed = change_links() || changed;
+    }
+    double residual = update_residual();
     if (!std::isfinite(residual)) {
       break;
     }
-    const bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
+    bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
     if (!changed && is_solved && is_tight) {
-      count_.largest_residual = std::max(count_.largest_residual, residual);
-      return u_;
+      if (change >= freely || !change_ports()) {
+        count_.largest_residual = std::max(count_.largest_residual, residual);
+        return u_;
+      }
+      residual = update_residual();
+      is_solved = false;
     }
     is_tight = is_tight || (!changed && is_solved);
-    if (!active_.empty() && (!is_solved || !changed)) {
+    if ((!active_.empty() || !pockets_.empty()) && (!is_solved || !changed)) {
       conjugate_gradients(is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_)
                                    : 0.5 * loose_tolerance);
     }
@@ -310,8 +740,37 @@ std::span<const double> PressureStep::solve(const Drive& drive, std::span<const 
                    std::to_string(options_.most_set_changes) + " changes");
 }
 
-double PressureStep::outflow_of_head() const {
-  return system_.matrix.diagonal[head] * u_[head] - system_.matrix.gathered(head, u_);
+double PressureStep::link_flow(std::int32_t i, std::int32_t j, double c) const {
+  const double flow = c * (u_[position(i)] - u_[position(j)]);
+  if (carries(i) && carries(j)) {
+    return flow;
+  }
+  if (carries(i) && state_[position(j)] == State::dry) {
+    return std::max(flow, 0.0);
+  }
+  return carries(j) && state_[position(i)] == State::dry ? std::min(flow, 0.0) : 0;
+}
+
+double PressureStep::inflow_of_port(std::size_t k) const {
+  const Port& port = input_.ports[k];
+  if (port.volume) {
+    return *port.volume;
+  }
+  const std::size_t i = position(port.unknown);
+  if (!port_is_open_[k]) {
+    return 0;
+  }
+  if (std::isfinite(port.conductance)) {
+    return port.conductance * (port.impulse - u_[i]);
+  }
+  if (is_level_) {
+    return matrix_.diagonal[i] * u_[i] - matrix_.gathered(i, u_);
+  }
+  double sum = 0;
+  for (std::int32_t at = matrix_.first[i]; at < matrix_.first[i + 1]; ++at) {
+    sum += link_flow(port.unknown, matrix_.column[position(at)], matrix_.link[position(at)]);
+  }
+  return sum;
 }
 
 double PressureStep::border_volume() const {
@@ -322,42 +781,65 @@ double PressureStep::border_volume() const {
   return volume;
 }
 
-void PressureStep::advance(const Drive& drive, std::span<double> fill) {
-  const auto take_in = [&](std::int32_t unknown) {
+void PressureStep::advance(std::span<double> fill) {
+  for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
-    const double inflow = system_.matrix.gathered(i, u_) - system_.matrix.diagonal[i] * u_[i];
+    fill[i] = 1 + r_[i] / system_.volume[i];
+  }
+  for (const std::int32_t unknown : border_) {
+    const std::size_t i = position(unknown);
+    double inflow = inflow_when_dry(unknown);
+    for (const Port& port : input_.ports) {
+      inflow += port.unknown == unknown ? port.volume.value_or(0) : 0;
+    }
     fill[i] += inflow / system_.volume[i];
-  };
-  std::ranges::for_each(active_, take_in);
-  std::ranges::for_each(border_, take_in);
-  if (drive.volume) {
-    fill[head] += *drive.volume / system_.volume[head];
   }
 }
 
-std::vector<double> PressureStep::completion(std::span<const double> fill) {
+std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
+                                                std::span<const double> guess,
+                                                std::span<const Port> ports) {
   const std::vector<double> kept_u = u_;
   const std::vector<State> kept_state = state_;
+  const std::vector<double> kept_diagonal = matrix_.diagonal;
+  const std::vector<DirectedLink> kept_links = std::exchange(closed_links_, {});
+  const std::vector<PocketState> kept_pockets = std::exchange(pockets_, {});
+  matrix_.diagonal = system_.matrix.diagonal;
   for (std::size_t i = 0; i < u_.size(); ++i) {
-    state_[i] = i == head ? State::held : State::wet;
-    source_[i] = (1 - fill[i]) * system_.volume[i];
-    u_[i] = i == head ? 0 : kept_u[head] - kept_u[i]; // the step before falls off much alike
+    state_[i] = system_.volume[i] > 0 ? State::wet : State::dry;
+    source_[i] = source[i];
+    u_[i] = system_.volume[i] > 0 ? guess[i] : 0;
+  }
+  for (const Port& port : ports) {
+    const std::size_t i = position(port.unknown);
+    if (std::isfinite(port.conductance)) {
+      matrix_.diagonal[i] += port.conductance;
+      source_[i] += port.conductance * port.impulse;
+    } else {
+      state_[i] = State::held;
+      u_[i] = port.impulse;
+    }
   }
   collect_active();
   double residual = update_residual();
-  const auto goal = [&] { return std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_); };
-  for (int pass = 0; pass < 5 && residual > std::max(0.5 * options_.fill_tolerance, rounding_);
-       ++pass) {
-    conjugate_gradients(goal());
+  const auto goal = [&] { return std::max(0.5 * options_.fill_tolerance, rounding_); };
+  for (int pass = 0; pass < 5 && residual > goal(); ++pass) {
+    conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_));
     residual = update_residual();
   }
+  if (!(residual <= goal())) {
+    throw SolveError("the solve for the end of the filling did not converge");
+  }
   count_.largest_residual = std::max(count_.largest_residual, residual);
-  std::vector<double> w = u_;
+  std::vector<double> solution = u_;
   u_ = kept_u;
   state_ = kept_state;
+  matrix_.diagonal = kept_diagonal;
+  closed_links_ = kept_links;
+  pockets_ = kept_pockets;
   rebuild_border();
   collect_active();
-  return w;
+  return solution;
 }
 
 } // namespace tidemark

@@ -5,16 +5,41 @@
 #include "solver/multigrid.hpp"
 
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <span>
 #include <vector>
 
 namespace tidemark {
 
-/// What the head does over the step: give a volume, or hold a pressure. Exactly one is set.
-struct Drive {
-  std::optional<double> volume;           // injected in the step [m3]
-  std::optional<double> pressure_impulse; // u at the head [s]
+/// A way in or out at one unknown during a step: resin at a given volume, or beyond a hose at a
+/// given pressure. It works one way only, like a check valve. u: see PressureStep.
+struct Port {
+  std::int32_t unknown = 0;
+  std::optional<double> volume = {}; // let in over the step [m3], >= 0; none: by pressure
+  double impulse = 0;                // u beyond the hose [-]
+  double conductance = std::numeric_limits<double>::infinity(); // of the hose at unit viscosity
+                                                                // [m3]; infinite: no hose
+  bool lets_out = false;
+};
+
+/// Air that has no way out. Its pressure times its volume is constant.
+struct AirPocket {
+  std::vector<std::int32_t> unknowns; // none of them full
+  double volume = 0;                  // at the start of the step [m3], > 0
+  double impulse = 0;                 // absolute pressure at the start, times duration / mu [-]
+  /// Acts with its mean pressure over the step (taken as filled at an even rate), which is exact to
+  /// second order but asks for steps that leave most of it; else with that at the step's end.
+  bool acts_by_mean = true;
+};
+
+struct StepInput {
+  std::span<const double> fill; // fill fraction of each unknown at the start [-]
+  std::span<const Port> ports;
+  /// u of the air at each unknown (and of its height, under gravity); empty: zero everywhere.
+  std::span<const double> floor = {};
+  std::span<const AirPocket> pockets = {};
+  double guess_scale = 1; // the guess is the last step's u times this
 };
 
 struct PressureStepOptions {
@@ -28,65 +53,114 @@ struct SolveCount {
   double largest_residual = 0; // of a fill fraction, recomputed from the matrix [-]
 };
 
-/// Solves, with u = integral over the step of (p - p_front) / mu  [s] for every unknown,
-///     u_i = 0 :  0 <= I_i <= (1 - F_i) V_i     (takes what flows in)
-///     u_i > 0 :  I_i = (1 - F_i) V_i           (full, no room left)
-/// I_i the inflow over the step from the neighbours and the drive. The matrix has no wrong-signed
-/// link, so the problem is a strictly convex quadratic one with bounds and its solution unique;
+/// Solves for u = integral over the step of (p - p_reference + rho g z) / mu dt  [-] at every
+/// unknown. Resin flows through the link of i and j as c_ij (u_i - u_j), but out of full unknowns
+/// only: ahead of the front u is the floor, that of the air there, and what flows in stays.
+///     not full at the end :  u_i = floor_i,  0 <= I_i <= (1 - F_i) V_i
+///     full at the end     :  I_i = (1 - F_i) V_i
+/// with I_i the inflow over the step. The front never goes back: a link through which the air would
+/// push resin back, or resin fall ahead of the front, carries nothing. With one air pressure and no
+/// gravity u_i >= floor_i follows, the problem is a strictly convex quadratic one with bounds, and
 /// summed over steps it is the obstacle problem of Elliott and Janovsky (1981, Proc. R. Soc.
-/// Edinburgh 88A:93, from memory), which is why the front does not depend on the step size. Method:
-/// primal-dual active set; a linear solve on the wet set, then overfull unknowns join it and
-/// negative ones leave, until nothing changes.
+/// Edinburgh 88A:93, from memory), which is why the front does not depend on the step size.
+/// Method: primal-dual active set; a linear solve on the wet set, then overfull unknowns join it and
+/// those that draw leave, until nothing changes. A pocket of air is one more unknown of the linear
+/// solve, linked to all the wet unknowns round it, with the law of the gas linearised (Newton).
 class PressureStep {
 public:
-  PressureStep(const FlowSystem& system, PressureStepOptions options = {});
+  explicit PressureStep(const FlowSystem& system, PressureStepOptions options = {});
 
-  /// u of the step, which starts at fill fractions fill; the guess is the last step's u scaled by
-  /// guess_scale. Precondition: a given volume is less than the room left, and fills the head if
-  /// that is not full yet. Throws SolveError.
-  std::span<const double> solve(const Drive& drive, std::span<const double> fill,
-                                double guess_scale);
+  /// u of the step. Preconditions: what the ports let in by volume is less than the room left; a
+  /// port by pressure is at a full unknown; a port that lets in is part of the input, or no port
+  /// lets out. Throws SolveError.
+  std::span<const double> solve(const StepInput& input);
 
-  /// w with A w = (1 - F) V and w = 0 at the head. All will be full once the head's u reaches
-  /// max w, and not before; the last to fill is where w is largest.
-  std::vector<double> completion(std::span<const double> fill);
+  /// Solution x of A x = source [m3] with every unknown wet, at ports without hose x = impulse, at
+  /// hoses an inflow conductance (impulse - x). At least one port by pressure is given.
+  std::vector<double> solve_all_wet(std::span<const double> source, std::span<const double> guess,
+                                    std::span<const Port> ports);
 
-  /// Volume the head gives off over the step last solved [m3] (what fills the head itself apart).
-  [[nodiscard]] double outflow_of_head() const;
+  /// Volume let in through port k of the step last solved [m3], negative if it lets out; of a port
+  /// by pressure without hose: what goes on to the neighbours.
+  [[nodiscard]] double inflow_of_port(std::size_t k) const;
+  /// Volume from unknown i to j, joined by a conductance c, over the step last solved [m3].
+  [[nodiscard]] double link_flow(std::int32_t i, std::int32_t j, double c) const;
 
   /// Pore volume of the dry unknowns next to wet ones: one layer of cells along the front [m3].
   [[nodiscard]] double border_volume() const;
 
   /// Advances fill by the step last solved, keeping what each unknown took in, to the last bit.
-  void advance(const Drive& drive, std::span<double> fill);
+  void advance(std::span<double> fill);
+
+  /// To be called after the system was assembled anew.
+  void network_changed();
 
   [[nodiscard]] const SolveCount& count() const { return count_; }
 
 private:
-  enum class State : std::uint8_t { dry, wet, held };
+  /// idle: full, but no open port lets resin into the body it belongs to
+  enum class State : std::uint8_t { dry, wet, held, idle };
+  struct DirectedLink {
+    std::int32_t from, to; // a full unknown and one that is not
+    double conductance;
+    bool operator==(const DirectedLink&) const = default;
+  };
+  struct PocketLink {
+    std::int32_t wet;
+    std::size_t pocket;
+    double conductance;
+  };
+  struct PocketState {
+    double cell = 0;                // largest volume of its unknowns [m3]
+    double shift = 0;               // of the floor since the start of the step [-]
+    double taken_at = 0;            // where the law is linearised [m3] ...
+    double shift_at = 0, slope = 0; // ... its value [-] and slope [1/m3] there
+    double residual = 0, direction = 0, product = 0, diagonal = 0;
+  };
 
-  void start(const Drive& drive, std::span<const double> fill, double guess_scale);
-  bool change_set(std::span<const double> fill, double tolerance);
+  void start(const StepInput& input);
+  void start_ports();
+  void start_pockets();
+  void mark_idle();
+  void wake(std::int32_t unknown);
+  bool change_set(double tolerance);
+  bool change_links();
+  bool change_ports();
+  void apply_port(std::size_t k, bool open);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
   void collect_band();
   void relax_band();
+  void relax(std::int32_t unknown, std::vector<std::int32_t>& band);
   void keep_one_dry();
   void collect_active();
   void rebuild_border();
   [[nodiscard]] bool is_at_border(std::int32_t unknown) const;
+  [[nodiscard]] bool carries(std::int32_t unknown) const;
+  [[nodiscard]] double floor_of(std::int32_t unknown) const;
+  [[nodiscard]] double inflow_when_dry(std::int32_t unknown) const;
+  [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
+  [[nodiscard]] bool may_leave(std::int32_t unknown) const;
   double update_residual();
+  void linearise_pockets();
+  void put_pocket_floors();
   void prepare_multigrid(double tolerance);
+  double precondition();
+  double multiply();
   void conjugate_gradients(double tolerance);
 
   const FlowSystem& system_;
   PressureStepOptions options_;
   SolveCount count_;
+  Stencil matrix_; // the system's, with hoses on the diagonal and closed links off it
   Multigrid multigrid_;
   std::size_t multigrid_size_ = 0; // active unknowns when it was set up
-  bool multigrid_with_head_ = false;
+  std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
   double rounding_ = 0; // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true; // all floors are zero
+  bool has_anchor_ = false; // a port by pressure is open
+  StepInput input_;
 
   std::vector<State> state_;
   std::vector<std::int32_t> active_; // wet unknowns, ascending
@@ -94,6 +168,13 @@ private:
   std::vector<std::uint8_t> in_border_;
   std::vector<std::int32_t> band_;
   std::vector<std::uint8_t> in_band_;
+  std::vector<std::uint8_t> is_fed_;       // a port by volume is there
+  std::vector<std::uint8_t> times_dropped_; // in this step
+  std::vector<std::uint8_t> port_is_open_;
+  std::vector<DirectedLink> closed_links_;
+  std::vector<std::int32_t> pocket_of_; // of each unknown, or -1
+  std::vector<PocketState> pockets_;
+  std::vector<PocketLink> pocket_links_;
   double last_scale_ = 1;
   std::vector<double> u_, before_, source_, r_, z_, d_, q_;
 };

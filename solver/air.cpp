@@ -1,0 +1,199 @@
+#include "solver/air.hpp"
+
+#include "solver/last_filled.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numeric>
+
+namespace tidemark {
+
+namespace {
+
+std::size_t position(std::int32_t unknown) {
+  return static_cast<std::size_t>(unknown);
+}
+
+} // namespace
+
+NodeId node_of_unknown(const FlowSystem& system, std::span<const Gate> gates,
+                       std::int32_t unknown) {
+  if (position(unknown) < gates.size()) {
+    return gates[position(unknown)].nodes.front();
+  }
+  const std::size_t gate_nodes = system.order.size() - (system.size() - system.gates);
+  return system.order[gate_nodes + position(unknown) - system.gates];
+}
+
+Air::Air(const FillProblem& problem, const FlowSystem& system)
+    : problem_(problem), system_(system), piece_of_(system.size(), -1),
+      pressure_(system.size(),
+                problem.sealed_air ? problem.cavity_pressure : front_pressure(problem)),
+      vent_pressure_(system.size(), std::numeric_limits<double>::quiet_NaN()) {
+  for (const Vent& vent : problem.vents) {
+    for (const NodeId node : vent.nodes) {
+      if (const std::int32_t unknown = system.unknown[node]; unknown >= 0) {
+        double& known = vent_pressure_[position(unknown)];
+        known = std::isnan(known) ? vent.pressure : std::min(known, vent.pressure);
+      }
+    }
+  }
+  cell_ = std::accumulate(system.volume.begin(), system.volume.end(), 0.0) /
+          static_cast<double>(std::max<std::size_t>(1, system.size()));
+}
+
+/// Brings pressure_ of the sealed pieces to what their air takes up now.
+void Air::press_sealed_pieces(std::span<const double> fill, double time) {
+  for (AirPiece& piece : pieces_) {
+    if (!piece.is_sealed) {
+      continue;
+    }
+    double volume = 0;
+    for (const std::int32_t unknown : piece.unknowns) {
+      const std::size_t i = position(unknown);
+      volume += fill[i] < full_fraction ? (1 - fill[i]) * system_.volume[i] : 0;
+    }
+    piece.intake_rate = time > time_ ? (piece.volume - volume) / (time - time_) : piece.intake_rate;
+    const double absolute = (piece.pressure + problem_.ambient) * piece.volume;
+    for (const std::int32_t unknown : piece.unknowns) {
+      pressure_[position(unknown)] =
+          volume > 0 ? absolute / volume - problem_.ambient : piece.pressure;
+    }
+  }
+}
+
+AirPiece Air::connected_piece(std::int32_t start, std::span<const double> fill,
+                              std::vector<std::int32_t>& label, std::int32_t name) const {
+  AirPiece piece;
+  piece.unknowns.push_back(start);
+  label[position(start)] = name;
+  for (std::size_t at = 0; at < piece.unknowns.size(); ++at) {
+    const std::size_t i = position(piece.unknowns[at]);
+    piece.volume += (1 - fill[i]) * system_.volume[i];
+    for (std::int32_t k = system_.matrix.first[i]; k < system_.matrix.first[i + 1]; ++k) {
+      const std::int32_t neighbour = system_.matrix.column[position(k)];
+      const std::size_t j = position(neighbour);
+      if (label[j] < 0 && fill[j] < full_fraction) {
+        label[j] = name;
+        piece.unknowns.push_back(neighbour);
+      }
+    }
+  }
+  return piece;
+}
+
+/// Gives a new piece its pressure and says whether its air is sealed.
+void Air::judge(AirPiece& piece, std::span<const double> fill, double time) {
+  double amount = 0; // absolute pressure times volume
+  double lowest = std::numeric_limits<double>::infinity();
+  double highest = -lowest;
+  double vent = std::numeric_limits<double>::infinity();
+  const AirPiece* from = nullptr; // the sealed one it comes from
+  bool had_a_vent = is_first_;
+  for (const std::int32_t unknown : piece.unknowns) {
+    const std::size_t i = position(unknown);
+    amount += (pressure_[i] + problem_.ambient) * (1 - fill[i]) * system_.volume[i];
+    lowest = std::min(lowest, pressure_[i]);
+    highest = std::max(highest, pressure_[i]);
+    vent = std::isnan(vent_pressure_[i]) ? vent : std::min(vent, vent_pressure_[i]);
+    if (piece_of_[i] >= 0) {
+      const AirPiece& old = pieces_[position(piece_of_[i])];
+      from = old.is_sealed ? &old : from;
+      had_a_vent = had_a_vent || old.is_vented;
+    }
+  }
+  piece.is_vented = std::isfinite(vent);
+  const double mean = lowest == highest ? lowest : amount / piece.volume - problem_.ambient;
+  piece.pressure = piece.is_vented ? vent : mean;
+  if (piece.is_vented || !problem_.sealed_air) {
+    return;
+  }
+  if (from != nullptr) {
+    piece.is_sealed = true;
+    piece.sealed_volume = from->sealed_volume;
+    piece.sealed_pressure = from->sealed_pressure;
+    piece.sealed_at = from->sealed_at;
+    piece.intake_rate = from->intake_rate;
+  } else if (had_a_vent) {
+    seal(piece, time);
+  }
+}
+
+/// The last vent of this air has just been reached, or it never had one.
+void Air::seal(AirPiece& piece, double time) {
+  const bool is_too_small = !is_first_ && piece.volume < 2 * cell_;
+  const bool is_too_thin = piece.pressure + problem_.ambient < thinnest;
+  piece.is_sealed = !is_too_small && !is_too_thin;
+  piece.sealed_volume = piece.volume;
+  piece.sealed_pressure = piece.pressure;
+  piece.sealed_at = time;
+  if (!piece.is_sealed) {
+    suspect(piece, piece.volume, piece.pressure, time);
+  }
+}
+
+void Air::suspect(const AirPiece& piece, double volume, double pressure, double time) {
+  const auto& positions = problem_.mesh.positions;
+  const auto place = [&](std::int32_t unknown) {
+    return positions[node_of_unknown(system_, problem_.gates, unknown)];
+  };
+  Vector3 centre = Vector3::Zero();
+  for (const std::int32_t unknown : piece.unknowns) {
+    centre += place(unknown) / static_cast<double>(piece.unknowns.size());
+  }
+  const std::int32_t nearest = *std::ranges::min_element(
+      piece.unknowns, {},
+      [&](std::int32_t unknown) { return (place(unknown) - centre).squaredNorm(); });
+  const NodeId node = node_of_unknown(system_, problem_.gates, nearest);
+  suspects_.push_back({positions[node], volume, pressure, time, node_regions(problem_)[node]});
+}
+
+void Air::update(std::span<const double> fill, double time) {
+  const auto is_one_pressure = [&] {
+    return std::ranges::all_of(problem_.vents, [&](const Vent& vent) {
+      return vent.pressure == problem_.vents.front().pressure;
+    });
+  };
+  if (!problem_.sealed_air && is_one_pressure()) {
+    return; // all of it stays as it was at the start
+  }
+  press_sealed_pieces(fill, time);
+  std::vector<std::int32_t> label(system_.size(), -1);
+  std::vector<AirPiece> pieces;
+  for (std::size_t i = 0; i < system_.size(); ++i) {
+    if (label[i] < 0 && system_.volume[i] > 0 && fill[i] < full_fraction) {
+      const auto name = static_cast<std::int32_t>(pieces.size());
+      pieces.push_back(connected_piece(static_cast<std::int32_t>(i), fill, label, name));
+      judge(pieces.back(), fill, time);
+    }
+  }
+  for (const AirPiece& old : pieces_) {
+    const bool is_gone = std::ranges::all_of(
+        old.unknowns, [&](std::int32_t unknown) { return label[position(unknown)] < 0; });
+    if (old.is_sealed && is_gone) {
+      suspect(old, old.sealed_volume, old.sealed_pressure, old.sealed_at);
+    }
+  }
+  pieces_ = std::move(pieces);
+  piece_of_ = std::move(label);
+  is_first_ = false;
+  time_ = time;
+  is_uniform_ = true;
+  for (const AirPiece& piece : pieces_) {
+    is_uniform_ = is_uniform_ && !piece.is_sealed && piece.pressure == front_pressure(problem_);
+    for (const std::int32_t unknown : piece.unknowns) {
+      pressure_[position(unknown)] = piece.pressure;
+    }
+  }
+}
+
+double Air::sealed_volume() const {
+  double volume = 0;
+  for (const AirPiece& piece : pieces_) {
+    volume += piece.is_sealed ? piece.volume : 0;
+  }
+  return volume;
+}
+
+} // namespace tidemark

@@ -1,0 +1,51 @@
+// Which gates are open, and which of them share the pressure of one pump.
+#pragma once
+
+#include "solver/flow_system.hpp"
+
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace tidemark {
+
+/// True if the front has reached all nodes of a gate or vent that resin can reach at all. fill: fill
+/// fraction of each unknown [-].
+bool is_reached(const FillProblem& problem, const FlowSystem& system, const PortRef& port,
+                std::span<const double> fill);
+
+/// Opens and closes gates at their moments. A gate that was closed again stays closed.
+class GateControl {
+public:
+  GateControl(const FillProblem& problem, const FlowNetwork& network);
+
+  /// Opens and closes what is due at a time [s] and with fill fractions [-]. When the set of open
+  /// gates changes, ties those of each pump in the system anew, mixes and parts the fill fractions
+  /// of their cells so that no resin is lost, and returns true.
+  bool update(FlowSystem& system, std::span<double> fill, double time);
+
+  /// The next time [s] after the given one at which a gate opens or closes; infinite without one.
+  [[nodiscard]] double next_time(double time) const;
+  /// Ports whose being reached will open or close a gate.
+  [[nodiscard]] std::vector<PortRef> awaited() const;
+  /// The unknown that the open ones among these gates share, or -1 if none is open.
+  [[nodiscard]] std::int32_t root(std::span<const std::size_t> gates) const;
+
+  [[nodiscard]] bool is_open(std::size_t gate) const { return opened_[gate] && !closed_[gate]; }
+  [[nodiscard]] std::optional<double> opened_at(std::size_t gate) const { return opened_[gate]; }
+  [[nodiscard]] std::optional<double> closed_at(std::size_t gate) const { return closed_[gate]; }
+  [[nodiscard]] double volume(std::size_t gate) const { return volume_[gate]; } // of its cells [m3]
+
+private:
+  [[nodiscard]] bool is_due(const Moment& moment, const FlowSystem& system,
+                            std::span<const double> fill, double time) const;
+  void tie(FlowSystem& system, std::span<double> fill);
+
+  const FillProblem& problem_;
+  const FlowNetwork& network_;
+  std::vector<std::optional<double>> opened_, closed_; // [s]
+  std::vector<std::int32_t> root_;                     // of each gate
+  std::vector<double> volume_;
+};
+
+} // namespace tidemark

@@ -1,0 +1,75 @@
+// A pump or pressure pot through a filling: set points in force, what it gave, where its cap is met.
+#pragma once
+
+#include "solver/fill_problem.hpp"
+
+#include <span>
+#include <vector>
+
+namespace tidemark {
+
+/// What a pump did in a step.
+struct Stroke {
+  double volume = 0;        // let in [m3]
+  double mean_pressure = 0; // gauge, at the head, over the step [Pa]
+  bool at_cap = false;
+};
+
+/// A step in time.
+struct Interval {
+  double begin = 0, duration = 0; // [s]
+  [[nodiscard]] double middle() const { return begin + 0.5 * duration; }
+  [[nodiscard]] double end() const { return begin + duration; }
+};
+
+/// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality. The head
+/// pressure within a step at set flow rate is read off a straight line by least squares through the
+/// mean pressures of the last steps, each taken at mid-step: cells fill one by one, so that the mean
+/// of one step alone goes up and down a little. The line takes in as many steps as the front needs
+/// for two layers of cells, and four at least.
+class Pump {
+public:
+  Pump(const Injector& injector, std::vector<std::size_t> gates);
+
+  /// Puts the stages in force whose time [s] or injected volume has come. Returns whether any did.
+  bool take_over_stages(double time);
+  [[nodiscard]] double next_stage_time() const;   // [s], infinite if none waits for a time
+  [[nodiscard]] double next_stage_volume() const; // injected so far, then [m3]; infinite as above
+
+  /// Head pressure at the end of a step [Pa gauge]. layer: pore volume of a layer of cells along
+  /// the front [m3]. In the last step of all (is_last) the flow crowds into the few cells still
+  /// open, and the mean pressure is that of the mesh more than of the part: there the line through
+  /// the steps before is continued.
+  [[nodiscard]] double end_pressure(const Interval& step, const Stroke& stroke, double layer,
+                                    bool is_last) const;
+  /// How long after the step's begin the head reaches the cap [s]; 0 if the line does not say.
+  [[nodiscard]] double duration_to_cap(const Interval& step, const Stroke& stroke,
+                                       double layer) const;
+  void record(const Interval& step, const Stroke& stroke);
+  void forget() { means_.clear(); } // after a change that makes the pressure jump
+
+  std::vector<std::size_t> gates; // indices in FillProblem::gates
+  double flow_rate;               // set point in force [m3/s], infinite without one
+  double cap;                     // in force, gauge [Pa], infinite without one
+  double resistance;              // of the hose, pressure drop is mu R Q [1/m3]
+  bool at_cap;
+  double injected = 0; // [m3]
+
+private:
+  struct Mean {
+    double time, pressure, volume;
+  };
+  struct Line {
+    double time, pressure, slope;
+    [[nodiscard]] double at(double t) const { return pressure + slope * (t - time); }
+  };
+  static Line line_through(std::span<const Mean> means);
+  [[nodiscard]] Line line_to(const Interval& step, const Stroke& stroke, double layer,
+                             bool with_step) const;
+
+  std::vector<InjectorStage> stages_;
+  std::size_t next_stage_ = 0;
+  std::vector<Mean> means_; // of the steps so far at set flow rate
+};
+
+} // namespace tidemark
