@@ -7,7 +7,7 @@
 #include <doctest/doctest.h>
 
 #include <array>
-#include <vector>
+#include <numbers>
 
 using namespace tidemark;
 using namespace tidemark::test;
@@ -56,6 +56,6 @@ TEST_CASE("channel law: lengths of hose add up, the narrow one governs") {
   CHECK(relative_error(hose_resistance(line), 9 * 1.98943679e10) <= 5e-9);
   // The same as a tube: K A / l with K = d^2 / 32.
   const std::array one{Hose{3, 5e-3}};
-  const double area = 3.14159265358979 * 5e-3 * 5e-3 / 4;
+  const double area = std::numbers::pi * 5e-3 * 5e-3 / 4;
   CHECK(relative_error(1 / hose_resistance(one), tube_permeability(5e-3) * area / 3) <= 1e-12);
 }

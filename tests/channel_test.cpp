@@ -9,7 +9,9 @@
 
 #include <doctest/doctest.h>
 
-#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
 #include <numeric>
 
 using namespace tidemark;

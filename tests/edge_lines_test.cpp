@@ -6,6 +6,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 
 using namespace tidemark;
 using namespace tidemark::test;
@@ -78,7 +79,7 @@ TEST_CASE("edge lines: an edge where three plates meet is not free") {
 }
 
 TEST_CASE("edge lines: borders between regions") {
-  ShellMesh mesh = cells(3, 2, true); // regions 0, 1, 2 side by side
+  const ShellMesh mesh = cells(3, 2, true); // regions 0, 1, 2 side by side
   const PerElement<RegionId> regions = {RegionId(0), RegionId(1), RegionId(2),
                                         RegionId(0), RegionId(1), RegionId(2)};
   CHECK(edges_between(mesh, regions, RegionId(0), RegionId(1)) == edges_of({{1, 5}, {5, 9}}));
