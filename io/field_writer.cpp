@@ -109,6 +109,15 @@ void set_node_fields(vtkUnstructuredGrid& grid, const NodeFields& fields) {
   data.AddArray(scalar_array("fill_fraction", fields.fill_fraction));
 }
 
+void add_gate_numbers(vtkUnstructuredGrid& grid, const PerNode<std::int32_t>& gate_index) {
+  vtkNew<vtkIntArray> numbers;
+  numbers->SetName("gate_index");
+  for (const std::int32_t gate : gate_index) {
+    numbers->InsertNextValue(gate);
+  }
+  grid.GetPointData()->AddArray(numbers);
+}
+
 /// Where VTK's readers look for the time of a file.
 void set_time(vtkUnstructuredGrid& grid, double time) {
   vtkNew<vtkDoubleArray> value;
@@ -162,9 +171,13 @@ vtkSmartPointer<vtkUnstructuredGrid> grid_of(const ShellMesh& mesh) {
   return grid;
 }
 
-void write_end_state(const fs::path& file, const FillProblem& problem, const NodeFields& fields) {
+void write_end_state(const fs::path& file, const FillProblem& problem, const NodeFields& fields,
+                     const PerNode<std::int32_t>& gate_index) {
   const vtkSmartPointer<vtkUnstructuredGrid> grid = grid_of(problem.mesh);
   set_node_fields(*grid, fields);
+  if (!gate_index.empty()) {
+    add_gate_numbers(*grid, gate_index);
+  }
   add_region_numbers(*grid, problem);
   add_element_fields(*grid, problem, fields.pressure);
   write_grid(file, *grid);

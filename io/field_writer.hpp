@@ -3,6 +3,7 @@
 
 #include "solver/filling.hpp"
 
+#include <cstdint>
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -23,13 +24,14 @@ struct NodeFields {
 vtkSmartPointer<vtkUnstructuredGrid> grid_of(const ShellMesh& mesh);
 
 /// Writes the end state with everything known about nodes and elements. Point data: fill_time [s],
-/// pressure [Pa], fill_fraction. Cell data: region (number of the region, from 0), thickness [m],
-/// porosity, fibre_volume_fraction, permeability_1 and permeability_2 [m2], direction_1 (unit
-/// vector), velocity (superficial [m/s]). Field data: one array per region called
-/// "region_name:" + name that holds its number, since several readers choke on arrays of text.
-/// Throws FileError.
+/// pressure [Pa], fill_fraction, gate_index (number of the gate, from 0, whose resin came to the
+/// node first, -1 where none did; left out if gate_index is empty). Cell data: region (number of
+/// the region, from 0), thickness [m], porosity, fibre_volume_fraction, permeability_1 and
+/// permeability_2 [m2], direction_1 (unit vector), velocity (superficial [m/s]). Field data: one
+/// array per region called "region_name:" + name that holds its number, since several readers choke
+/// on arrays of text. Throws FileError.
 void write_end_state(const std::filesystem::path& file, const FillProblem& problem,
-                     const NodeFields& fields);
+                     const NodeFields& fields, const PerNode<std::int32_t>& gate_index);
 
 /// Picks the steps to write so that about the wanted number of frames is spread evenly over the
 /// filled fraction: the first step, the last one, and between them a step each time the filled

@@ -31,6 +31,10 @@ std::vector<std::string> column_names(const FillProblem& problem) {
   for (const Vent& vent : problem.vents) {
     names.push_back(vent.name + "_bled_m3");
   }
+  names.emplace_back("shut_in_air_m3");
+  if (problem.mould) {
+    names.emplace_back("opening_force_n");
+  }
   return names;
 }
 
@@ -45,17 +49,21 @@ void make_unique(std::vector<std::string>& names) {
   }
 }
 
-std::string row_text(const HistoryRow& row) {
+std::string row_text(const FillProblem& problem, const HistoryRow& row) {
   std::vector<double> numbers = {row.time, row.filled_fraction, row.flow_rate, row.head_pressure};
   for (const GateSample& gate : row.gates) {
     numbers.push_back(gate.flow_rate);
     numbers.push_back(gate.pressure);
   }
   numbers.insert(numbers.end(), row.vent_bleed.begin(), row.vent_bleed.end());
+  numbers.push_back(row.shut_in_air);
   std::string text;
   for (const double number : numbers) {
     text += text.empty() ? "" : ",";
     text += number_text(number);
+  }
+  if (problem.mould) {
+    text += "," + (row.opening_force ? number_text(*row.opening_force) : "");
   }
   text += '\n';
   return text;
@@ -73,7 +81,7 @@ std::string history_text(const FillProblem& problem, const std::vector<HistoryRo
   }
   text += "\n";
   for (const HistoryRow& row : history) {
-    text += row_text(row);
+    text += row_text(problem, row);
   }
   return text;
 }

@@ -53,6 +53,14 @@ std::string as_minutes(double seconds) {
   return sign + fixed(minutes, 0) + ":" + zero + fixed(rest, 0) + " min";
 }
 
+std::string as_rough_minutes(double seconds) {
+  if (seconds == 0 || !std::isfinite(seconds)) {
+    return as_minutes(seconds);
+  }
+  const double unit = std::pow(10, std::floor(std::log10(std::abs(seconds))) - 1);
+  return as_minutes(std::round(seconds / unit) * unit);
+}
+
 std::string as_bar(double pascals) {
   if (!std::isfinite(pascals)) {
     return unknown;
@@ -73,6 +81,10 @@ std::string as_litres(double cubic_metres) {
 std::string as_litres_per_minute(double cubic_metres_per_second) {
   const double litres = cubic_metres_per_second * 6e4;
   return std::isfinite(litres) ? three_digits(litres) + " L/min" : unknown;
+}
+
+std::string as_kilonewtons(double newtons) {
+  return std::isfinite(newtons) ? three_digits(newtons / 1e3) + " kN" : unknown;
 }
 
 std::string as_millimetres(double metres) {

@@ -10,6 +10,9 @@ namespace tidemark {
 /// seconds below a tenth ("0.0312 s").
 std::string as_minutes(double seconds);
 
+/// A predicted time [s] to two significant digits, more than which it cannot keep: "6:30 min".
+std::string as_rough_minutes(double seconds);
+
 /// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".
 std::string as_bar(double pascals);
 
@@ -18,6 +21,9 @@ std::string as_litres(double cubic_metres);
 
 /// A flow rate [m3/s] in litres per minute, three significant digits: "1.50 L/min".
 std::string as_litres_per_minute(double cubic_metres_per_second);
+
+/// A force [N] in kilonewtons, three significant digits: "12.3 kN".
+std::string as_kilonewtons(double newtons);
 
 /// A length [m] in millimetres, to a tenth below 100 mm: "8.0 mm", "412 mm".
 std::string as_millimetres(double metres);

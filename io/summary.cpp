@@ -1,6 +1,7 @@
 #include "io/summary.hpp"
 
 #include "io/number_text.hpp"
+#include "io/shop_units.hpp"
 #include "io/terminal.hpp"
 
 #include <nlohmann/json.hpp>
@@ -61,12 +62,42 @@ Json last_filled_of(const Case& input, const FillResult& result) {
 Json dry_spots_of(const Case& input, const FillResult& result) {
   Json spots = Json::array();
   for (const DrySpot& spot : result.dry_spots) {
-    spots.push_back({{"position_m", position_of(spot.position)},
-                     {"volume_m3", spot.volume},
-                     {"air_pressure_pa", spot.air_pressure},
-                     {"region", name_of(input, spot.region)}});
+    spots.push_back(
+        {{"position_m", position_of(spot.position)},
+         {"volume_m3", spot.volume},
+         {"air_pressure_pa", spot.air_pressure},
+         {"region", name_of(input, spot.region)},
+         {"is_sealed", spot.is_sealed},
+         {"halving_pressure_pa", spot.is_sealed ? Json(spot.halving_pressure) : Json()}});
   }
   return spots;
+}
+
+Json suspect_zones_of(const Case& input, const FillResult& result) {
+  Json zones = Json::array();
+  for (const SuspectZone& zone : result.suspect_zones) {
+    zones.push_back({{"position_m", position_of(zone.position)},
+                     {"volume_m3", zone.volume},
+                     {"air_pressure_pa", zone.air_pressure},
+                     {"sealed_at_s", zone.sealed_at},
+                     {"region", name_of(input, zone.region)}});
+  }
+  return zones;
+}
+
+Json mould_of(const std::optional<MouldLoad>& load) {
+  if (!load) {
+    return {};
+  }
+  return {{"peak_opening_force_n", load->peak_force},
+          {"peak_opening_force_at_s", load->peak_force_at},
+          {"end_opening_force_n", load->end_force},
+          {"peak_cavity_pressure_pa", load->peak_pressure},
+          {"projected_area_m2", load->projected_area},
+          {"hold_down_force_n", load->hold_down_force},
+          {"margin_n", load->hold_down_force - load->peak_force},
+          {"lifts_at_s", number_or_null(load->lifts_at)},
+          {"head_pressure_at_lift_pa", number_or_null(load->head_pressure_at_lift)}};
 }
 
 Json mesh_of(const Case& input, const FillResult& result) {
@@ -125,6 +156,26 @@ void add_flow(Json& summary, const FillResult& result) {
   summary["time_cap_reached_s"] = number_or_null(result.time_cap_reached);
 }
 
+/// Empty if the mould stays shut, or if it is not said what holds it.
+std::string lift_warning(const std::optional<MouldLoad>& load) {
+  if (!load || !load->lifts_at || !(load->hold_down_force > 0)) {
+    return "";
+  }
+  std::string text = "The mould lifts";
+  if (*load->lifts_at > 0) {
+    text += " at about " + as_rough_minutes(*load->lifts_at);
+  } else {
+    text += " before the injection begins";
+  }
+  text += ": more than the " + as_kilonewtons(load->hold_down_force) + " that hold it shut.";
+  if (load->head_pressure_at_lift) {
+    text += " The head is at " + as_bar(*load->head_pressure_at_lift) + " then.";
+  }
+  // Common practice, no source.
+  return text + " Keep the cap below that, or hold the mould shut harder, within the rating of "
+                "mould and clamps.";
+}
+
 } // namespace
 
 std::string_view reason_word(ShortReason reason) {
@@ -181,6 +232,9 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
     warnings.push_back("Resin is lost or made in the computation: " +
                        number_text(result.mass_balance_error) + " of what was injected.");
   }
+  if (const std::string lift = lift_warning(result.mould_load); !lift.empty()) {
+    warnings.push_back(lift);
+  }
   return warnings;
 }
 
@@ -198,6 +252,8 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost)
   summary["vents"] = vents_of(result);
   summary["last_filled"] = last_filled_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);
+  summary["suspect_zones"] = suspect_zones_of(input, result);
+  summary["mould"] = mould_of(result.mould_load);
   summary["mesh"] = mesh_of(input, result);
   summary["network"] = network_of(result.network);
   summary["work"] = work_of(result.work, cost);

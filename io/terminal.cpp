@@ -79,12 +79,16 @@ double fraction_at(const std::vector<HistoryRow>& history, double time) {
   return fraction_before;
 }
 
-/// A cap that the air in the cavity outweighs: said instead of times and pressures, which are none.
-std::string no_flow_text(const Case& input) {
-  return "The part does not fill. No resin flows: the pressure cap of " +
-         as_bar(input.problem.injector.pressure_cap.value_or(0)) +
-         " is not above the pressure in the dry cavity, " + as_bar(front_pressure(input.problem)) +
-         ".\n";
+/// No resin flows: said instead of times and pressures, which are none.
+std::string no_flow_text(const Case& input, const FillResult& result) {
+  const std::optional<double>& cap = input.problem.injector.pressure_cap;
+  if (result.reason == ShortReason::pressure && cap && *cap <= front_pressure(input.problem)) {
+    return "The part does not fill. No resin flows: the pressure cap of " + as_bar(*cap) +
+           " is not above the pressure in the dry cavity, " +
+           as_bar(front_pressure(input.problem)) + ".\n";
+  }
+  return "The part does not fill. No resin flows. " + std::string(reason_sentence(result.reason)) +
+         "\n";
 }
 
 std::string outcome_text(const FillResult& result) {
@@ -119,14 +123,21 @@ std::string flow_text(const FillResult& result) {
 }
 
 std::string cap_text(const Case& input, const FillResult& result) {
-  const std::optional<double> cap = input.problem.injector.pressure_cap;
-  if (!cap) {
+  const Injector& injector = input.problem.injector;
+  const std::optional<double>& cap = injector.pressure_cap;
+  const bool is_staged = !injector.stages.empty();
+  const bool has_cap = cap || std::ranges::any_of(injector.stages, [](const InjectorStage& stage) {
+                         return stage.pressure_cap.has_value();
+                       });
+  if (!has_cap) {
     return "No pressure cap is set.\n";
   }
+  const std::string cap_name =
+      is_staged ? "The pressure cap of the moment" : "The pressure cap of " + as_bar(*cap);
   if (!result.time_cap_reached) {
-    return "The pressure cap of " + as_bar(*cap) + " is not reached.\n";
+    return cap_name + " is not reached.\n";
   }
-  if (!input.problem.injector.flow_rate) {
+  if (!input.problem.injector.flow_rate && !is_staged) {
     return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
            " from start to end.\n" + flow_text(result);
   }
@@ -135,12 +146,19 @@ std::string cap_text(const Case& input, const FillResult& result) {
                                 ? "from the start"
                                 : "at " + about_minutes(*result.time_cap_reached) + " with " +
                                       as_percent(fraction) + " filled";
-  return "The pressure cap of " + as_bar(*cap) + " is reached " + start +
-         " and holds the pump back for " + about_minutes(result.time_at_cap) + ".\n" +
-         flow_text(result);
+  return cap_name + " is reached " + start + " and holds the pump back for " +
+         about_minutes(result.time_at_cap) + ".\n" + flow_text(result);
+}
+
+/// Gates with a pump of their own each say their own pressure instead.
+bool has_common_head(const FillProblem& problem) {
+  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
 }
 
 std::string pressure_text(const Case& input, const FillResult& result) {
+  if (!has_common_head(input.problem)) {
+    return flow_text(result);
+  }
   return "The pressure at the mixing head peaks at " + as_bar(result.peak_head_pressure) + ".\n" +
          cap_text(input, result);
 }
@@ -149,23 +167,81 @@ std::string with_mass(double volume, const std::optional<double>& density) {
   return as_litres(volume) + (density ? " (" + rough_number(volume * *density) + " kg)" : "");
 }
 
+double segment_length(const FillProblem& problem, const std::array<NodeId, 2>& segment) {
+  return (problem.mesh.positions[segment[0]] - problem.mesh.positions[segment[1]]).norm();
+}
+
+/// Length [m] and volume [m3] of a channel.
+std::pair<double, double> channel_size(const FillProblem& problem, const Channel& channel) {
+  std::pair<double, double> size{0, 0};
+  for (std::size_t i = 0; i < channel.segments.size(); ++i) {
+    const double length = segment_length(problem, channel.segments[i]);
+    size.first += length;
+    size.second += channel.area[i] * length;
+  }
+  return size;
+}
+
+double channel_volume(const FillProblem& problem) {
+  double volume = 0;
+  for (const Channel& channel : problem.channels) {
+    volume += channel_size(problem, channel).second;
+  }
+  return volume;
+}
+
 std::string resin_text(const Case& input, const FillResult& result) {
   const std::optional<double>& density = input.problem.resin.density;
   std::string text = "Resin in the part: " + with_mass(result.resin_in_part, density) + " of the " +
                      as_litres(result.pore_volume) + " it can take.";
+  if (const double channels = channel_volume(input.problem); channels > 0) {
+    text += " Channels and gaps take " + with_mass(channels, density) + " of that.";
+  }
   if (result.bled > 0) {
     text += " Bled at the vents: " + with_mass(result.bled, density) + ".";
   }
   return text + " Hose, mixer and bucket come on top.\n";
 }
 
-std::string gates_text(const FillResult& result) {
+/// A moment set by time is said as it was set, one that follows the front is a prediction.
+std::string moment_text(const Moment& moment, double happened_at) {
+  return moment.time ? "at " + as_minutes(happened_at)
+                     : "at about " + as_rough_minutes(happened_at);
+}
+
+bool is_moment(const Moment& moment) {
+  return moment.time.value_or(0) > 0 || moment.reached;
+}
+
+/// When a gate that has moments of its own opens and closes; empty for one open all the time.
+std::string gate_moments_text(const Gate& gate, const GateResult& result, double end_time) {
   std::string text;
-  for (const GateResult& gate : result.gates) {
-    text += "Gate " + gate.name + " takes " + as_litres(gate.injected) + ", at up to " +
-            as_bar(gate.peak_pressure) + ".\n";
+  if (is_moment(gate.opens) && result.opened_at) {
+    text += " It opens " + moment_text(gate.opens, *result.opened_at) + ".";
   }
-  return result.gates.size() > 1 ? text : ""; // one gate takes it all, as said above
+  if (is_moment(gate.closes) && result.closed_at) {
+    text += *result.closed_at < end_time
+                ? " It closes " + moment_text(gate.closes, *result.closed_at) + "."
+                : " It is still open at the end.";
+  }
+  return text;
+}
+
+std::string gates_text(const FillProblem& problem, const FillResult& result) {
+  std::string text;
+  bool has_moments = false;
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    const std::string moments = gate_moments_text(problem.gates[g], gate, result.end_time);
+    has_moments = has_moments || !gate.opened_at || !moments.empty();
+    text += "Gate " + gate.name;
+    text += gate.opened_at ? " takes " + as_litres(gate.injected) + ", at up to " +
+                                 as_bar(gate.peak_pressure) + "." + moments + "\n"
+                           : " never opens.\n";
+  }
+  // One gate of the common pump takes it all, as said above.
+  const bool is_plain = result.gates.size() == 1 && has_common_head(problem) && !has_moments;
+  return is_plain ? "" : text;
 }
 
 std::string vents_text(const FillResult& result) {
@@ -173,7 +249,7 @@ std::string vents_text(const FillResult& result) {
   for (const VentResult& vent : result.vents) {
     text += "Vent " + vent.name + " is " +
             (vent.reached_at ? "reached at " + about_minutes(*vent.reached_at) : "never reached") +
-            ".\n";
+            "." + (vent.bled > 0 ? " It bleeds " + as_litres(vent.bled) + " of resin." : "") + "\n";
   }
   return text;
 }
@@ -213,8 +289,11 @@ std::string vent_distance_text(const FillProblem& problem, NodeId node) {
          " vent " + vent->name;
 }
 
-/// The model keeps all that is dry vented, so its verdict must not hide where air has no way out.
+/// Where all that is dry is kept vented, the verdict must not hide where air has no way out.
 std::string air_text(const FillProblem& problem, const FillResult& result) {
+  if (problem.sealed_air) {
+    return "";
+  }
   if (problem.vents.empty()) {
     return "No vent is given. Air shut in is not computed: each of these places needs a vent to "
            "fill as foretold.\n";
@@ -242,6 +321,14 @@ std::string last_filled_text(const Case& input, const FillResult& result) {
   return text + rest_text(result.last_filled.size()) + air_text(input.problem, result);
 }
 
+/// Place first: it is where the engineer looks on the part.
+std::string sealed_spot_text(const Case& input, const DrySpot& spot) {
+  return "  At " + place_text(input, spot.position) + " in region " +
+         region_name(input, spot.region) + ": " + as_litres(spot.volume) + " of air shut in, at " +
+         as_bar(spot.air_pressure) + ". Resin at " + as_bar(spot.halving_pressure) +
+         " there would halve it.\n";
+}
+
 std::string dry_spots_text(const Case& input, const FillResult& result) {
   if (result.dry_spots.empty()) {
     return "";
@@ -249,17 +336,56 @@ std::string dry_spots_text(const Case& input, const FillResult& result) {
   std::string text = "Left dry:\n";
   for (std::size_t i = 0; i < std::min(result.dry_spots.size(), longest_list); ++i) {
     const DrySpot& spot = result.dry_spots[i];
-    text += "  " + as_litres(spot.volume) + " around " + place_text(input, spot.position) +
-            " in region " + region_name(input, spot.region) + "\n";
+    text += spot.is_sealed
+                ? sealed_spot_text(input, spot)
+                : "  " + as_litres(spot.volume) + " around " + place_text(input, spot.position) +
+                      " in region " + region_name(input, spot.region) + "\n";
   }
   return text + rest_text(result.dry_spots.size());
 }
 
+std::string suspect_zones_text(const Case& input, const FillResult& result) {
+  if (result.suspect_zones.empty()) {
+    return "";
+  }
+  std::string text = "Look here on the first part. Air was shut in and closed up, under vacuum or "
+                     "too small for the mesh to tell:\n";
+  for (std::size_t i = 0; i < std::min(result.suspect_zones.size(), longest_list); ++i) {
+    const SuspectZone& zone = result.suspect_zones[i];
+    text += "  At " + place_text(input, zone.position) + " in region " +
+            region_name(input, zone.region) + ": " + as_litres(zone.volume) + " at " +
+            as_bar(zone.air_pressure) + ", shut in at about " + as_rough_minutes(zone.sealed_at) +
+            "\n";
+  }
+  return text + rest_text(result.suspect_zones.size());
+}
+
+std::string mould_text(const FillResult& result) {
+  if (!result.mould_load) {
+    return "";
+  }
+  const MouldLoad& load = *result.mould_load;
+  if (load.peak_force <= 0) {
+    return "The mould is not pushed open: the vacuum in the cavity outweighs the resin.\n";
+  }
+  std::string text = "The mould is pushed open with up to " + as_kilonewtons(load.peak_force) +
+                     ", at about " + as_rough_minutes(load.peak_force_at) + ". The cavity sees " +
+                     as_bar(load.peak_pressure) + " at most.\n";
+  if (!(load.hold_down_force > 0)) {
+    return text + "It is not said what holds the mould shut: it must bear more than that.\n";
+  }
+  const double margin = load.hold_down_force - load.peak_force;
+  return text + "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
+         as_kilonewtons(std::abs(margin)) + (load.lifts_at ? " too little.\n" : " to spare.\n");
+}
+
 /// What the engineer can change about a short fill.
-std::string advice_text(const FillResult& result) {
+std::string advice_text(const FillProblem& problem, const FillResult& result) {
   switch (result.reason) {
   case ShortReason::pressure:
-    return "What to look at: the pressure cap, and the vacuum in the cavity.\n";
+    return problem.gravity ? "What to look at: the pressure cap, the vacuum in the cavity, and how "
+                             "high the resin must rise.\n"
+                           : "What to look at: the pressure cap, and the vacuum in the cavity.\n";
   case ShortReason::no_path:
     return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
            "joined.\n";
@@ -274,7 +400,7 @@ std::string advice_text(const FillResult& result) {
                  "higher flow rate or a later gel helps.\n";
   case ShortReason::trapped_air:
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
-           "reaches the vents last.\n";
+           "reaches the vents last. More pressure makes the dry place smaller but leaves it there.\n";
   case ShortReason::none:
   case ShortReason::time_limit:
   case ShortReason::interrupted:
@@ -412,6 +538,28 @@ std::string ports_text(const Case& input) {
   return text;
 }
 
+std::string channels_text(const FillProblem& problem) {
+  std::string text;
+  for (const Channel& channel : problem.channels) {
+    const auto [length, volume] = channel_size(problem, channel);
+    text += "Channel " + channel.name + ": " + as_millimetres(length) + " along " +
+            counted(channel.segments.size(), "edge", "edges") + " of the mesh, room for " +
+            as_litres(volume) + " of resin.\n";
+  }
+  return text;
+}
+
+std::string course_text(const Case& input, const FillResult& result) {
+  const std::string dry_spots = dry_spots_text(input, result);
+  const bool is_air = result.reason == ShortReason::trapped_air; // then its place is the answer
+  return outcome_text(result) + (is_air ? dry_spots : "") + gel_text(input, result) +
+         pressure_text(input, result) + resin_text(input, result) +
+         gates_text(input.problem, result) + vents_text(result) + mould_text(result) +
+         last_filled_text(input, result) + (is_air ? "" : dry_spots) +
+         suspect_zones_text(input, result) + advice_text(input.problem, result) +
+         balance_text(result);
+}
+
 } // namespace
 
 std::string as_percent(double share) {
@@ -440,13 +588,9 @@ std::string printable(std::string_view text) {
 }
 
 std::string verdict_text(const Case& input, const FillResult& result) {
-  const bool flows = result.injected > 0;
-  const std::string course =
-      flows ? outcome_text(result) + gel_text(input, result) + pressure_text(input, result) +
-                  resin_text(input, result) + gates_text(result) + vents_text(result) +
-                  last_filled_text(input, result) + dry_spots_text(input, result) +
-                  advice_text(result) + balance_text(result)
-            : no_flow_text(input) + advice_text(result);
+  const std::string course = result.injected > 0
+                                 ? course_text(input, result)
+                                 : no_flow_text(input, result) + advice_text(input.problem, result);
   return printable(
       input.title + "\n\n" + course + notes_text(input) +
       warnings_text(all_warnings(input, result)) +
@@ -458,8 +602,8 @@ std::string verdict_text(const Case& input, const FillResult& result) {
 
 std::string check_text(const Case& input) {
   return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input.problem) +
-                   ports_text(input) + notes_text(input) + warnings_text(input.warnings) +
-                   "\nThe case can be filled" +
+                   ports_text(input) + channels_text(input.problem) + notes_text(input) +
+                   warnings_text(input.warnings) + "\nThe case can be filled" +
                    (input.warnings.empty()
                         ? std::string(".")
                         : "; " + counted(input.warnings.size(), "warning", "warnings") + ".") +

@@ -1,5 +1,6 @@
 #include "solver/flow_network.hpp"
 
+#include "solver/channel.hpp"
 #include "solver/port.hpp"
 
 #include <algorithm>
@@ -116,6 +117,8 @@ FlowNetwork flow_network(const FillProblem& problem) {
       scale_gate_links(network, gate, port_factor(problem, gate, triangles, network));
     }
   }
+  add_channels(problem,
+               network); // last: a channel at a port is not part of the port's surroundings
   return network;
 }
 

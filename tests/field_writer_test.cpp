@@ -77,7 +77,8 @@ std::vector<std::pair<double, std::string>> series_of(const fs::path& file) {
 TEST_CASE("end state: the user's own mesh, in metres") {
   const TemporaryFolder folder;
   const Case input = sample_case();
-  write_end_state(folder.path() / "fill.vtu", input.problem, fields_of(sample_result()));
+  write_end_state(folder.path() / "fill.vtu", input.problem, fields_of(sample_result()),
+                  sample_result().gate_index);
   const auto grid = read_grid(folder.path() / "fill.vtu");
   REQUIRE(grid->GetNumberOfPoints() == 6);
   REQUIRE(grid->GetNumberOfCells() == 3);
@@ -94,19 +95,34 @@ TEST_CASE("end state: the user's own mesh, in metres") {
 
 TEST_CASE("end state: node fields, NaN where the front has not been") {
   const TemporaryFolder folder;
-  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(short_result()));
+  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(short_result()),
+                  short_result().gate_index);
   const auto grid = read_grid(folder.path() / "fill.vtu");
   vtkPointData* const data = grid->GetPointData();
-  CHECK(data->GetNumberOfArrays() == 3);
+  CHECK(data->GetNumberOfArrays() == 4);
+  CHECK(value_at(data, "gate_index", 0) == 0);
+  CHECK(value_at(data, "gate_index", 5) == -1);
   CHECK(value_at(data, "fill_time", 2) == 400);
   CHECK(std::isnan(value_at(data, "fill_time", 5)));
   CHECK(value_at(data, "pressure", 1) == 6e4);
   CHECK(value_at(data, "fill_fraction", 5) == 0.25);
 }
 
+TEST_CASE("end state: which gate's resin is where") {
+  const TemporaryFolder folder;
+  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(sample_result()),
+                  {0, 1, 1, 0, 2, -1});
+  const auto grid = read_grid(folder.path() / "fill.vtu");
+  CHECK(value_at(grid->GetPointData(), "gate_index", 0) == 0);
+  CHECK(value_at(grid->GetPointData(), "gate_index", 2) == 1);
+  CHECK(value_at(grid->GetPointData(), "gate_index", 4) == 2);
+  CHECK(value_at(grid->GetPointData(), "gate_index", 5) == -1);
+}
+
 TEST_CASE("end state: element fields") {
   const TemporaryFolder folder;
-  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(sample_result()));
+  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(sample_result()),
+                  sample_result().gate_index);
   const auto grid = read_grid(folder.path() / "fill.vtu");
   vtkCellData* const data = grid->GetCellData();
   CHECK(data->GetNumberOfArrays() == 8);
@@ -123,7 +139,8 @@ TEST_CASE("end state: element fields") {
 
 TEST_CASE("end state: direction and velocity are vectors, by Darcy's law") {
   const TemporaryFolder folder;
-  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(sample_result()));
+  write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(sample_result()),
+                  sample_result().gate_index);
   const auto grid = read_grid(folder.path() / "fill.vtu");
   vtkCellData* const data = grid->GetCellData();
   REQUIRE(data->GetArray("direction_1")->GetNumberOfComponents() == 3);
@@ -140,7 +157,8 @@ TEST_CASE("end state: any region name gives a file that can be read") {
   const TemporaryFolder folder;
   Case input = sample_case();
   input.problem.regions[0].name = "a \"b\" <c> & d\n";
-  write_end_state(folder.path() / "fill.vtu", input.problem, fields_of(sample_result()));
+  write_end_state(folder.path() / "fill.vtu", input.problem, fields_of(sample_result()),
+                  sample_result().gate_index);
   const auto grid = read_grid(folder.path() / "fill.vtu");
   REQUIRE(grid->GetNumberOfPoints() == 6);
   CHECK(value_at(grid->GetFieldData(), "region_name:a \"b\" <c> & d?", 0) == 0);
@@ -149,7 +167,8 @@ TEST_CASE("end state: any region name gives a file that can be read") {
 TEST_CASE("end state: the same state gives the same bytes") {
   const TemporaryFolder folder;
   for (const char* name : {"one.vtu", "two.vtu"}) {
-    write_end_state(folder.path() / name, sample_case().problem, fields_of(short_result()));
+    write_end_state(folder.path() / name, sample_case().problem, fields_of(short_result()),
+                    short_result().gate_index);
   }
   CHECK(!read_file(folder.path() / "one.vtu").empty());
   CHECK(read_file(folder.path() / "one.vtu") == read_file(folder.path() / "two.vtu"));
@@ -158,7 +177,8 @@ TEST_CASE("end state: the same state gives the same bytes") {
 TEST_CASE("end state: a folder that is not there is a FileError that names the file") {
   const TemporaryFolder folder;
   CHECK_THROWS_WITH_AS(write_end_state(folder.path() / "missing" / "fill.vtu",
-                                       sample_case().problem, fields_of(sample_result())),
+                                       sample_case().problem, fields_of(sample_result()),
+                                       sample_result().gate_index),
                        doctest::Contains("fill.vtu"), FileError);
 }
 

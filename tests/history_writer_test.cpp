@@ -31,8 +31,22 @@ TEST_CASE("history: one line per step under one line of names") {
       lines_of(history_text(sample_case().problem, sample_result().history));
   REQUIRE(lines.size() == 4);
   CHECK(lines[0] == "time_s,filled_fraction,flow_rate_m3_per_s,head_pressure_pa,"
-                    "G1_flow_rate_m3_per_s,G1_pressure_pa,V1_bled_m3");
-  CHECK(lines[1] == "100,0.25,2.5e-05,1e+05,2.5e-05,1e+05,0");
+                    "G1_flow_rate_m3_per_s,G1_pressure_pa,V1_bled_m3,shut_in_air_m3");
+  CHECK(lines[1] == "100,0.25,2.5e-05,1e+05,2.5e-05,1e+05,0,0");
+}
+
+TEST_CASE("history: air shut in, and with a mould the force that opens it") {
+  FillProblem problem = sample_case().problem;
+  problem.mould = Mould{Vector3::UnitZ(), 4000};
+  std::vector<HistoryRow> history = trapped_air_result().history;
+  history[1].opening_force = 2500;
+  history[2].opening_force = -125.5;
+  const std::vector<std::string> lines = lines_of(history_text(problem, history));
+  REQUIRE(lines.size() == 4);
+  CHECK(lines[0].ends_with(",V1_bled_m3,shut_in_air_m3,opening_force_n"));
+  CHECK(lines[1].ends_with(",0,0,")); // no number is an empty field
+  CHECK(lines[2].ends_with(",0,0,2500"));
+  CHECK(lines[3].ends_with(",1e-07,0.00065,-125.5"));
 }
 
 TEST_CASE("history: numbers read back exactly") {
@@ -53,7 +67,7 @@ TEST_CASE("history: names with commas, quotes and line breaks are quoted as in R
   problem.vents.clear();
   CHECK(header_of(problem) == "time_s,filled_fraction,flow_rate_m3_per_s,head_pressure_pa,"
                               "\"left, \"\"low\"\"_flow_rate_m3_per_s\","
-                              "\"left, \"\"low\"\"_pressure_pa\"");
+                              "\"left, \"\"low\"\"_pressure_pa\",shut_in_air_m3");
 }
 
 TEST_CASE("history: no two columns have the same name") {
@@ -61,7 +75,8 @@ TEST_CASE("history: no two columns have the same name") {
   problem.gates[0].name = "head"; // its pressure would hide that of the mixing head
   problem.vents.push_back(problem.vents[0]);
   CHECK(header_of(problem) == "time_s,filled_fraction,flow_rate_m3_per_s,head_pressure_pa,"
-                              "head_flow_rate_m3_per_s,head_pressure_pa_2,V1_bled_m3,V1_bled_m3_2");
+                              "head_flow_rate_m3_per_s,head_pressure_pa_2,V1_bled_m3,V1_bled_m3_2,"
+                              "shut_in_air_m3");
 }
 
 TEST_CASE("history: the file holds the text, and no temporary file stays") {

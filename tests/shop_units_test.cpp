@@ -22,6 +22,21 @@ TEST_CASE("times are read as minutes and seconds") {
   CHECK(as_minutes(-75) == "-1:15 min");
 }
 
+TEST_CASE("predicted times keep two digits") {
+  CHECK(as_rough_minutes(391) == "6:30 min");
+  CHECK(as_rough_minutes(4567) == "76:40 min"); // 4600 s
+  CHECK(as_rough_minutes(59.7) == "1:00 min");
+  CHECK(as_rough_minutes(4.27) == "4.3 s");
+  CHECK(as_rough_minutes(-391) == "-6:30 min");
+  CHECK(as_rough_minutes(0) == "0 s");
+}
+
+TEST_CASE("forces are read in kilonewtons") {
+  CHECK(as_kilonewtons(12345) == "12.3 kN");
+  CHECK(as_kilonewtons(-850) == "-0.850 kN");
+  CHECK(as_kilonewtons(0) == "0.00 kN");
+}
+
 TEST_CASE("pressures are read in bar") {
   CHECK(as_bar(1.2e5) == "1.20 bar");
   CHECK(as_bar(-5e4) == "-0.50 bar");
@@ -54,5 +69,7 @@ TEST_CASE("a number that is none is called unknown") {
   CHECK(as_litres(nan) == "unknown");
   CHECK(as_litres_per_minute(-infinity) == "unknown");
   CHECK(as_millimetres(nan) == "unknown");
+  CHECK(as_rough_minutes(infinity) == "unknown");
+  CHECK(as_kilonewtons(nan) == "unknown");
   CHECK(as_litres(1e308) == "unknown");
 }

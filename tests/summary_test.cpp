@@ -50,7 +50,49 @@ TEST_CASE("summary: lists of gates, vents and places") {
   CHECK(summary["last_filled"] ==
         Json::parse(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
   CHECK(summary["dry_spots"] == Json::parse(R"([{"position_m": [2.0, 1.0, 0.0],
-    "volume_m3": 0.00065, "air_pressure_pa": -50000.0, "region": "core"}])"));
+    "volume_m3": 0.00065, "air_pressure_pa": -50000.0, "region": "core", "is_sealed": false,
+    "halving_pressure_pa": null}])"));
+}
+
+TEST_CASE("summary: air shut in, and what would halve it") {
+  FillResult result = trapped_air_result();
+  result.suspect_zones = {{Vector3(1, 0, 0), 2e-5, -5e4, 150, RegionId(0)}};
+  const Json summary = summarise(sample_case(), result, {});
+  CHECK(summary["reason"] == "trapped air");
+  CHECK(summary["dry_spots"][0]["is_sealed"] == true);
+  // 0.8 bar gauge is 181325 Pa abs; twice that is 362650 Pa abs.
+  CHECK(summary["dry_spots"][0]["halving_pressure_pa"] == 261325.0);
+  CHECK(summary["suspect_zones"] == Json::parse(R"([{"position_m": [1.0, 0.0, 0.0],
+    "volume_m3": 2e-5, "air_pressure_pa": -50000.0, "sealed_at_s": 150.0, "region": "skin"}])"));
+  CHECK(summarise(sample_case(), sample_result(), {})["suspect_zones"] == Json::array());
+}
+
+TEST_CASE("summary: the load on the mould, if there is one") {
+  FillResult result = sample_result();
+  CHECK(summarise(sample_case(), result, {}).contains("mould"));
+  CHECK(summarise(sample_case(), result, {})["mould"].is_null());
+  result.mould_load = sample_mould_load();
+  CHECK(summarise(sample_case(), result, {})["mould"] == Json::parse(R"({
+    "peak_opening_force_n": 3000.0, "peak_opening_force_at_s": 300.0,
+    "end_opening_force_n": 2500.0, "peak_cavity_pressure_pa": 110000.0, "projected_area_m2": 2.0,
+    "hold_down_force_n": 4000.0, "margin_n": 1000.0, "lifts_at_s": null,
+    "head_pressure_at_lift_pa": null})"));
+  result.mould_load->hold_down_force = 2000;
+  result.mould_load->lifts_at = 250;
+  result.mould_load->head_pressure_at_lift = 9e4;
+  const Json lifted = summarise(sample_case(), result, {})["mould"];
+  CHECK(lifted["margin_n"] == -1000.0);
+  CHECK(lifted["lifts_at_s"] == 250.0);
+  CHECK(lifted["head_pressure_at_lift_pa"] == 9e4);
+}
+
+TEST_CASE("summary: a gate that never opened") {
+  FillResult result = sample_result();
+  result.gates[0].opened_at = std::nullopt;
+  result.gates[0].closed_at = std::nullopt;
+  const Json gate = summarise(sample_case(), result, {})["gates"][0];
+  CHECK(gate["opened_at_s"].is_null());
+  CHECK(gate["closed_at_s"].is_null());
 }
 
 TEST_CASE("summary: mesh and work") {
@@ -82,6 +124,7 @@ TEST_CASE("summary: every reason has the word promised") {
   CHECK(reason_word(ShortReason::none) == "");
   CHECK(reason_word(ShortReason::pressure) == "pressure");
   CHECK(reason_word(ShortReason::gel) == "gel");
+  CHECK(reason_word(ShortReason::trapped_air) == "trapped air");
   CHECK(reason_word(ShortReason::no_path) == "no path");
   CHECK(reason_word(ShortReason::time_limit) == "time limit");
   CHECK(reason_word(ShortReason::interrupted) == "interrupted");
@@ -120,4 +163,27 @@ TEST_CASE("warnings: those of the input, of the network and of the balance") {
   CHECK(warnings[2].find("-0.001 of what was injected") != std::string::npos);
   result.mass_balance_error = std::numeric_limits<double>::quiet_NaN();
   CHECK(all_warnings(input, result).size() == 3);
+}
+
+TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load();
+  CHECK(all_warnings(sample_case(), result).empty());
+  result.mould_load->hold_down_force = 2000;
+  result.mould_load->lifts_at = 257;
+  result.mould_load->head_pressure_at_lift = 9e4;
+  std::vector<std::string> warnings = all_warnings(sample_case(), result);
+  REQUIRE(warnings.size() == 1);
+  CHECK(warnings[0] == "The mould lifts at about 4:20 min: more than the 2.00 kN that hold it "
+                       "shut. The head is at 0.90 bar then. Keep the cap below that, or hold the "
+                       "mould shut harder, within the rating of mould and clamps.");
+  result.mould_load->lifts_at = 0;
+  result.mould_load->head_pressure_at_lift = std::nullopt;
+  warnings = all_warnings(sample_case(), result);
+  REQUIRE(warnings.size() == 1);
+  CHECK(warnings[0].starts_with("The mould lifts before the injection begins: "));
+  CHECK(warnings[0].find("head") == std::string::npos);
+  // Nothing is said to hold it: then the force is told, and that is no warning.
+  result.mould_load->hold_down_force = 0;
+  CHECK(all_warnings(sample_case(), result).empty());
 }

@@ -67,6 +67,7 @@ FillResult sample_result() {
   result.fill_time_field = {0, 100, 400, 0, 100, 600};
   result.pressure = {1e5, 6e4, 2e4, 1e5, 6e4, 2e4};
   result.fill_fraction = {1, 1, 1, 1, 1, 1};
+  result.gate_index = {0, 0, 0, 0, 0, 0};
   result.network = {9, 1, 0, 0};
   result.work = {3, 5, 40, 1e-11};
   return result;
@@ -88,7 +89,23 @@ FillResult short_result() {
   result.history.back().filled_fraction = 0.8375;
   result.fill_time_field[NodeId(5)] = std::numeric_limits<double>::quiet_NaN();
   result.fill_fraction[NodeId(5)] = 0.25;
+  result.gate_index[NodeId(5)] = -1;
   return result;
+}
+
+FillResult trapped_air_result() {
+  FillResult result = short_result();
+  result.reason = ShortReason::trapped_air;
+  DrySpot& spot = result.dry_spots[0];
+  spot.is_sealed = true;
+  spot.air_pressure = 8e4;
+  spot.halving_pressure = 2 * (8e4 + 101325) - 101325; // half the volume, twice the absolute
+  result.history.back().shut_in_air = 6.5e-4;
+  return result;
+}
+
+MouldLoad sample_mould_load() {
+  return {3000, 300, 2500, 1.1e5, 2, 4000, std::nullopt, std::nullopt};
 }
 
 } // namespace tidemark

@@ -20,4 +20,10 @@ FillResult sample_result();
 /// The same stopped by gel at 400 s with node 5 dry.
 FillResult short_result();
 
+/// The same stopped by 0.65 L of air shut in at node 5, at 0.8 bar.
+FillResult trapped_air_result();
+
+/// Up to 3000 N after 300 s, 2500 N at the end, held shut by 4000 N.
+MouldLoad sample_mould_load();
+
 } // namespace tidemark

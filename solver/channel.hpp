@@ -1,0 +1,34 @@
+// Runner channels and race tracks: ways for resin along mesh edges, in parallel to the fibres.
+#pragma once
+
+#include "mesh/edge_lines.hpp"
+#include "solver/channel_law.hpp"
+#include "solver/flow_network.hpp"
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// A channel of one cross-section [m2] and permeability [m2] along its segments.
+Channel runner(std::string name, std::vector<std::array<NodeId, 2>> segments, double area,
+               double permeability);
+
+/// A gap [m] beside the reinforcement along mesh edges. Its cross-section is gap x h, h the mean
+/// cavity thickness of the elements at the edge. Without a permeability [m2] (one measured, say) it
+/// is that of a slot as wide as the narrower of gap and h. Throws InputError if a segment is not an
+/// edge of the mesh.
+Channel race_track(std::string name, const FillProblem& problem,
+                   std::vector<std::array<NodeId, 2>> segments, double gap,
+                   std::optional<double> permeability);
+
+/// Puts the problem's channels into the network. A segment of length l adds K_c A / l [m3] to the
+/// link of its two nodes, or makes that link, since a mesh edge need not be one: it may have been
+/// flipped away. Its volume A l goes to its two nodes by halves. Links stay symmetric to the last
+/// bit. Throws InputError for a segment without length, or an area or permeability that is not
+/// above zero.
+void add_channels(const FillProblem& problem, FlowNetwork& network);
+
+} // namespace tidemark

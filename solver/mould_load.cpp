@@ -1,0 +1,75 @@
+#include "solver/mould_load.hpp"
+
+#include "mesh/triangulation.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <numeric>
+
+namespace tidemark {
+
+PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_direction) {
+  PerNode<double> areas(mesh.positions.size(), 0);
+  const Triangulation triangulation = triangulate(mesh);
+  for (const auto& [a, b, c] : triangulation.corners) {
+    const Vector3 area = area_vector(mesh.positions[a], mesh.positions[b], mesh.positions[c]);
+    const double third = std::abs(area.dot(closing_direction)) / 3;
+    for (const NodeId node : {a, b, c}) {
+      areas[node] += third;
+    }
+  }
+  return areas;
+}
+
+MouldLoadMeter::MouldLoadMeter(const FillProblem& problem, const PerNode<double>& start_pressure)
+    : area_(projected_areas(problem.mesh, problem.mould->closing_direction)),
+      force_(opening_force(start_pressure)) {
+  const double hold_down = problem.mould->hold_down_force;
+  load_.peak_force = force_;
+  load_.peak_force_at = 0;
+  load_.end_force = force_;
+  load_.peak_pressure = std::ranges::max(start_pressure);
+  load_.projected_area = std::accumulate(area_.begin(), area_.end(), 0.0);
+  load_.hold_down_force = hold_down;
+  if (force_ > hold_down) {
+    load_.lifts_at = 0;
+  }
+}
+
+double MouldLoadMeter::opening_force(const PerNode<double>& pressure) const {
+  assert(pressure.size() == area_.size());
+  return std::inner_product(area_.begin(), area_.end(), pressure.begin(), 0.0);
+}
+
+double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure,
+                                  double head_pressure) {
+  const double force = opening_force(pressure);
+  const double middle = 0.5 * (time_ + time);
+  if (!load_.lifts_at && force > load_.hold_down_force) {
+    find_lift(middle, time, force, head_pressure);
+  }
+  if (force > load_.peak_force) {
+    load_.peak_force = force;
+    load_.peak_force_at = time;
+  }
+  load_.end_force = force;
+  load_.peak_pressure = std::max(load_.peak_pressure, std::ranges::max(pressure));
+  time_ = time;
+  middle_ = middle;
+  force_ = force;
+  head_ = head_pressure;
+  return force;
+}
+
+void MouldLoadMeter::find_lift(double middle, double time, double force, double head_pressure) {
+  const double share = (load_.hold_down_force - force_) / (force - force_);
+  const double at = middle_ + share * (middle - middle_);
+  // In the second half of the step before, the head is taken to be where that step ended.
+  const double before = head_.value_or(head_pressure);
+  const double part = std::clamp((at - time_) / (time - time_), 0.0, 1.0);
+  load_.lifts_at = at;
+  load_.head_pressure_at_lift = before + part * (head_pressure - before);
+}
+
+} // namespace tidemark

@@ -1,0 +1,47 @@
+// The force with which the resin parts the mould halves.
+#pragma once
+
+#include "solver/filling.hpp"
+
+namespace tidemark {
+
+/// A third of each triangle's area |A . d| seen along the closing direction d, at each of its
+/// corners [m2]: a field linear on the triangles, times these, adds up to its integral over the
+/// projected surface.
+PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_direction);
+
+/// Follows the opening force
+///     F = sum over triangles of (mean gauge pressure) |A . d|  [N]
+/// through a filling, each step in O(nodes). Below ambient pressure it is negative: the vacuum in
+/// the cavity then helps to hold the mould shut.
+class MouldLoadMeter {
+public:
+  /// start_pressure: gauge, at the nodes before the injection [Pa]. Precondition: problem.mould.
+  MouldLoadMeter(const FillProblem& problem, const PerNode<double>& start_pressure);
+
+  /// Opening force of a gauge pressure field [N].
+  [[nodiscard]] double opening_force(const PerNode<double>& pressure) const;
+
+  /// Takes a step and returns its opening force [N]. time: its end [s]; pressure: gauge, mean over
+  /// the step [Pa]; head_pressure: gauge, at its end [Pa]. Steps come in the order of time.
+  double after_step(double time, const PerNode<double>& pressure, double head_pressure);
+
+  /// The load up to the last step. The peak counts from the start; its time is the end of its step
+  /// and thus a time of the history. When the force first exceeds the hold-down force is read off a
+  /// straight line between the means of two steps, each at mid-step, the head pressure at that
+  /// moment off one between their ends. A mould that gapes before the injection lifts at 0 s, and
+  /// has no head pressure then.
+  [[nodiscard]] const MouldLoad& load() const { return load_; }
+
+private:
+  void find_lift(double middle, double time, double force, double head_pressure);
+
+  PerNode<double> area_; // [m2]
+  MouldLoad load_{};
+  double time_ = 0;              // end of the last step [s]
+  double middle_ = 0;            // of the last step [s]
+  double force_;                 // mean over the last step [N]
+  std::optional<double> head_{}; // at the end of the last step [Pa]
+};
+
+} // namespace tidemark

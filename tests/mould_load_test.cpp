@@ -1,0 +1,194 @@
+// The opening force of pressure fields known in closed form. The formulas for a round part come
+// from integrating the logarithm by hand.
+#include "solver/mould_load.hpp"
+
+#include "tests/support/closeness.hpp"
+#include "tests/support/meshes.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <functional>
+#include <numbers>
+#include <numeric>
+
+using namespace tidemark;
+using namespace tidemark::test;
+using std::numbers::pi;
+
+namespace {
+
+FillProblem with_mould(ShellMesh mesh, double hold_down = 1e9,
+                       const Vector3& direction = Vector3::UnitZ()) {
+  FillProblem problem = with_pressure(problem_on(std::move(mesh), {NodeId(0)}));
+  problem.mould = Mould{direction, hold_down};
+  return problem;
+}
+
+PerNode<double> field(const FillProblem& problem,
+                      const std::function<double(const Vector3&)>& value) {
+  PerNode<double> result;
+  for (const Vector3& x : problem.mesh.positions) {
+    result.push_back(value(x));
+  }
+  return result;
+}
+
+PerNode<double> uniform(const FillProblem& problem, double pressure) {
+  return PerNode<double>(problem.mesh.positions.size(), pressure);
+}
+
+MouldLoadMeter meter_of(const FillProblem& problem) {
+  return {problem, uniform(problem, 0)};
+}
+
+/// A disc of 0.5 m with fine rings round a gate of 0.01 m.
+ShellMesh disc_with_fine_middle() {
+  return welded({disc(0.01, 16), annulus(0.01, 0.5, 120, 96, 2 * pi)});
+}
+
+} // namespace
+
+TEST_CASE("mould load: a flat plate under constant pressure, of triangles or quadrilaterals") {
+  for (const bool quads : {false, true}) {
+    const FillProblem problem = with_mould(plate({.length = 1.2,
+                                                  .width = 0.5,
+                                                  .columns = 7,
+                                                  .rows = 5,
+                                                  .jitter = 0.2,
+                                                  .seed = 1,
+                                                  .quads = quads}));
+    const MouldLoadMeter meter = meter_of(problem);
+    CHECK(relative_error(meter.load().projected_area, 0.6) <= 1e-12);
+    CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 6e4) <= 1e-12);
+    CHECK(relative_error(meter.opening_force(uniform(problem, -5e4)), -3e4) <= 1e-12);
+  }
+}
+
+TEST_CASE("mould load: the sign of neither the normals nor the direction matters") {
+  FillProblem problem = with_mould(plate({.length = 1, .width = 1, .columns = 4, .rows = 4}));
+  for (const ElementId element : problem.mesh.elements.ids()) {
+    if (element.value() % 3 == 0) {
+      std::swap(problem.mesh.elements[element].nodes[0], problem.mesh.elements[element].nodes[1]);
+    }
+  }
+  problem.mould->closing_direction = -Vector3::UnitZ();
+  CHECK(relative_error(meter_of(problem).load().projected_area, 1) <= 1e-12);
+}
+
+TEST_CASE("mould load: a plate tilted by 60 degrees counts by half, one along the direction not") {
+  ShellMesh mesh = plate({.length = 1, .width = 0.8, .columns = 5, .rows = 4});
+  move_rigidly(mesh, Vector3::UnitY(), pi / 3, {1, 2, 3});
+  const FillProblem tilted = with_mould(mesh);
+  CHECK(relative_error(meter_of(tilted).opening_force(uniform(tilted, 1e5)), 4e4) <= 1e-12);
+  const FillProblem along = with_mould(mesh, 1e9, Vector3::UnitY());
+  CHECK(std::abs(meter_of(along).opening_force(uniform(along, 1e5))) <= 1e-9);
+}
+
+TEST_CASE("mould load: a hemisphere is seen as its disc") {
+  const double radius = 0.5;
+  ShellMesh mesh = disc(pi / 2 * radius, 60);
+  wrap_on_sphere(mesh, radius);
+  const FillProblem problem = with_mould(std::move(mesh));
+  const MouldLoadMeter meter = meter_of(problem);
+  // The rim is a polygon of 360 corners: 5e-5 less than the circle.
+  const double expected = pi * radius * radius;
+  CHECK(relative_error(meter.load().projected_area, expected) <= 1e-4);
+  CHECK(meter.load().projected_area < expected);
+  CHECK(relative_error(meter.opening_force(uniform(problem, 2e5)), 2e5 * expected) <= 1e-4);
+}
+
+TEST_CASE("mould load: full strip fed at one end, dp w L / 2") {
+  const FillProblem problem =
+      with_mould(plate({.length = 1, .width = 0.3, .columns = 50, .rows = 15}));
+  const auto pressure = field(problem, [](const Vector3& x) { return 1e5 * (1 - x.x()); });
+  CHECK(relative_error(meter_of(problem).opening_force(pressure), 15000.0) <= 1e-9);
+}
+
+TEST_CASE("mould load: full disc fed in the middle, pi dp (R^2 - r0^2) / (2 ln(R / r0))") {
+  const FillProblem problem = with_mould(disc_with_fine_middle());
+  const auto pressure = field(problem, [](const Vector3& x) {
+    return 1e5 * std::min(1.0, std::log(0.5 / x.norm()) / std::log(0.5 / 0.01));
+  });
+  CHECK(relative_error(meter_of(problem).opening_force(pressure), 10034.2458) <= 2e-3);
+}
+
+TEST_CASE("mould load: disc fed round its rim, the front at 0.1 m") {
+  // pi dp [R0^2 - (R0^2 - r^2) / (2 ln(R0 / r))]
+  const FillProblem problem =
+      with_mould(welded({annulus(0.1, 0.5, 80, 240, 2 * pi), annulus(0.01, 0.1, 20, 240, 2 * pi)}));
+  const auto pressure = field(problem, [](const Vector3& x) {
+    return 1e5 * std::max(0.0, 1 - std::log(0.5 / x.norm()) / std::log(0.5 / 0.1));
+  });
+  CHECK(relative_error(meter_of(problem).opening_force(pressure), 55116.0411) <= 1e-3);
+}
+
+TEST_CASE("mould load: a lid held by vacuum lifts at a mean cavity pressure of 124156.25 Pa abs") {
+  // p_atm + (p_atm - p_flange) A_flange / A_cavity: flange at 10 kPa abs, a quarter of the cavity's
+  // area of 2 m2.
+  const double ambient = 101325;
+  const double hold_down = (ambient - 10e3) * 0.25 * 2;
+  const FillProblem problem =
+      with_mould(plate({.length = 2, .width = 1, .columns = 8, .rows = 4}), hold_down);
+  // Pressure falling along x about its mean.
+  const auto with_mean = [&](double absolute) {
+    return field(problem,
+                 [=](const Vector3& x) { return (absolute - ambient) + 3e4 * (1 - x.x()); });
+  };
+  MouldLoadMeter below = meter_of(problem);
+  below.after_step(10, with_mean(124156.25 - 1), 1e5);
+  CHECK_FALSE(below.load().lifts_at);
+  CHECK_FALSE(below.load().head_pressure_at_lift);
+  CHECK(below.load().hold_down_force == hold_down);
+  MouldLoadMeter above = meter_of(problem);
+  above.after_step(10, with_mean(124156.25 + 1), 1e5);
+  CHECK(above.load().lifts_at);
+}
+
+TEST_CASE("mould load: peaks, end and the moment of lifting through a filling") {
+  // 1 m2. The force rises by 100 N a second, its means over the steps stand at mid-step.
+  const FillProblem problem =
+      with_mould(plate({.length = 1, .width = 1, .columns = 3, .rows = 3}), 2700);
+  MouldLoadMeter meter = meter_of(problem);
+  CHECK(meter.after_step(10, uniform(problem, 500), 1e4) == doctest::Approx(500));
+  CHECK(meter.after_step(30, uniform(problem, 2000), 3e4) == doctest::Approx(2000));
+  CHECK_FALSE(meter.load().lifts_at);
+  meter.after_step(40, uniform(problem, 3500), 4e4);
+  // 2000 N at 20 s, 3500 N at 35 s: 2700 N at 27 s, still in the step that ended at 30 s.
+  CHECK(meter.load().lifts_at.value_or(0) == doctest::Approx(27));
+  CHECK(meter.load().head_pressure_at_lift.value_or(0) == doctest::Approx(3e4));
+  PerNode<double> pressure = uniform(problem, 1000);
+  pressure[NodeId(0)] = 9000; // a corner has a sixth of a cell or a third, of 1/9 m2
+  meter.after_step(50, pressure, 2e4);
+  CHECK(meter.load().peak_force == doctest::Approx(3500));
+  CHECK(meter.load().peak_force_at == 40);
+  CHECK(meter.load().end_force == doctest::Approx(1000 + 8000.0 / 27));
+  CHECK(meter.load().peak_pressure == 9000);
+  CHECK(meter.load().lifts_at.value_or(0) == doctest::Approx(27));
+}
+
+TEST_CASE("mould load: head pressure at lifting between the ends of two steps") {
+  const FillProblem problem =
+      with_mould(plate({.length = 1, .width = 1, .columns = 3, .rows = 3}), 3000);
+  MouldLoadMeter meter = meter_of(problem);
+  meter.after_step(10, uniform(problem, 500), 1e4);
+  meter.after_step(50, uniform(problem, 5500), 5e4);
+  // 500 N at 5 s, 5500 N at 30 s: 3000 N at 17.5 s, where the head is at 1.75e4 Pa.
+  CHECK(meter.load().lifts_at.value_or(0) == doctest::Approx(17.5));
+  CHECK(meter.load().head_pressure_at_lift.value_or(0) == doctest::Approx(1.75e4));
+}
+
+TEST_CASE("mould load: from the vacuum before the injection") {
+  const FillProblem problem =
+      with_mould(plate({.length = 1, .width = 1, .columns = 3, .rows = 3}), 0);
+  MouldLoadMeter meter(problem, uniform(problem, -5e4));
+  CHECK(meter.load().peak_force == doctest::Approx(-5e4));
+  CHECK(meter.load().peak_force_at == 0);
+  CHECK(meter.load().peak_pressure == -5e4);
+  meter.after_step(10, uniform(problem, -6e4), 0);
+  CHECK(meter.load().peak_force == doctest::Approx(-5e4));
+  CHECK(meter.load().end_force == doctest::Approx(-6e4));
+  CHECK_FALSE(meter.load().lifts_at);
+  const MouldLoadMeter gaping(problem, uniform(problem, 1e4));
+  CHECK(gaping.load().lifts_at == 0);
+}
