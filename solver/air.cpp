@@ -142,9 +142,10 @@ void Air::suspect(const AirPiece& piece, double volume, double pressure, double 
   for (const std::int32_t unknown : piece.unknowns) {
     centre += place(unknown) / static_cast<double>(piece.unknowns.size());
   }
-  const std::int32_t nearest = *std::ranges::min_element(
-      piece.unknowns, {},
-      [&](std::int32_t unknown) { return (place(unknown) - centre).squaredNorm(); });
+  const std::int32_t nearest =
+      *std::ranges::min_element(piece.unknowns, {}, [&](std::int32_t unknown) {
+        return (place(unknown) - centre).squaredNorm();
+      });
   const NodeId node = node_of_unknown(system_, problem_.gates, nearest);
   suspects_.push_back({positions[node], volume, pressure, time, node_regions(problem_)[node]});
 }

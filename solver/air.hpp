@@ -72,7 +72,6 @@ private:
 };
 
 /// The node an unknown stands for; a gate's first.
-NodeId node_of_unknown(const FlowSystem& system, std::span<const Gate> gates,
-                       std::int32_t unknown);
+NodeId node_of_unknown(const FlowSystem& system, std::span<const Gate> gates, std::int32_t unknown);
 
 } // namespace tidemark

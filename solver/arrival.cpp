@@ -27,6 +27,12 @@ void ArrivalTracker::record(const FlowSystem& system, std::span<const double> be
   }
 }
 
+std::int32_t ArrivalTracker::origin_from(const FlowSystem& system, std::size_t giver,
+                                         std::size_t taker) const {
+  const bool is_gate = giver < system.gates && taker < gate_beside_.size();
+  return is_gate && gate_beside_[taker] >= 0 ? gate_beside_[taker] : origin_[giver];
+}
+
 void ArrivalTracker::open_gate(std::size_t g, double time) {
   if (std::isnan(passed_[g])) {
     set(g, time);
@@ -76,7 +82,7 @@ void ArrivalTracker::place(const FlowSystem& system, std::size_t i, std::span<co
     cell += weight * size;
     weights += weight;
     if (origin_[i] < 0 || (weight > most && std::isnan(passed_[i]))) {
-      origin_[i] = origin_[j];
+      origin_[i] = origin_from(system, j, i);
     }
     most = std::max(most, weight);
   }

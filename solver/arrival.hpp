@@ -5,6 +5,7 @@
 
 #include <limits>
 #include <span>
+#include <utility>
 #include <vector>
 
 namespace tidemark {
@@ -16,9 +17,11 @@ namespace tidemark {
 /// went in the step, taken as run at even speed.
 class ArrivalTracker {
 public:
-  explicit ArrivalTracker(std::size_t unknowns)
-      : passed_(unknowns, none), shut_(unknowns, none), advance_(unknowns, 0.0),
-        origin_(unknowns, -1) {}
+  /// gate_beside: the gate an unknown has the strongest link to, -1 if none; it tells gates tied to
+  /// one unknown apart. Empty: the unknown's own number.
+  explicit ArrivalTracker(std::size_t unknowns, std::vector<std::int32_t> gate_beside = {})
+      : gate_beside_(std::move(gate_beside)), passed_(unknowns, none), shut_(unknowns, none),
+        advance_(unknowns, 0.0), origin_(unknowns, -1) {}
 
   /// Gate g, which is unknown g, opens: resin is there from now on, if it was not before.
   void open_gate(std::size_t g, double time);
@@ -51,6 +54,10 @@ private:
              std::span<const double> after, std::span<const double> u, double begin,
              double duration);
 
+  [[nodiscard]] std::int32_t origin_from(const FlowSystem& system, std::size_t giver,
+                                         std::size_t taker) const;
+
+  std::vector<std::int32_t> gate_beside_;
   std::vector<double> passed_, shut_;
   std::vector<double> advance_; // distance the front went in the step, as sqrt(u) [-]
   std::vector<std::int32_t> origin_;

@@ -23,6 +23,7 @@ namespace {
 
 constexpr double never = std::numeric_limits<double>::infinity();
 constexpr double nearly = 1 - 1e-12;
+constexpr double rounding = 1e-12; // of a volume, as a fraction
 /// No pump goes beyond [Pa gauge]; one without a cap stops there when air keeps the resin out.
 constexpr double beyond_any_pump = 1e8;
 
@@ -41,6 +42,26 @@ struct GateLink {
   NodeId node;
   double conductance;
 };
+
+/// The gate each unknown has the strongest link to, -1 if it has none.
+std::vector<std::int32_t> gates_beside(const FlowNetwork& network, const FlowSystem& system,
+                                       const FillProblem& problem) {
+  std::vector<std::int32_t> beside(system.size(), -1);
+  std::vector<double> strongest(system.size(), 0.0);
+  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
+    for (const NodeId node : problem.gates[g].nodes) {
+      for (std::size_t k = network.first[node.position()]; k < network.first[node.position() + 1];
+           ++k) {
+        const auto i = static_cast<std::size_t>(system.unknown[network.neighbour[k]]);
+        if (network.conductance[k] > strongest[i]) {
+          strongest[i] = network.conductance[k];
+          beside[i] = static_cast<std::int32_t>(g);
+        }
+      }
+    }
+  }
+  return beside;
+}
 
 class Filling {
 public:
@@ -125,7 +146,7 @@ private:
   double last_volume_ = 0;     // injected in it [m3]
   // of the step being solved
   std::vector<Port> ports_;
-  std::vector<std::int32_t> port_of_pump_; // index in ports_, or -1
+  std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1
   std::vector<std::pair<std::size_t, std::size_t>> vent_ports_; // index in ports_, vent
   std::vector<double> floor_;
   std::vector<AirPocket> pockets_;
@@ -140,9 +161,9 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
     : problem_(problem), options_(options), network_(flow_network(problem)),
       system_(flow_system(network_, problem.gates)),
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
-      arrivals_(system_.size()), gate_control_(problem, network_), air_(problem, system_),
-      fill_(system_.size(), 0.0), bled_(problem.vents.size(), 0.0),
-      reference_(front_pressure(problem)) {
+      arrivals_(system_.size(), gates_beside(network_, system_, problem)),
+      gate_control_(problem, network_), air_(problem, system_), fill_(system_.size(), 0.0),
+      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)) {
   result_.network = network_.quality;
   result_.pore_volume =
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
@@ -217,7 +238,10 @@ void Filling::open_gates() {
   if (problem_.mould) {
     mould_load_.emplace(problem_, pressure_);
   }
-  if (!has_active_pump() && !std::isfinite(time_to_next_switch())) {
+  if (room_ <= rounding * reachable_volume_) {
+    room_ = 0;
+    is_over_ = true;
+  } else if (!has_active_pump() && !std::isfinite(time_to_next_switch())) {
     stop(reason_to_stall());
   }
 }
@@ -253,7 +277,8 @@ void Filling::switch_gates() {
 void Filling::fill_cells_at_cap() {
   for (const Pump& pump : pumps_) {
     const std::int32_t root = gate_control_.root(pump.gates);
-    if (!pump.at_cap || !is_active(pump) || fill_[static_cast<std::size_t>(root)] >= full_fraction) {
+    if (!pump.at_cap || !is_active(pump) ||
+        fill_[static_cast<std::size_t>(root)] >= full_fraction) {
       continue;
     }
     double& fill = fill_[static_cast<std::size_t>(root)];
@@ -294,8 +319,8 @@ bool Filling::is_level() const {
 }
 
 bool Filling::any_at_cap() const {
-  return std::ranges::any_of(
-      pumps_, [&](const Pump& pump) { return is_active(pump) && pump.at_cap; });
+  return std::ranges::any_of(pumps_,
+                             [&](const Pump& pump) { return is_active(pump) && pump.at_cap; });
 }
 
 double Filling::time_left() const {
@@ -329,7 +354,8 @@ double Filling::planned_volume() const {
   const double layer = pressure_step_.border_volume();
   const double most_layers = std::max(3.0, 300.0 / options_.steps);
   const double filled = reachable_volume_ - room_;
-  const double volume = std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
+  const double volume =
+      std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
   return std::min(volume, 0.9 * room_);
 }
 
@@ -465,8 +491,8 @@ Step Filling::trial(double duration) {
   collect_air(duration);
   double scale = 1;
   if (last_interval_.duration > 0 && last_volume_ > 0) {
-    scale = any_at_cap() ? duration / last_interval_.duration
-                         : set_flow() * duration / last_volume_;
+    scale =
+        any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
   }
   const auto u = pressure_step_.solve({fill_, ports_, floor_, pockets_, scale});
   Step step;
@@ -485,9 +511,9 @@ Step Filling::trial(double duration) {
     stroke.at_cap = pumps_[p].at_cap;
     const double mu = problem_.resin.viscosity;
     const double at_gate = reference_ + mu * step.impulse[root] / duration - height_[root];
-    stroke.mean_pressure =
-        stroke.at_cap ? pumps_[p].cap
-                      : at_gate + mu * pumps_[p].resistance * stroke.volume / duration;
+    stroke.mean_pressure = stroke.at_cap
+                               ? pumps_[p].cap
+                               : at_gate + mu * pumps_[p].resistance * stroke.volume / duration;
     step.volume += stroke.volume;
   }
   step.bled.assign(problem_.vents.size(), 0.0);
@@ -562,7 +588,8 @@ double Filling::share_until_switch(const Step& step) const {
   double share = 1;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     const double to_go = pumps_[p].next_stage_volume() - pumps_[p].injected;
-    share = to_go < step.strokes[p].volume ? std::min(share, to_go / step.strokes[p].volume) : share;
+    share =
+        to_go < step.strokes[p].volume ? std::min(share, to_go / step.strokes[p].volume) : share;
   }
   for (std::size_t v = 0; v < bled_.size(); ++v) {
     const double to_go = problem_.vents[v].bleed - bled_[v];
@@ -613,8 +640,8 @@ Step Filling::next_step() {
       return *step;
     }
   }
-  const double duration = std::min({planned_duration(planned_volume()), longest,
-                                    longest_for_cells(), longest_for_pockets()});
+  const double duration = std::min(
+      {planned_duration(planned_volume()), longest, longest_for_cells(), longest_for_pockets()});
   return step_to_switch(complementary_step(duration));
 }
 
@@ -769,10 +796,10 @@ std::optional<Step> Filling::completion_of_several() {
   }
   for (const auto& [k, v] : vent_ports_) {
     const Port& port = ports_[k];
-    const double out =
-        std::isfinite(port.conductance)
-            ? port.conductance * (u[static_cast<std::size_t>(port.unknown)] - port.impulse * duration)
-            : -net_outflow(u, port.unknown);
+    const double out = std::isfinite(port.conductance)
+                           ? port.conductance * (u[static_cast<std::size_t>(port.unknown)] -
+                                                 port.impulse * duration)
+                           : -net_outflow(u, port.unknown);
     if (out < 0) {
       return std::nullopt;
     }
@@ -810,7 +837,10 @@ void Filling::advance(const Step& step) {
     bled_[v] += step.bled[v];
     bled += step.bled[v];
   }
-  room_ = step.completes ? 0 : room_ - (step.volume - bled);
+  room_ -= step.volume - bled;
+  if (step.completes || room_ <= rounding * reachable_volume_) {
+    room_ = 0;
+  }
   result_.injected += step.volume;
   result_.bled += bled;
 }
@@ -834,9 +864,8 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
         }
         const double difference = step.impulse[static_cast<std::size_t>(root)] -
                                   step.impulse[static_cast<std::size_t>(other)];
-        through[g] += step.completes
-                          ? link.conductance * difference
-                          : pressure_step_.link_flow(root, other, link.conductance);
+        through[g] += step.completes ? link.conductance * difference
+                                     : pressure_step_.link_flow(root, other, link.conductance);
       }
       rest -= through[g];
       cells += gate_control_.volume(g);
@@ -846,11 +875,10 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
       const bool gives = root >= 0 && gate_control_.is_open(g);
       const double volume = gives ? through[g] + rest * gate_control_.volume(g) / cells : 0;
       const double flow = volume / step.interval.duration;
-      const double loss = problem_.resin.viscosity * pumps_[p].resistance *
-                          step.strokes[p].volume / step.interval.duration;
-      const double pressure = gives && is_active(pumps_[p])
-                                  ? head - loss
-                                  : pressure_[problem_.gates[g].nodes.front()];
+      const double loss = problem_.resin.viscosity * pumps_[p].resistance * step.strokes[p].volume /
+                          step.interval.duration;
+      const double pressure =
+          gives && is_active(pumps_[p]) ? head - loss : pressure_[problem_.gates[g].nodes.front()];
       row.gates[g] = {flow, pressure};
       result_.gates[g].injected += volume;
       result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pressure);
@@ -880,9 +908,12 @@ void Filling::put_pressures(const Step& step) {
 
 void Filling::record(const Step& step, const FillWatcher& watcher) {
   put_pressures(step);
-  HistoryRow row{time_, (reachable_volume_ - room_) / result_.pore_volume,
-                 step.volume / step.interval.duration, end_pressure(pumps_.front(), step),
-                 {}, bled_};
+  HistoryRow row{time_,
+                 (reachable_volume_ - room_) / result_.pore_volume,
+                 step.volume / step.interval.duration,
+                 end_pressure(pumps_.front(), step),
+                 {},
+                 bled_};
   credit_gates(step, row);
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (step.impulse.empty() || !is_active(pumps_[p])) {
@@ -891,10 +922,10 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     result_.peak_head_pressure =
         std::max(result_.peak_head_pressure, end_pressure(pumps_[p], step));
     if (pumps_[p].at_cap && !result_.time_cap_reached) {
-      result_.time_cap_reached = time_;
+      result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
     }
-    if (step.completes || fill_[static_cast<std::size_t>(gate_control_.root(pumps_[p].gates))] >=
-                              full_fraction) {
+    if (step.completes ||
+        fill_[static_cast<std::size_t>(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
       pumps_[p].record(step.interval, step.strokes[p]);
     }
   }
@@ -912,7 +943,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   rate_is_known_ = rate_is_known_ || step.volume > 0;
-  is_over_ = step.completes;
+  is_over_ = room_ == 0;
   look_for_stall(step);
   if (watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0);
@@ -1048,9 +1079,8 @@ void Filling::collect_places() {
     }
   }
   const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
-  result_.dry_spots =
-      dry_places(problem_, network_, result_.fill_fraction, on_nodes(air_.pressure(), elsewhere),
-                 on_nodes(sealed, 0));
+  result_.dry_spots = dry_places(problem_, network_, result_.fill_fraction,
+                                 on_nodes(air_.pressure(), elsewhere), on_nodes(sealed, 0));
 }
 
 FillResult Filling::finish() {
@@ -1072,8 +1102,8 @@ FillResult Filling::finish() {
     }
     GateResult& gate = result_.gates[g];
     gate.opened_at = gate_control_.opened_at(g);
-    gate.closed_at = gate.opened_at ? std::optional(gate_control_.closed_at(g).value_or(time_))
-                                    : std::nullopt;
+    gate.closed_at =
+        gate.opened_at ? std::optional(gate_control_.closed_at(g).value_or(time_)) : std::nullopt;
   }
   for (std::size_t i = 0; i < fill_.size(); ++i) {
     result_.resin_in_part += fill_[i] * system_.volume[i];

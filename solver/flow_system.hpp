@@ -30,9 +30,10 @@ struct Stencil {
   }
 };
 
-/// Unknown g is gate g: its nodes share one pressure. The other nodes that any gate can reach follow,
-/// outwards from the gates; nodes no gate can reach have no unknown. Open gates of one pump share
-/// its pressure too: the first of them stands for all (its root), the others then have no row.
+/// Unknown g is gate g: its nodes share one pressure. The other nodes that any gate can reach
+/// follow, outwards from the gates; nodes no gate can reach have no unknown. Open gates of one pump
+/// share its pressure too: the first of them stands for all (its root), the others then have no
+/// row.
 struct FlowSystem {
   static constexpr std::int32_t unreachable = -1;
   Stencil matrix;                // zero row sums; conductances at unit viscosity [m3]

@@ -9,8 +9,8 @@
 
 namespace tidemark {
 
-/// True if the front has reached all nodes of a gate or vent that resin can reach at all. fill: fill
-/// fraction of each unknown [-].
+/// True if the front has reached all nodes of a gate or vent that resin can reach at all. fill:
+/// fill fraction of each unknown [-].
 bool is_reached(const FillProblem& problem, const FlowSystem& system, const PortRef& port,
                 std::span<const double> fill);
 

@@ -46,12 +46,11 @@ std::pair<double, double> gas_law(const AirPocket& pocket, double taken) {
 } // namespace
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
-    : system_(system), options_(options), matrix_(system.matrix),
-      state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0),
-      is_fed_(system.size(), 0), times_dropped_(system.size(), 0), pocket_of_(system.size(), -1),
-      u_(system.size(), 0.0), before_(system.size(), 0.0), source_(system.size(), 0.0),
-      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
-      q_(system.size(), 0.0) {
+    : system_(system), options_(options), matrix_(system.matrix), state_(system.size(), State::dry),
+      in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
+      times_dropped_(system.size(), 0), pocket_of_(system.size(), -1), u_(system.size(), 0.0),
+      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
+      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0) {
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
     if (system.volume[g] > 0) {
       make_wet(static_cast<std::int32_t>(g));
@@ -137,9 +136,8 @@ bool PressureStep::is_at_border(std::int32_t unknown) const {
     return false;
   }
   const auto column = matrix_.column.begin();
-  return is_fed_[i] ||
-         std::any_of(column + matrix_.first[i], column + matrix_.first[i + 1],
-                     [&](std::int32_t j) { return carries(j); });
+  return is_fed_[i] || std::any_of(column + matrix_.first[i], column + matrix_.first[i + 1],
+                                   [&](std::int32_t j) { return carries(j); });
 }
 
 /// Makes the border afresh from the states.
@@ -444,8 +442,8 @@ void PressureStep::collect_band() {
       const std::size_t i = position(band_[at]);
       for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
         const std::int32_t neighbour = matrix_.column[position(k)];
-        if (state_[position(neighbour)] == State::wet &&
-            position(neighbour) >= system_.gates && !in_band_[position(neighbour)]) {
+        if (state_[position(neighbour)] == State::wet && position(neighbour) >= system_.gates &&
+            !in_band_[position(neighbour)]) {
           in_band_[position(neighbour)] = 1;
           band_.push_back(neighbour);
         }
@@ -464,10 +462,9 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
   const std::size_t i = position(unknown);
   const double floor = floor_of(unknown);
   const bool is_dry = state_[i] == State::dry;
-  const double level =
-      is_dry && !is_level_
-          ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
-          : (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i];
+  const double level = is_dry && !is_level_
+                           ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
+                           : (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i];
   if (level > floor && is_dry) {
     const std::size_t known = border_.size();
     make_wet(unknown);
@@ -563,8 +560,7 @@ void PressureStep::linearise_pockets() {
     pocket.taken_at = std::clamp(taken[k], 0.0, most);
     std::tie(pocket.shift_at, pocket.slope) = gas_law(air, pocket.taken_at);
     pocket.diagonal += 1 / pocket.slope;
-    pocket.residual =
-        taken[k] - pocket.taken_at - (pocket.shift - pocket.shift_at) / pocket.slope;
+    pocket.residual = taken[k] - pocket.taken_at - (pocket.shift - pocket.shift_at) / pocket.slope;
   }
 }
 

@@ -63,9 +63,10 @@ struct SolveCount {
 /// gravity u_i >= floor_i follows, the problem is a strictly convex quadratic one with bounds, and
 /// summed over steps it is the obstacle problem of Elliott and Janovsky (1981, Proc. R. Soc.
 /// Edinburgh 88A:93, from memory), which is why the front does not depend on the step size.
-/// Method: primal-dual active set; a linear solve on the wet set, then overfull unknowns join it and
-/// those that draw leave, until nothing changes. A pocket of air is one more unknown of the linear
-/// solve, linked to all the wet unknowns round it, with the law of the gas linearised (Newton).
+/// Method: primal-dual active set; a linear solve on the wet set, then overfull unknowns join it
+/// and those that draw leave, until nothing changes. A pocket of air is one more unknown of the
+/// linear solve, linked to all the wet unknowns round it, with the law of the gas linearised
+/// (Newton).
 class PressureStep {
 public:
   explicit PressureStep(const FlowSystem& system, PressureStepOptions options = {});
@@ -154,11 +155,11 @@ private:
   SolveCount count_;
   Stencil matrix_; // the system's, with hoses on the diagonal and closed links off it
   Multigrid multigrid_;
-  std::size_t multigrid_size_ = 0; // active unknowns when it was set up
+  std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0; // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true; // all floors are zero
+  double rounding_ = 0;     // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;    // all floors are zero
   bool has_anchor_ = false; // a port by pressure is open
   StepInput input_;
 
@@ -168,7 +169,7 @@ private:
   std::vector<std::uint8_t> in_border_;
   std::vector<std::int32_t> band_;
   std::vector<std::uint8_t> in_band_;
-  std::vector<std::uint8_t> is_fed_;       // a port by volume is there
+  std::vector<std::uint8_t> is_fed_;        // a port by volume is there
   std::vector<std::uint8_t> times_dropped_; // in this step
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;

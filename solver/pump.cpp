@@ -1,5 +1,7 @@
 #include "solver/pump.hpp"
 
+#include "solver/channel_law.hpp"
+
 #include <algorithm>
 #include <limits>
 #include <numbers>

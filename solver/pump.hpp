@@ -1,4 +1,5 @@
-// A pump or pressure pot through a filling: set points in force, what it gave, where its cap is met.
+// A pump or pressure pot through a filling: set points in force, what it gave, where its cap is
+// met.
 #pragma once
 
 #include "solver/fill_problem.hpp"
@@ -24,9 +25,9 @@ struct Interval {
 
 /// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality. The head
 /// pressure within a step at set flow rate is read off a straight line by least squares through the
-/// mean pressures of the last steps, each taken at mid-step: cells fill one by one, so that the mean
-/// of one step alone goes up and down a little. The line takes in as many steps as the front needs
-/// for two layers of cells, and four at least.
+/// mean pressures of the last steps, each taken at mid-step: cells fill one by one, so that the
+/// mean of one step alone goes up and down a little. The line takes in as many steps as the front
+/// needs for two layers of cells, and four at least.
 class Pump {
 public:
   Pump(const Injector& injector, std::vector<std::size_t> gates);

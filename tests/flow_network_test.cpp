@@ -7,6 +7,8 @@
 
 #include <doctest/doctest.h>
 
+#include <array>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -154,21 +156,22 @@ TEST_CASE("network: one gate node of a regular lattice is a port of known radius
   CHECK(relative_error(triangular, 1) <= 0.01);
 }
 
-TEST_CASE("system: gates are one unknown, the rows add to zero, unreached nodes have none") {
+TEST_CASE("system: a gate is one unknown, the rows add to zero, unreached nodes have none") {
   ShellMesh other = plate({.length = 1, .width = 1, .columns = 2, .rows = 2});
   deform(other, [](const Vector3& x) { return Vector3(x + Vector3(0, 5, 0)); });
   ShellMesh mesh = welded({plate({.length = 1, .width = 1, .columns = 8, .rows = 8}), other});
   FillProblem problem = with_pressure(problem_on(mesh, {NodeId(0), NodeId(1)}));
   problem.gates.push_back({"G2", {NodeId(40)}, Vector3::Zero(), std::nullopt});
   const FlowNetwork network = flow_network(problem);
-  const FlowSystem system = flow_system(network, problem.gates);
-  CHECK(system.size() == 81 - 2);
-  for (const int node : {0, 1, 40}) {
-    CHECK(system.unknown[NodeId(node)] == FlowSystem::head);
-  }
-  CHECK(relative_error(system.volume[0], network.pore_volume[NodeId(0)] +
-                                             network.pore_volume[NodeId(1)] +
-                                             network.pore_volume[NodeId(40)]) <= 1e-14);
+  FlowSystem system = flow_system(network, problem.gates);
+  CHECK(system.size() == 81 - 1);
+  CHECK(system.unknown[NodeId(0)] == 0);
+  CHECK(system.unknown[NodeId(1)] == 0);
+  CHECK(system.unknown[NodeId(40)] == 1);
+  const double first = network.pore_volume[NodeId(0)] + network.pore_volume[NodeId(1)];
+  const double second = network.pore_volume[NodeId(40)];
+  CHECK(relative_error(system.volume[0], first) <= 1e-14);
+  CHECK(relative_error(system.volume[1], second) <= 1e-14);
   for (const NodeId node : problem.mesh.positions.ids()) {
     const bool is_apart = problem.mesh.positions[node].y() > 2;
     CHECK((system.unknown[node] == FlowSystem::unreachable) == is_apart);
@@ -181,5 +184,18 @@ TEST_CASE("system: gates are one unknown, the rows add to zero, unreached nodes 
       CHECK(column != static_cast<std::int32_t>(i));
       CHECK((column > static_cast<std::int32_t>(i)) == (k >= system.matrix.upper[i]));
     }
+  }
+  // Gates tied to one pump: the first stands for both, the second has no row left.
+  const double both = system.matrix.diagonal[0] + system.matrix.diagonal[1];
+  const std::array<std::int32_t, 2> root{0, 0};
+  tie_gates(system, network, problem.gates, root);
+  CHECK(system.size() == 81 - 1);
+  CHECK(system.unknown[NodeId(40)] == 0);
+  CHECK(relative_error(system.volume[0], first + second) <= 1e-14);
+  CHECK(relative_error(system.matrix.diagonal[0], both) <= 1e-14);
+  CHECK(system.volume[1] == 0);
+  CHECK(system.matrix.first[1] == system.matrix.first[2]);
+  for (const std::int32_t column : system.matrix.column) {
+    CHECK(column != 1);
   }
 }

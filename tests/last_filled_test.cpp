@@ -105,7 +105,9 @@ TEST_CASE("dry places: connected, largest first, with volume, place, region and 
     const bool is_large = (x - Vector3(0.75, 0.6, 0)).norm() < 0.11;
     return is_large ? 0 : is_small ? 0.5 : 1;
   });
-  const auto spots = dry_places(problem, network, fill);
+  const auto pressure = field(problem, [](const Vector3& x) { return x.x() > 0.5 ? -5e4 : 2e4; });
+  const auto sealed = field(problem, [](const Vector3& x) { return x.x() > 0.5 ? 0 : 1; });
+  const auto spots = dry_places(problem, network, fill, pressure, sealed);
   REQUIRE(spots.size() == 2);
   const double cell = 0.05 * 0.05 * 4e-3 * 0.8;
   CHECK(relative_error(spots[0].volume, 13 * cell) <= 1e-9); // lattice points within 2.2 cells
@@ -115,14 +117,20 @@ TEST_CASE("dry places: connected, largest first, with volume, place, region and 
   CHECK(spots[0].region == RegionId(1));
   CHECK(spots[1].region == RegionId(0));
   CHECK(spots[0].air_pressure == -5e4);
+  CHECK_FALSE(spots[0].is_sealed);
+  CHECK(spots[1].air_pressure == 2e4);
+  CHECK(spots[1].is_sealed);
+  // Half the volume at twice the absolute pressure: 2 * 121 325 - 101 325 Pa.
+  CHECK(spots[1].halving_pressure == doctest::Approx(141325));
 }
 
 TEST_CASE("dry places: none when all is full, the whole part when nothing is") {
   const FillProblem problem = plate_problem();
   const FlowNetwork network = flow_network(problem);
-  CHECK(dry_places(problem, network, PerNode<double>(problem.mesh.positions.size(), 1.0)).empty());
-  const auto spots =
-      dry_places(problem, network, PerNode<double>(problem.mesh.positions.size(), 0.0));
+  const PerNode<double> ones(problem.mesh.positions.size(), 1.0);
+  const PerNode<double> zeros(problem.mesh.positions.size(), 0.0);
+  CHECK(dry_places(problem, network, ones, zeros, zeros).empty());
+  const auto spots = dry_places(problem, network, zeros, zeros, zeros);
   REQUIRE(spots.size() == 1);
   CHECK(relative_error(spots[0].volume, 4e-3 * 0.8) <= 1e-9);
   CHECK((spots[0].position - Vector3(0.5, 0.5, 0)).norm() < 0.06);

@@ -8,6 +8,7 @@
 #include "tests/support/fleet.hpp"
 #include "tests/support/meshes.hpp"
 #include "tests/support/network_solve.hpp"
+#include "tests/support/one_gate.hpp"
 
 #include "solver/pressure_step.hpp"
 
@@ -83,26 +84,26 @@ namespace {
 
 /// The fill fractions after giving volumes one after the other, the head full at the start.
 std::vector<double> fill_by_volumes(const FlowSystem& system, const std::vector<double>& volumes) {
-  PressureStep step(system);
+  OneGate step(system);
   std::vector<double> fill(system.size(), 0.0);
-  fill[FlowSystem::head] = 1;
+  fill[OneGate::gate] = 1;
   for (const double volume : volumes) {
     const Drive drive{volume, std::nullopt};
     step.solve(drive, fill, 1);
-    step.advance(drive, fill);
+    step.step().advance(fill);
   }
   return fill;
 }
 
 std::vector<double> fill_by_impulses(const FlowSystem& system,
                                      const std::vector<double>& impulses) {
-  PressureStep step(system);
+  OneGate step(system);
   std::vector<double> fill(system.size(), 0.0);
-  fill[FlowSystem::head] = 1; // a held pressure fills the head at once
+  fill[OneGate::gate] = 1; // a held pressure fills the head at once
   for (const double impulse : impulses) {
     const Drive drive{std::nullopt, impulse};
     step.solve(drive, fill, 1);
-    step.advance(drive, fill);
+    step.step().advance(fill);
   }
   return fill;
 }
@@ -142,7 +143,7 @@ TEST_CASE("The wet region depends on the volume given alone, not on the steps or
     const auto at_once = fill_by_volumes(system, {volume});
     const double given =
         std::inner_product(at_once.begin(), at_once.end(), system.volume.begin(), 0.0);
-    CHECK(relative_error(given, system.volume[FlowSystem::head] + volume) <= 1e-9);
+    CHECK(relative_error(given, system.volume[OneGate::gate] + volume) <= 1e-9);
     CHECK(largest_difference(at_once, fill_by_volumes(system, random_parts(volume, 50, 1))) <=
           1e-8);
     std::vector<double> parts = random_parts(volume, 7, 2);
@@ -166,7 +167,7 @@ TEST_CASE("The wet region depends on the pressure's time integral alone") {
     // The volume that went in gives the same wet region when it is given as a volume.
     const double volume =
         std::inner_product(at_once.begin(), at_once.end(), system.volume.begin(), 0.0) -
-        system.volume[FlowSystem::head];
+        system.volume[OneGate::gate];
     CHECK(largest_difference(at_once, fill_by_volumes(system, {volume})) <= 1e-8);
   }
 }
@@ -197,7 +198,7 @@ TEST_CASE("Moments: the integral of a harmonic function over the resin is its va
       moment += psi[static_cast<std::size_t>(system.unknown[node])] * result.fill_fraction[node] *
                 network.pore_volume[node];
     }
-    CHECK(relative_error(moment, volume * psi[FlowSystem::head]) <= 1e-8);
+    CHECK(relative_error(moment, volume * psi[OneGate::gate]) <= 1e-8);
   }
 }
 

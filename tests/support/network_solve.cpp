@@ -50,7 +50,7 @@ std::vector<double> solve_network(const FlowSystem& system,
 
 std::vector<double> completion_field(const FlowSystem& system) {
   std::vector<std::optional<double>> held(system.size());
-  held[FlowSystem::head] = 0;
+  held[0] = 0;
   return solve_network(system, held, system.volume);
 }
 

@@ -15,12 +15,12 @@ std::vector<double> solve_network(const FlowSystem& system,
                                   const std::vector<std::optional<double>>& held,
                                   const std::vector<double>& source);
 
-/// w with A w = V and w = 0 at the head [s m2/m2 at unit viscosity and pressure].
+/// w with A w = V and w = 0 at the only gate [-].
 std::vector<double> completion_field(const FlowSystem& system);
 
 /// The whole filling in one linear solve.
 struct Completion {
-  double head_impulse; // integral of (p_head - p_front) / mu dt until all is full [s]
+  double head_impulse; // integral of (p_head - p_front) / mu dt until all is full [-]
   NodeId last_node;
 };
 Completion completion_of(const FillProblem& problem);
