@@ -216,7 +216,8 @@ void PressureStep::start_ports() {
       source_[i] += *port.volume;
       is_fed_[i] = 1;
       port_is_open_[k] = *port.volume > 0;
-      state_[i] = source_[i] > 0 ? State::wet : state_[i];
+      const bool overflows = source_[i] > 1e-12 * system_.volume[i];
+      state_[i] = overflows ? State::wet : state_[i];
     } else {
       apply_port(k, true);
     }
