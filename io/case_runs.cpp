@@ -5,8 +5,10 @@
 #include "io/history_writer.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
+#include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/terminal.hpp"
+#include "io/verdict_text.hpp"
 #include "mesh/error.hpp"
 #include "solver/element_permeability.hpp"
 

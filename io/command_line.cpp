@@ -3,7 +3,7 @@
 #include "io/case_runs.hpp"
 #include "io/interrupt.hpp"
 #include "io/quantity.hpp"
-#include "io/terminal.hpp"
+#include "io/spoken.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 

@@ -2,7 +2,7 @@
 
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
-#include "io/terminal.hpp"
+#include "io/spoken.hpp"
 
 #include <nlohmann/json.hpp>
 

@@ -1,5 +1,5 @@
-// What the program says on the terminal, in shop units: the verdict of a filling, the facts of a
-// check, and the progress line.
+// What the program says on the terminal besides the verdict, in shop units: the facts of a check,
+// and the progress line.
 #pragma once
 
 #include "io/case_file.hpp"
@@ -10,24 +10,12 @@
 #include <iosfwd>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <utility>
 
 namespace tidemark {
 
-/// A share (1 = all) in per cent, rounded down, so that "100 %" is said of nothing less than all:
-/// "83 %", "99.9 %", "under 0.1 %".
-std::string as_percent(double share);
-
-/// The verdict of a filling as sentences an engineer can read aloud.
-std::string verdict_text(const Case& input, const FillResult& result);
-
-/// The values, mesh, gates and vents of a case that was read.
+/// The values, mesh, gates, vents and channels of a case that was read.
 std::string check_text(const Case& input);
-
-/// The text with control characters (but line feeds) replaced, so that no name in a file can steer
-/// the terminal.
-std::string printable(std::string_view text);
 
 /// Foresees how much longer a filling will be computed, from the pace of the latest steps.
 class PaceEstimate {

@@ -39,12 +39,15 @@ double mean_thickness(const FillProblem& problem, const EdgeList& edges,
   return sum / static_cast<double>(elements.size());
 }
 
+double segment_length(const ShellMesh& mesh, const std::array<NodeId, 2>& segment) {
+  return (mesh.positions[segment[0]] - mesh.positions[segment[1]]).norm();
+}
+
 double checked_length(const FillProblem& problem, const Channel& channel, std::size_t segment) {
-  const auto& [a, b] = channel.segments[segment];
-  const double length = (problem.mesh.positions[a] - problem.mesh.positions[b]).norm();
+  const double length = segment_length(problem.mesh, channel.segments[segment]);
   if (!(length > 0)) {
     throw InputError("channel \"" + channel.name + "\" has a segment without length at node " +
-                     std::to_string(problem.mesh.node_labels[a]));
+                     std::to_string(problem.mesh.node_labels[channel.segments[segment][0]]));
   }
   for (const double value : {channel.area[segment], channel.permeability[segment]}) {
     if (!(value > 0) || !std::isfinite(value)) {
@@ -122,6 +125,16 @@ Channel race_track(std::string name, const FillProblem& problem,
     channel.permeability.push_back(permeability.value_or(slot_permeability(std::min(gap, depth))));
   }
   return channel;
+}
+
+ChannelSize channel_size(const ShellMesh& mesh, const Channel& channel) {
+  ChannelSize size{0, 0};
+  for (std::size_t segment = 0; segment < channel.segments.size(); ++segment) {
+    const double length = segment_length(mesh, channel.segments[segment]);
+    size.length += length;
+    size.volume += channel.area[segment] * length;
+  }
+  return size;
 }
 
 void add_channels(const FillProblem& problem, FlowNetwork& network) {

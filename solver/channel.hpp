@@ -24,6 +24,14 @@ Channel race_track(std::string name, const FillProblem& problem,
                    std::vector<std::array<NodeId, 2>> segments, double gap,
                    std::optional<double> permeability);
 
+struct ChannelSize {
+  double length; // [m]
+  double volume; // [m3]
+};
+
+/// All segments of a channel together.
+ChannelSize channel_size(const ShellMesh& mesh, const Channel& channel);
+
 /// Puts the problem's channels into the network. A segment of length l adds K_c A / l [m3] to the
 /// link of its two nodes, or makes that link, since a mesh edge need not be one: it may have been
 /// flipped away. Its volume A l goes to its two nodes by halves. Links stay symmetric to the last

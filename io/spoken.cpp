@@ -1,0 +1,102 @@
+#include "io/spoken.hpp"
+
+#include "io/shop_units.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+namespace tidemark {
+
+namespace {
+
+/// The nearest number of three significant digits: more would promise what no prediction can keep.
+double three_digits(double value) {
+  if (value == 0 || !std::isfinite(value)) {
+    return value;
+  }
+  const double unit = std::pow(10, std::floor(std::log10(std::abs(value))) - 2);
+  return std::round(value / unit) * unit;
+}
+
+std::string joined(const Vector3& point, std::string (*as_text)(double)) {
+  return as_text(point.x()) + ", " + as_text(point.y()) + ", " + as_text(point.z());
+}
+
+} // namespace
+
+std::string about_minutes(double seconds) {
+  return as_minutes(three_digits(seconds));
+}
+
+std::string plain_number(double value) {
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.6g", value);
+  return text.data();
+}
+
+std::string rough_number(double value) {
+  return plain_number(three_digits(value));
+}
+
+std::string place_text(const Case& input, const Vector3& point) {
+  std::string text = "x " + as_millimetres(point.x()) + ", y " + as_millimetres(point.y()) +
+                     ", z " + as_millimetres(point.z());
+  if (std::abs(input.mesh_unit - 1e-3) > 1e-12) {
+    text += " (mesh: " + joined(point / input.mesh_unit, plain_number) + " " +
+            input.mesh_unit_name + ")";
+  }
+  return text;
+}
+
+std::string counted(std::size_t count, const std::string& one, const std::string& many) {
+  return std::to_string(count) + " " + (count == 1 ? one : many);
+}
+
+const std::string& region_name(const Case& input, RegionId region) {
+  return input.problem.regions[region.position()].name;
+}
+
+std::string notes_text(const Case& input) {
+  std::string text;
+  for (const std::string& note : input.notes) {
+    text += "Note: " + note + "\n";
+  }
+  return text;
+}
+
+std::string warnings_text(const std::vector<std::string>& warnings) {
+  std::string text;
+  for (const std::string& warning : warnings) {
+    text += "Warning: " + warning + "\n";
+  }
+  return text;
+}
+
+std::string as_percent(double share) {
+  if (!std::isfinite(share)) {
+    return "unknown";
+  }
+  const double percent = 100 * share;
+  if (percent >= 100 - 1e-7) { // a full part is full to the tolerance of the steps
+    return "100 %";
+  }
+  if (percent > 0 && percent < 0.1) {
+    return "under 0.1 %";
+  }
+  const bool whole = percent >= 10 && percent < 99;
+  const double rounded_down = whole ? std::floor(percent) : std::floor(10 * percent) / 10;
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%g %%", rounded_down);
+  return text.data();
+}
+
+std::string printable(std::string_view text) {
+  std::string result(text);
+  std::ranges::replace_if(
+      result, [](char c) { return (c >= 0 && c < ' ' && c != '\n') || c == 0x7f; }, '?');
+  return result;
+}
+
+} // namespace tidemark

@@ -1,0 +1,43 @@
+// Numbers and places as they are read aloud from the terminal; shop_units has those with a unit.
+#pragma once
+
+#include "io/case_file.hpp"
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace tidemark {
+
+/// A time [s] to three significant digits: "8:30 min".
+std::string about_minutes(double seconds);
+
+/// A number as short as it can be said, six digits at most: "0.75".
+std::string plain_number(double value);
+
+/// A number to three significant digits: "8.35".
+std::string rough_number(double value);
+
+/// A share (1 = all) in per cent, rounded down, so that "100 %" is said of nothing less than all:
+/// "83 %", "99.9 %", "under 0.1 %".
+std::string as_percent(double share);
+
+/// "1 place", "3 places".
+std::string counted(std::size_t count, const std::string& one, const std::string& many);
+
+/// "x 812 mm, y 310 mm, z 44.0 mm", and in the unit of the mesh as well if that is another.
+std::string place_text(const Case& input, const Vector3& point);
+
+const std::string& region_name(const Case& input, RegionId region);
+
+/// "Note: ..." for each note of the case, a line each.
+std::string notes_text(const Case& input);
+
+/// "Warning: ..." for each warning, a line each.
+std::string warnings_text(const std::vector<std::string>& warnings);
+
+/// The text with control characters (but line feeds) replaced, so that no name in a file can steer
+/// the terminal.
+std::string printable(std::string_view text);
+
+} // namespace tidemark

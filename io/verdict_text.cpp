@@ -1,0 +1,387 @@
+#include "io/verdict_text.hpp"
+
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/summary.hpp"
+#include "solver/channel.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <limits>
+
+namespace tidemark {
+
+namespace {
+
+const std::size_t longest_list = 5; // places read aloud; all are in the summary
+
+/// Filled fraction at a time, straight between the rows of the history.
+double fraction_at(const std::vector<HistoryRow>& history, double time) {
+  double time_before = 0;
+  double fraction_before = 0;
+  for (const HistoryRow& row : history) {
+    if (row.time >= time) {
+      const double span = row.time - time_before;
+      const double share = span > 0 ? (time - time_before) / span : 1;
+      return fraction_before + share * (row.filled_fraction - fraction_before);
+    }
+    time_before = row.time;
+    fraction_before = row.filled_fraction;
+  }
+  return fraction_before;
+}
+
+/// No resin flows: said instead of times and pressures, which are none.
+std::string no_flow_text(const Case& input, const FillResult& result) {
+  const std::optional<double>& cap = input.problem.injector.pressure_cap;
+  if (result.reason == ShortReason::pressure && cap && *cap <= front_pressure(input.problem)) {
+    return "The part does not fill. No resin flows: the pressure cap of " + as_bar(*cap) +
+           " is not above the pressure in the dry cavity, " +
+           as_bar(front_pressure(input.problem)) + ".\n";
+  }
+  return "The part does not fill. No resin flows. " + std::string(reason_sentence(result.reason)) +
+         "\n";
+}
+
+std::string outcome_text(const FillResult& result) {
+  if (result.verdict == Verdict::filled) {
+    return "The part fills. It takes about " +
+           about_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
+  }
+  return "The part does not fill. " + std::string(reason_sentence(result.reason)) + "\n" +
+         "At the end, after " + about_minutes(result.end_time) + ", " +
+         as_percent(result.filled_fraction) + " of it is filled.\n";
+}
+
+std::string gel_text(const Case& input, const FillResult& result) {
+  const std::optional<double> gel_time = input.problem.resin.gel_time;
+  if (!gel_time) {
+    return "";
+  }
+  std::string text = "The resin gels at " + as_minutes(*gel_time);
+  if (result.verdict == Verdict::filled) {
+    text += ": " + about_minutes(*gel_time - result.end_time) + " to spare";
+  }
+  return text + ".\n";
+}
+
+std::string flow_text(const FillResult& result) {
+  if (result.history.empty()) {
+    return "";
+  }
+  return "The flow goes from " + as_litres_per_minute(result.history.front().flow_rate) +
+         " at the start to " + as_litres_per_minute(result.history.back().flow_rate) +
+         " at the end.\n";
+}
+
+std::string cap_text(const Case& input, const FillResult& result) {
+  const Injector& injector = input.problem.injector;
+  const std::optional<double>& cap = injector.pressure_cap;
+  const bool is_staged = !injector.stages.empty();
+  const bool has_cap = cap || std::ranges::any_of(injector.stages, [](const InjectorStage& stage) {
+                         return stage.pressure_cap.has_value();
+                       });
+  if (!has_cap) {
+    return "No pressure cap is set.\n";
+  }
+  const std::string cap_name =
+      is_staged ? "The pressure cap of the moment" : "The pressure cap of " + as_bar(*cap);
+  if (!result.time_cap_reached) {
+    return cap_name + " is not reached.\n";
+  }
+  if (!input.problem.injector.flow_rate && !is_staged) {
+    return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
+           " from start to end.\n" + flow_text(result);
+  }
+  const double fraction = fraction_at(result.history, *result.time_cap_reached);
+  const std::string start = *result.time_cap_reached == 0
+                                ? "from the start"
+                                : "at " + about_minutes(*result.time_cap_reached) + " with " +
+                                      as_percent(fraction) + " filled";
+  return cap_name + " is reached " + start + " and holds the pump back for " +
+         about_minutes(result.time_at_cap) + ".\n" + flow_text(result);
+}
+
+/// Gates with a pump of their own each say their own pressure instead.
+bool has_common_head(const FillProblem& problem) {
+  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
+}
+
+std::string pressure_text(const Case& input, const FillResult& result) {
+  if (!has_common_head(input.problem)) {
+    return flow_text(result);
+  }
+  return "The pressure at the mixing head peaks at " + as_bar(result.peak_head_pressure) + ".\n" +
+         cap_text(input, result);
+}
+
+std::string with_mass(double volume, const std::optional<double>& density) {
+  return as_litres(volume) + (density ? " (" + rough_number(volume * *density) + " kg)" : "");
+}
+
+double channels_volume(const FillProblem& problem) {
+  double volume = 0;
+  for (const Channel& channel : problem.channels) {
+    volume += channel_size(problem.mesh, channel).volume;
+  }
+  return volume;
+}
+
+std::string resin_text(const Case& input, const FillResult& result) {
+  const std::optional<double>& density = input.problem.resin.density;
+  std::string text = "Resin in the part: " + with_mass(result.resin_in_part, density) + " of the " +
+                     as_litres(result.pore_volume) + " it can take.";
+  if (const double channels = channels_volume(input.problem); channels > 0) {
+    text += " Channels and gaps take " + with_mass(channels, density) + " of that.";
+  }
+  if (result.bled > 0) {
+    text += " Bled at the vents: " + with_mass(result.bled, density) + ".";
+  }
+  return text + " Hose, mixer and bucket come on top.\n";
+}
+
+/// A moment set by time is said as it was set, one that follows the front is a prediction.
+std::string moment_text(const Moment& moment, double happened_at) {
+  return moment.time ? "at " + as_minutes(happened_at)
+                     : "at about " + as_rough_minutes(happened_at);
+}
+
+bool is_moment(const Moment& moment) {
+  return moment.time.value_or(0) > 0 || moment.reached;
+}
+
+/// When a gate that has moments of its own opens and closes; empty for one open all the time.
+std::string gate_moments_text(const Gate& gate, const GateResult& result, double end_time) {
+  std::string text;
+  if (is_moment(gate.opens) && result.opened_at) {
+    text += " It opens " + moment_text(gate.opens, *result.opened_at) + ".";
+  }
+  if (is_moment(gate.closes) && result.closed_at) {
+    text += *result.closed_at < end_time
+                ? " It closes " + moment_text(gate.closes, *result.closed_at) + "."
+                : " It is still open at the end.";
+  }
+  return text;
+}
+
+std::string gates_text(const FillProblem& problem, const FillResult& result) {
+  std::string text;
+  bool has_moments = false;
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    const std::string moments = gate_moments_text(problem.gates[g], gate, result.end_time);
+    has_moments = has_moments || !gate.opened_at || !moments.empty();
+    text += "Gate " + gate.name;
+    text += gate.opened_at ? " takes " + as_litres(gate.injected) + ", at up to " +
+                                 as_bar(gate.peak_pressure) + "." + moments + "\n"
+                           : " never opens.\n";
+  }
+  // One gate of the common pump takes it all, as said above.
+  const bool is_plain = result.gates.size() == 1 && has_common_head(problem) && !has_moments;
+  return is_plain ? "" : text;
+}
+
+std::string vents_text(const FillResult& result) {
+  std::string text;
+  for (const VentResult& vent : result.vents) {
+    text += "Vent " + vent.name + " is " +
+            (vent.reached_at ? "reached at " + about_minutes(*vent.reached_at) : "never reached") +
+            "." + (vent.bled > 0 ? " It bleeds " + as_litres(vent.bled) + " of resin." : "") + "\n";
+  }
+  return text;
+}
+
+std::string rest_text(std::size_t count) {
+  return count > longest_list
+             ? "  and " + counted(count - longest_list, "more place", "more places") +
+                   ", see summary.json\n"
+             : "";
+}
+
+/// Straight-line distance from a node to the nearest node of any vent.
+struct VentDistance {
+  const Vent* vent; // null without a vent
+  double distance;  // [m]
+};
+
+VentDistance nearest_vent(const FillProblem& problem, NodeId node) {
+  VentDistance nearest{nullptr, std::numeric_limits<double>::infinity()};
+  for (const Vent& vent : problem.vents) {
+    for (const NodeId other : vent.nodes) {
+      const double distance = (problem.mesh.positions[other] - problem.mesh.positions[node]).norm();
+      if (distance < nearest.distance) {
+        nearest = {&vent, distance};
+      }
+    }
+  }
+  return nearest;
+}
+
+std::string vent_distance_text(const FillProblem& problem, NodeId node) {
+  const auto [vent, distance] = nearest_vent(problem, node);
+  if (vent == nullptr) {
+    return "";
+  }
+  return (distance > 0 ? ", " + as_millimetres(distance) + " from" : std::string(", at")) +
+         " vent " + vent->name;
+}
+
+/// Where all that is dry is kept vented, the verdict must not hide where air has no way out.
+std::string air_text(const FillProblem& problem, const FillResult& result) {
+  if (problem.sealed_air) {
+    return "";
+  }
+  if (problem.vents.empty()) {
+    return "No vent is given. Air shut in is not computed: each of these places needs a vent to "
+           "fill as foretold.\n";
+  }
+  const bool all_at_vents = std::ranges::all_of(result.last_filled, [&](const LastFilled& place) {
+    return nearest_vent(problem, place.node).distance == 0;
+  });
+  return all_at_vents ? ""
+                      : "Air shut in is not computed: a place of these without a vent may stay "
+                        "dry.\n";
+}
+
+std::string last_filled_text(const Case& input, const FillResult& result) {
+  if (result.last_filled.empty()) {
+    return "";
+  }
+  std::string text = result.verdict == Verdict::filled ? "The last places to fill:\n"
+                                                       : "The places the resin came to last:\n";
+  for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
+    const LastFilled& place = result.last_filled[i];
+    text += "  " + about_minutes(place.time) + " at " +
+            place_text(input, input.problem.mesh.positions[place.node]) + " in region " +
+            region_name(input, place.region) + vent_distance_text(input.problem, place.node) + "\n";
+  }
+  return text + rest_text(result.last_filled.size()) + air_text(input.problem, result);
+}
+
+/// Place first: it is where the engineer looks on the part.
+std::string sealed_spot_text(const Case& input, const DrySpot& spot) {
+  return "  At " + place_text(input, spot.position) + " in region " +
+         region_name(input, spot.region) + ": " + as_litres(spot.volume) + " of air shut in, at " +
+         as_bar(spot.air_pressure) + ". Resin at " + as_bar(spot.halving_pressure) +
+         " there would halve it.\n";
+}
+
+std::string dry_spots_text(const Case& input, const FillResult& result) {
+  if (result.dry_spots.empty()) {
+    return "";
+  }
+  std::string text = "Left dry:\n";
+  for (std::size_t i = 0; i < std::min(result.dry_spots.size(), longest_list); ++i) {
+    const DrySpot& spot = result.dry_spots[i];
+    text += spot.is_sealed
+                ? sealed_spot_text(input, spot)
+                : "  " + as_litres(spot.volume) + " around " + place_text(input, spot.position) +
+                      " in region " + region_name(input, spot.region) + "\n";
+  }
+  return text + rest_text(result.dry_spots.size());
+}
+
+std::string suspect_zones_text(const Case& input, const FillResult& result) {
+  if (result.suspect_zones.empty()) {
+    return "";
+  }
+  std::string text = "Look here on the first part. Air was shut in and closed up, under vacuum or "
+                     "too small for the mesh to tell:\n";
+  for (std::size_t i = 0; i < std::min(result.suspect_zones.size(), longest_list); ++i) {
+    const SuspectZone& zone = result.suspect_zones[i];
+    text += "  At " + place_text(input, zone.position) + " in region " +
+            region_name(input, zone.region) + ": " + as_litres(zone.volume) + " at " +
+            as_bar(zone.air_pressure) + ", shut in at about " + as_rough_minutes(zone.sealed_at) +
+            "\n";
+  }
+  return text + rest_text(result.suspect_zones.size());
+}
+
+std::string mould_text(const FillResult& result) {
+  if (!result.mould_load) {
+    return "";
+  }
+  const MouldLoad& load = *result.mould_load;
+  if (load.peak_force <= 0) {
+    return "The mould is not pushed open: the vacuum in the cavity outweighs the resin.\n";
+  }
+  std::string text = "The mould is pushed open with up to " + as_kilonewtons(load.peak_force) +
+                     ", at about " + as_rough_minutes(load.peak_force_at) + ". The cavity sees " +
+                     as_bar(load.peak_pressure) + " at most.\n";
+  if (!(load.hold_down_force > 0)) {
+    return text + "It is not said what holds the mould shut: it must bear more than that.\n";
+  }
+  const double margin = load.hold_down_force - load.peak_force;
+  return text + "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
+         as_kilonewtons(std::abs(margin)) + (load.lifts_at ? " too little.\n" : " to spare.\n");
+}
+
+/// What the engineer can change about a short fill.
+std::string advice_text(const FillProblem& problem, const FillResult& result) {
+  switch (result.reason) {
+  case ShortReason::pressure:
+    return problem.gravity ? "What to look at: the pressure cap, the vacuum in the cavity, and how "
+                             "high the resin must rise.\n"
+                           : "What to look at: the pressure cap, and the vacuum in the cavity.\n";
+  case ShortReason::no_path:
+    return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
+           "joined.\n";
+  case ShortReason::gel:
+    return result.time_at_cap > 0.5 * result.end_time
+               ? "What to look at: the cap held the pump back for most of the time, so more flow "
+                 "changes little.\n  A gate nearer to the dry place, a runner, a thinner resin, a "
+                 "more permeable reinforcement or a later\n  gel helps; so does a higher cap "
+                 "within "
+                 "the rating of the mould.\n"
+               : "What to look at: the pump ran at its set flow rate for most of the time. A "
+                 "higher flow rate or a later gel helps.\n";
+  case ShortReason::trapped_air:
+    return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
+           "reaches the vents last. More pressure makes the dry place smaller but leaves it "
+           "there.\n";
+  case ShortReason::none:
+  case ShortReason::time_limit:
+  case ShortReason::interrupted:
+    return "";
+  }
+  return "";
+}
+
+std::string balance_text(const FillResult& result) {
+  const double share = std::abs(result.mass_balance_error);
+  const double round_off = 1e-12; // below it the digits mean nothing
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.1g", std::max(share, round_off));
+  return std::string("Mass balance: off by ") + (share < round_off ? "less than " : "") +
+         text.data() + " of the resin injected.\n";
+}
+
+std::string course_text(const Case& input, const FillResult& result) {
+  const std::string dry_spots = dry_spots_text(input, result);
+  const bool is_air = result.reason == ShortReason::trapped_air; // then its place is the answer
+  return outcome_text(result) + (is_air ? dry_spots : "") + gel_text(input, result) +
+         pressure_text(input, result) + resin_text(input, result) +
+         gates_text(input.problem, result) + vents_text(result) + mould_text(result) +
+         last_filled_text(input, result) + (is_air ? "" : dry_spots) +
+         suspect_zones_text(input, result) + advice_text(input.problem, result) +
+         balance_text(result);
+}
+
+} // namespace
+
+std::string verdict_text(const Case& input, const FillResult& result) {
+  const std::string course = result.injected > 0
+                                 ? course_text(input, result)
+                                 : no_flow_text(input, result) + advice_text(input.problem, result);
+  return printable(
+      input.title + "\n\n" + course + notes_text(input) +
+      warnings_text(all_warnings(input, result)) +
+      "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and times "
+      "and pressures follow.\n"
+      "A prediction is no substitute for a trial shot. Never exceed the rating of "
+      "mould, clamps, hoses and pump.\n");
+}
+
+} // namespace tidemark

@@ -1,0 +1,286 @@
+#include "io/verdict_text.hpp"
+
+#include "io/spoken.hpp"
+#include "io/terminal.hpp"
+#include "tests/support/sample_run.hpp"
+
+#include <doctest/doctest.h>
+
+#include <optional>
+#include <string>
+
+using namespace tidemark;
+
+namespace {
+
+bool says(const std::string& text, const std::string& words) {
+  return text.find(words) != std::string::npos;
+}
+
+} // namespace
+
+TEST_CASE("verdict: a part that fills") {
+  const std::string text = verdict_text(sample_case(), sample_result());
+  CHECK(text.starts_with("Sample plate\n"));
+  CHECK(says(text, "The part fills. It takes about 10:00 min."));
+  CHECK(says(text, "The resin gels at 25:00 min: 15:00 min to spare."));
+  CHECK(says(text, "The pressure at the mixing head peaks at 1.20 bar."));
+  // half-way between the rows at 100 s (25 %) and 300 s (75 %)
+  CHECK(says(text, "is reached at 3:20 min with 50 % filled and holds the pump back for 6:40 min"));
+  CHECK(says(text, "Resin in the part: 4.00 L (4.4 kg)"));
+  CHECK(says(text, "The last places to fill:\n  10:00 min at x 2000 mm, y 1000 mm, z 0.0 mm in "
+                   "region core, at vent V1\n"));
+  CHECK(!says(text, "Air shut in"));
+  CHECK(says(text, "Mass balance: off by 2e-12 of the resin injected."));
+  CHECK(says(text, "A prediction is no substitute for a trial shot."));
+  CHECK(says(text, "rating of mould, clamps, hoses and pump"));
+  CHECK(!says(text, "dry"));
+  CHECK(!says(text, "Warning"));
+}
+
+TEST_CASE("verdict: a part that does not fill, and why, and where") {
+  const std::string text = verdict_text(sample_case(), short_result());
+  CHECK(says(text, "The part does not fill. The resin gels before the part is full."));
+  CHECK(says(text, "after 6:40 min, 83 % of it is filled"));
+  CHECK(says(text, "Vent V1 is never reached."));
+  CHECK(says(text, "The places the resin came to last:"));
+  CHECK(says(text, "Left dry:\n  0.650 L around x 2000 mm, y 1000 mm, z 0.0 mm in region core\n"));
+  CHECK(!says(text, "The part fills"));
+}
+
+TEST_CASE("verdict: how far the last places are from a vent, and that air is not computed") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.last_filled.push_back({NodeId(1), 500, RegionId(0)});
+  // node 1 at (1, 0), the vent at (2, 1): sqrt(2) m
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "z 0.0 mm in region skin, 1414 mm from vent V1\n"));
+  CHECK(says(text, "Air shut in is not computed: a place of these without a vent may stay dry."));
+  input.problem.vents.clear();
+  text = verdict_text(input, result);
+  CHECK(says(text, "No vent is given. Air shut in is not computed"));
+  CHECK(!says(text, "from vent"));
+}
+
+TEST_CASE("verdict: what to look at when the part is short") {
+  FillResult result = short_result(); // at the cap for 400 s of 400 s
+  CHECK(says(verdict_text(sample_case(), result), "the cap held the pump back for most"));
+  result.time_at_cap = 100;
+  CHECK(says(verdict_text(sample_case(), result), "the pump ran at its set flow rate for most"));
+  result.reason = ShortReason::no_path;
+  CHECK(says(verdict_text(sample_case(), result), "a gate on each piece of the part"));
+  result.reason = ShortReason::time_limit;
+  CHECK(!says(verdict_text(sample_case(), result), "What to look at"));
+}
+
+TEST_CASE(
+    "verdict: a cap below the pressure in the cavity lets nothing flow, and no more is said") {
+  Case input = sample_case();
+  input.problem.injector.pressure_cap = -6e4;
+  FillResult result = short_result();
+  result.reason = ShortReason::pressure;
+  result.injected = 0;
+  result.history.clear();
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "No resin flows: the pressure cap of -0.60 bar is not above the pressure in the "
+                   "dry cavity, -0.50 bar."));
+  CHECK(says(text, "What to look at: the pressure cap"));
+  CHECK(!says(text, "peaks"));
+}
+
+TEST_CASE("verdict: no resin flows for other reasons than the cap") {
+  FillResult result = short_result();
+  result.reason = ShortReason::time_limit;
+  result.injected = 0;
+  const std::string text = verdict_text(sample_case(), result);
+  CHECK(says(text, "The part does not fill. No resin flows. The time limit set for this run ends"));
+  CHECK(!says(text, "pressure cap"));
+  // A cap above the cavity's pressure, but not above the height to the first gate.
+  result.reason = ShortReason::pressure;
+  Case input = sample_case();
+  input.problem.gravity = Vector3(0, 0, -9.81);
+  CHECK(says(verdict_text(input, result),
+             "No resin flows. The pressure at the mixing head is not high enough"));
+  CHECK(says(verdict_text(input, result), "and how high the resin must rise.\n"));
+}
+
+TEST_CASE("verdict: air shut in, its place first, and what would halve it") {
+  Case input = sample_case();
+  input.problem.sealed_air = true;
+  const std::string text = verdict_text(input, trapped_air_result());
+  CHECK(says(text,
+             "The part does not fill. Air is shut in, and the resin cannot compress it any "
+             "further.\nAt the end, after 6:40 min, 83 % of it is filled.\nLeft dry:\n"
+             "  At x 2000 mm, y 1000 mm, z 0.0 mm in region core: 0.650 L of air shut in, at 0.80 "
+             "bar. Resin at 2.61 bar there would halve it.\nThe resin gels at"));
+  CHECK(says(text, "What to look at: a vent where the air is shut in"));
+  CHECK(!says(text, "is not computed"));
+}
+
+TEST_CASE("verdict: with sealed air computed nothing is said of air left out") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.last_filled.push_back({NodeId(1), 500, RegionId(0)});
+  REQUIRE(says(verdict_text(input, result), "Air shut in is not computed"));
+  input.problem.sealed_air = true;
+  CHECK(!says(verdict_text(input, result), "Air shut in"));
+}
+
+TEST_CASE("verdict: air that was shut in and closed up is told of a full part too") {
+  FillResult result = sample_result();
+  result.suspect_zones = {{Vector3(1, 0, 0), 2e-5, -5e4, 153, RegionId(0)}};
+  const std::string text = verdict_text(sample_case(), result);
+  CHECK(says(text, "The part fills."));
+  CHECK(says(text, "Look here on the first part. Air was shut in and closed up"));
+  CHECK(says(text, "  At x 1000 mm, y 0.0 mm, z 0.0 mm in region skin: 0.0200 L at -0.50 bar, shut "
+                   "in at about 2:30 min\n"));
+  result.suspect_zones.assign(7, result.suspect_zones[0]);
+  CHECK(says(verdict_text(sample_case(), result), "  and 2 more places, see summary.json\n"));
+}
+
+TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
+  FillResult result = sample_result();
+  CHECK(!says(verdict_text(sample_case(), result), "pushed open"));
+  result.mould_load = sample_mould_load();
+  std::string text = verdict_text(sample_case(), result);
+  CHECK(says(text,
+             "The mould is pushed open with up to 3.00 kN, at about 5:00 min. The cavity sees "
+             "1.10 bar at most.\nIt is held shut with 4.00 kN: 1.00 kN to spare.\n"));
+  CHECK(!says(text, "Warning"));
+  result.mould_load->hold_down_force = 2000;
+  result.mould_load->lifts_at = 257;
+  result.mould_load->head_pressure_at_lift = 9e4;
+  text = verdict_text(sample_case(), result);
+  CHECK(says(text, "It is held shut with 2.00 kN: 1.00 kN too little.\n"));
+  CHECK(says(text, "Warning: The mould lifts at about 4:20 min"));
+  CHECK(says(text, "Never exceed the rating of mould, clamps, hoses and pump."));
+  result.mould_load->hold_down_force = 0;
+  CHECK(says(verdict_text(sample_case(), result), "It is not said what holds the mould shut"));
+  result.mould_load->peak_force = -100;
+  CHECK(says(verdict_text(sample_case(), result), "The mould is not pushed open"));
+}
+
+TEST_CASE("verdict: gates that open and close, by the clock and by the front") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  CHECK(!says(verdict_text(input, result), "Gate G1"));
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates[0].closes.reached = PortRef{PortRef::Kind::vent, 0};
+  input.problem.gates[1].opens.time = 125;
+  input.problem.gates[1].closes.time = 1000;
+  input.problem.gates[2].opens.reached = PortRef{PortRef::Kind::gate, 2};
+  result.gates[0].closed_at = 391;
+  result.gates.push_back({"G2", 1e-3, 1e5, 125, 600});
+  result.gates.push_back({"G3", 0, 0, std::nullopt, std::nullopt});
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar. It closes at about 6:30 min.\n"));
+  CHECK(says(text,
+             "Gate G2 takes 1.00 L, at up to 1.00 bar. It opens at 2:05 min. It is still open "
+             "at the end.\n"));
+  CHECK(says(text, "Gate G3 never opens.\n"));
+  // One gate with a moment of its own says so.
+  input.problem.gates.resize(1);
+  result.gates.resize(1);
+  CHECK(says(verdict_text(input, result), "It closes at about 6:30 min."));
+}
+
+TEST_CASE("verdict: a gate with its own pump says its own pressure, and no common cap is told") {
+  Case input = sample_case();
+  input.problem.gates[0].own_injector = Injector{2.5e-5, 1.2e5};
+  input.problem.injector = {};
+  const std::string text = verdict_text(input, sample_result());
+  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
+  CHECK(!says(text, "mixing head"));
+  CHECK(!says(text, "No pressure cap is set"));
+}
+
+TEST_CASE("verdict: a cap that changes on the way is told without a number") {
+  Case input = sample_case();
+  input.problem.injector.stages = {{300.0, std::nullopt, std::nullopt, 2e5}};
+  CHECK(says(verdict_text(input, sample_result()),
+             "The pressure cap of the moment is reached at 3:20 min with 50 % filled"));
+  input.problem.injector.pressure_cap = std::nullopt; // the first one comes with the stage
+  FillResult result = sample_result();
+  result.time_cap_reached = std::nullopt;
+  CHECK(says(verdict_text(input, result), "The pressure cap of the moment is not reached."));
+}
+
+TEST_CASE("verdict: resin in channels, and what each vent bleeds") {
+  Case input = sample_case();
+  // 1 m of 2 cm2 and 1.414 m of 1 cm2
+  input.problem.channels = {
+      {"main", {{NodeId(0), NodeId(1)}, {NodeId(1), NodeId(5)}}, {2e-4, 1e-4}, {1e-6, 1e-6}}};
+  FillResult result = sample_result();
+  result.vents[0].bled = 2e-4;
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "Channels and gaps take 0.341 L (0.376 kg) of that."));
+  CHECK(says(text, "Vent V1 is reached at 9:59 min. It bleeds 0.200 L of resin.\n"));
+  CHECK(says(check_text(input), "Channel main: 2414 mm along 2 edges of the mesh, room for 0.341 L "
+                                "of resin.\n"));
+}
+
+TEST_CASE("verdict: what was repaired in the mesh is said") {
+  Case input = sample_case();
+  input.notes = {"3 vertices of 12 are merged."};
+  CHECK(says(verdict_text(input, sample_result()), "Note: 3 vertices of 12 are merged.\n"));
+}
+
+TEST_CASE("verdict: times carry no more than three digits") {
+  FillResult result = sample_result();
+  result.fill_time = 4567; // 76:07 min
+  CHECK(says(verdict_text(sample_case(), result), "It takes about 76:10 min."));
+}
+
+TEST_CASE("verdict: a mass balance down to round-off says no more than that") {
+  FillResult result = sample_result();
+  result.mass_balance_error = 0;
+  CHECK(says(verdict_text(sample_case(), result), "off by less than 1e-12 of the resin injected"));
+}
+
+TEST_CASE("verdict: the cap") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.time_cap_reached = 0;
+  CHECK(says(verdict_text(input, result), "cap of 1.20 bar is reached from the start"));
+  input.problem.injector.flow_rate = std::nullopt;
+  CHECK(says(verdict_text(input, result),
+             "No flow rate is set: the head is held at its cap of 1.20 bar from start to end."));
+  result.time_cap_reached = std::nullopt;
+  CHECK(says(verdict_text(input, result), "The pressure cap of 1.20 bar is not reached."));
+  input.problem.injector.pressure_cap = std::nullopt;
+  CHECK(says(verdict_text(input, result), "No pressure cap is set."));
+}
+
+TEST_CASE("verdict: several gates, bleed and warnings") {
+  Case input = sample_case();
+  input.warnings = {"Two pieces."};
+  FillResult result = sample_result();
+  result.gates.push_back({"G2", 1e-3, 1e5, 0, 600});
+  result.bled = 2e-4;
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "Gate G2 takes 1.00 L, at up to 1.00 bar."));
+  CHECK(says(text, "Bled at the vents: 0.200 L"));
+  CHECK(says(text, "Warning: Two pieces.\n"));
+}
+
+TEST_CASE("verdict: a long list of places is cut and says so") {
+  FillResult result = sample_result();
+  result.last_filled.assign(8, result.last_filled.front());
+  CHECK(says(verdict_text(sample_case(), result), "  and 3 more places, see summary.json\n"));
+}
+
+TEST_CASE("verdict: coordinates also in the unit of the mesh if that is not mm") {
+  Case input = sample_case();
+  input.mesh_unit = 0.0254;
+  input.mesh_unit_name = "inch";
+  CHECK(says(verdict_text(input, sample_result()),
+             "z 0.0 mm (mesh: 78.7402, 39.3701, 0 inch) in region core"));
+}
+
+TEST_CASE("terminal: no name in a file can steer the terminal") {
+  Case input = sample_case();
+  input.title = "a\x1b[2Jb\rc";
+  CHECK(verdict_text(input, sample_result()).starts_with("a?[2Jb?c\n"));
+  CHECK(printable("Sch\xC3\xBCssel\n") == "Sch\xC3\xBCssel\n");
+}
