@@ -185,8 +185,8 @@ void PressureStep::start(const StepInput& input) {
     source_[i] = -(1 - input.fill[i]) * system_.volume[i];
     if (input.fill[i] >= nearly_full && system_.volume[i] > 0) {
       state_[i] = State::wet;
-    } else if (state_[i] != State::dry && system_.volume[i] > 0) {
-      state_[i] = State::wet; // a guess: the step before, solved for longer, filled it
+    } else if (state_[i] != State::dry) { // a guess: the step before, solved for longer, filled it
+      state_[i] = i < system_.gates ? State::dry : State::wet;
     }
     if (state_[i] == State::dry) {
       u_[i] = floor_of(static_cast<std::int32_t>(i));
