@@ -26,8 +26,10 @@ struct DimensionFacts {
   const char* unit_example;
 };
 
+/// Area before permeability: that is what a text in m2 is called where something else is due.
 constexpr std::array<DimensionFacts, 15> all_dimensions{{
     {Dimension::length, "m", "a length", "4 mm", "mm"},
+    {Dimension::area, "m2", "an area", "0.25 m2", "m2"},
     {Dimension::permeability, "m2", "a permeability", "3e-9 m2", "m2"},
     {Dimension::pressure, "Pa", "a pressure", "1.2 bar", "bar"},
     {Dimension::viscosity, "Pa.s", "a viscosity", "180 mPa.s", "mPa.s"},
@@ -39,7 +41,6 @@ constexpr std::array<DimensionFacts, 15> all_dimensions{{
     {Dimension::areal_weight, "kg/m2", "an areal weight", "450 g/m2", "g/m2"},
     {Dimension::fraction, "1", "a fraction", "35 %", "%"},
     {Dimension::volume, "m3", "a volume", "50 mL", "mL"},
-    {Dimension::area, "m2", "an area", "0.25 m2", "m2"},
     {Dimension::force, "N", "a force", "20 kN", "kN"},
     {Dimension::acceleration, "m/s2", "an acceleration", "9.81 m/s2", "m/s2"},
 }};

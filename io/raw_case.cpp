@@ -175,7 +175,6 @@ RawCase parse_case(std::string_view text, Findings& findings) {
   require(document, "part", "a table [part] with mesh and mesh_unit");
   require(document, "region", "one table [[region]] or more");
   require(document, "resin", "a table [resin] with viscosity");
-  require(document, "gate", "one table [[gate]] or more");
   refuse_fabrics(document);
   RawCase raw;
   raw.title = read_title(document);
@@ -186,6 +185,7 @@ RawCase parse_case(std::string_view text, Findings& findings) {
   read_resin(subtable(document, "resin"), raw);
   raw.gates = read_gates(document);
   raw.injector = read_common_injector(document, raw.gates);
+  require(document, "gate", "one table [[gate]] or more");
   raw.vents = read_vents(document);
   raw.runners = read_runners(document);
   raw.race_tracks = read_race_tracks(document);
