@@ -61,6 +61,7 @@ std::string name_or_empty(const RawPort& port) {
 
 std::vector<Hose> make_line(const std::vector<RawHose>& hoses) {
   std::vector<Hose> line;
+  line.reserve(hoses.size());
   for (const RawHose& hose : hoses) {
     line.push_back({value_or_zero(hose.length), value_or_zero(hose.bore)});
   }

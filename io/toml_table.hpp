@@ -18,7 +18,7 @@ namespace tidemark {
 /// A value of the case file in SI, where it stands, and how the user wrote it.
 template <class T> struct Given {
   T value;
-  int line;
+  int line = 1;
   std::string text;
 };
 template <class T> using Maybe = std::optional<Given<T>>;
