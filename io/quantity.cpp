@@ -26,8 +26,10 @@ struct DimensionFacts {
   const char* unit_example;
 };
 
-constexpr std::array<DimensionFacts, 11> all_dimensions{{
+/// Area before permeability: that is what a text in m2 is called where something else is due.
+constexpr std::array<DimensionFacts, 15> all_dimensions{{
     {Dimension::length, "m", "a length", "4 mm", "mm"},
+    {Dimension::area, "m2", "an area", "0.25 m2", "m2"},
     {Dimension::permeability, "m2", "a permeability", "3e-9 m2", "m2"},
     {Dimension::pressure, "Pa", "a pressure", "1.2 bar", "bar"},
     {Dimension::viscosity, "Pa.s", "a viscosity", "180 mPa.s", "mPa.s"},
@@ -38,6 +40,9 @@ constexpr std::array<DimensionFacts, 11> all_dimensions{{
     {Dimension::density, "kg/m3", "a density", "1100 kg/m3", "kg/m3"},
     {Dimension::areal_weight, "kg/m2", "an areal weight", "450 g/m2", "g/m2"},
     {Dimension::fraction, "1", "a fraction", "35 %", "%"},
+    {Dimension::volume, "m3", "a volume", "50 mL", "mL"},
+    {Dimension::force, "N", "a force", "20 kN", "kN"},
+    {Dimension::acceleration, "m/s2", "an acceleration", "9.81 m/s2", "m/s2"},
 }};
 
 const DimensionFacts& facts_of(Dimension dimension) {

@@ -18,6 +18,10 @@ enum class Dimension {
   density,      // [kg/m3]
   areal_weight, // [kg/m2]
   fraction,     // [-], "35 %"
+  volume,       // [m3]
+  area,         // [m2]
+  force,        // [N]
+  acceleration, // [m/s2]
 };
 
 /// A number and its unit in SI. Throws InputError ("found ..., expected ...") if the number or the

@@ -1,109 +1,15 @@
 #include "io/raw_case.hpp"
 
+#include "io/case_syntax.hpp"
+#include "io/raw_name.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 
 #include <algorithm>
-#include <array>
-#include <set>
 
 namespace tidemark {
 
 namespace {
-
-const char* const three_numbers = "three numbers in mesh units such as [120, 300, 0]";
-
-/// What toml++ says of a syntax error, and how we say it.
-struct SyntaxError {
-  std::string_view description;
-  const char* text;
-};
-
-constexpr std::array<SyntaxError, 9> syntax_errors{{
-    {"expected a comment or whitespace",
-     "found more text after the value, expected the end of the line (a number with its unit "
-     "stands in quotes: \"4 mm\")"},
-    {"could not determine value type",
-     "found a value that TOML does not know, expected a text in quotes, a number, true, false, a "
-     "list or a table"},
-    {"expected value, saw", "found no value after the equals sign, expected one"},
-    {"unescaped control characters",
-     "found the end of the line inside a text, expected the quote that closes it"},
-    {"unknown escape sequence",
-     "found a backslash with a special meaning, expected \\\\ or, in paths, /"},
-    {"expected '=', saw", "found a key without an equals sign, expected key = value"},
-    {"invalid utf-8", "found bytes that are not UTF-8, expected a text file in UTF-8"},
-    {"encountered end-of-file", "found the end of the file in the middle of a value or header, "
-                                "expected the rest of it"},
-    {"exceeded maximum nested", "found lists or tables nested too deeply, expected a case file"},
-}};
-
-/// 'density' of "cannot redefine existing string 'density'".
-std::string redefined_name(std::string_view description) {
-  const std::size_t first = description.find('\'');
-  const std::size_t last = description.find('\'', first + 1);
-  return last == std::string_view::npos
-             ? "a key"
-             : quoted_text(description.substr(first + 1, last - first - 1));
-}
-
-std::string syntax_text(std::string_view description) {
-  if (description.find("cannot redefine existing") != std::string_view::npos) {
-    return "found " + redefined_name(description) + " a second time, expected it once";
-  }
-  for (const SyntaxError& known : syntax_errors) {
-    if (description.find(known.description) != std::string_view::npos) {
-      return known.text;
-    }
-  }
-  return "found what TOML does not allow (" + std::string(description) +
-         "), expected a file in TOML";
-}
-
-[[noreturn]] void throw_at(const Findings& findings, std::size_t line, std::size_t column,
-                           const std::string& text) {
-  throw InputError(findings.file + ":" + std::to_string(line) + ":" + std::to_string(column) +
-                   ": " + text);
-}
-
-/// toml++ recurses for each dot of a key, without limit, and keys cannot span lines. With at most
-/// 256 levels of lists and tables in each other this keeps it well within any stack.
-void refuse_deep_keys(std::string_view text, const Findings& findings) {
-  constexpr std::ptrdiff_t most = 100;
-  std::size_t line = 1;
-  for (std::size_t begin = 0; begin < text.size(); ++line) {
-    const std::size_t end = std::min(text.find('\n', begin), text.size());
-    const std::ptrdiff_t dots = std::ranges::count(text.substr(begin, end - begin), '.');
-    if (dots > most) {
-      throw_at(findings, line, 1,
-               "found a line with " + std::to_string(dots) + " dots, expected at most " +
-                   std::to_string(most) + ": break long lists into several lines");
-    }
-    begin = end + 1;
-  }
-}
-
-toml::table parse_toml(std::string_view text, const Findings& findings) {
-  // A zero byte or half a UTF-16 character is no text, and toml++ would complain of its syntax.
-  if (text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF") ||
-      text.find('\0') != std::string_view::npos) {
-    throw_at(findings, 1, 1, "found a file that is not UTF-8, expected a text file in UTF-8");
-  }
-  refuse_deep_keys(text, findings);
-  try {
-    return toml::parse(text, findings.file);
-  } catch (const toml::parse_error& error) {
-    const toml::source_position at = error.source().begin;
-    throw_at(findings, at.line, at.column, syntax_text(error.description()));
-  }
-}
-
-bool has_control_characters(std::string_view text) {
-  return std::ranges::any_of(text, [](char letter) {
-    const auto code = static_cast<unsigned char>(letter);
-    return code < 0x20 || code == 0x7F;
-  });
-}
 
 Maybe<std::string> read_title(const TomlTable& document) {
   auto title = read_text(document, "title");
@@ -113,35 +19,6 @@ Maybe<std::string> read_title(const TomlTable& document) {
     title.reset();
   }
   return title;
-}
-
-Maybe<std::string> read_name(const TomlTable& table, const char* example) {
-  require(table, "name", "a name in quotes such as " + quoted_text(example));
-  const auto name = read_text(table, "name");
-  if (!name) {
-    return name;
-  }
-  // Names become column titles of history.csv.
-  const bool is_clean = name->value.find_first_of(",;\"") == std::string::npos &&
-                        !has_control_characters(name->value);
-  if (name->value.empty() || !is_clean) {
-    add_error(*table.findings, name->line, key_of(table, "name"),
-              "found " + quoted_text(name->value) +
-                  ", expected a name without comma, semicolon, quotes or control characters");
-    return std::nullopt;
-  }
-  return name;
-}
-
-void refuse_same_names(const std::vector<Maybe<std::string>>& names, const std::string& kind,
-                       Findings& findings) {
-  std::set<std::string> seen;
-  for (const Maybe<std::string>& name : names) {
-    if (name && !seen.insert(name->value).second) {
-      add_error(findings, name->line, kind + "[" + name->value + "].name",
-                "found " + quoted_text(name->value) + " a second time, expected a name of its own");
-    }
-  }
 }
 
 DirectPermeability read_direct(const TomlTable& table) {
@@ -183,35 +60,6 @@ RawRegion read_region(const TomlTable& table) {
   return region;
 }
 
-RawPort read_port(const TomlTable& table, bool is_vent) {
-  std::vector<std::string> known{"name", "at", "group", "radius"};
-  if (is_vent) {
-    known.emplace_back("pressure");
-  }
-  refuse_unknown_keys(table, known);
-  RawPort port;
-  port.key = table.key;
-  port.line = table.line;
-  port.name = read_name(table, is_vent ? "V1" : "G1");
-  port.at = read_three_numbers(table, "at", three_numbers);
-  port.group = read_text(table, "group");
-  port.radius = read_quantity(table, "radius", Dimension::length);
-  if (has(table, "at") == has(table, "group")) {
-    add_error(*table.findings, table.line, table.key,
-              std::string("found ") + (has(table, "at") ? "both at and group" : "no place") +
-                  ", expected either at = [120, 300, 0] or group = \"name\"");
-  }
-  if (has(table, "group") && has(table, "radius")) {
-    add_error(*table.findings, line_of(table, "radius"), key_of(table, "radius"),
-              "found a radius beside a group, expected it beside at only");
-  }
-  if (is_vent) {
-    require(table, "pressure", "a gauge pressure such as \"-0.5 bar\", or \"0 bar\" for open air");
-    port.pressure = read_quantity(table, "pressure", Dimension::pressure);
-  }
-  return port;
-}
-
 void read_part(const TomlTable& table, RawCase& raw) {
   refuse_unknown_keys(table, {"mesh", "mesh_unit"});
   require(table, "mesh", "the name of the mesh file in quotes");
@@ -236,17 +84,8 @@ void read_resin(const TomlTable& table, RawCase& raw) {
   require(table, "viscosity", example_of(Dimension::viscosity));
   raw.viscosity = read_quantity(table, "viscosity", Dimension::viscosity);
   raw.density = read_quantity(table, "density", Dimension::density);
+  raw.has_density = has(table, "density");
   raw.gel_time = read_quantity(table, "gel_time", Dimension::time);
-}
-
-void read_injector(const TomlTable& table, RawCase& raw) {
-  refuse_unknown_keys(table, {"flow_rate", "pressure_cap"});
-  raw.flow_rate = read_quantity(table, "flow_rate", Dimension::flow_rate);
-  raw.pressure_cap = read_quantity(table, "pressure_cap", Dimension::pressure);
-  if (table.toml != nullptr && !has(table, "flow_rate") && !has(table, "pressure_cap")) {
-    add_error(*table.findings, table.line, table.key,
-              "found neither flow_rate nor pressure_cap, expected at least one of them");
-  }
 }
 
 void read_cavity(const TomlTable& table, bool has_vents, RawCase& raw) {
@@ -269,15 +108,50 @@ void read_regions(const TomlTable& document, RawCase& raw) {
   refuse_same_names(names, "region", *document.findings);
 }
 
-std::vector<RawPort> read_ports(const TomlTable& document, const std::string& kind) {
-  std::vector<RawPort> ports;
-  std::vector<Maybe<std::string>> names;
-  for (const TomlTable& table : subtables(document, kind)) {
-    ports.push_back(read_port(table, kind == "vent"));
-    names.push_back(ports.back().name);
+/// The one injector of all gates without a drive of their own; not needed if there is none.
+std::optional<RawInjector> read_common_injector(const TomlTable& document,
+                                                const std::vector<RawGate>& gates) {
+  const bool all_have_their_own =
+      !gates.empty() &&
+      std::ranges::all_of(gates, [](const RawGate& gate) { return gate.own_injector.has_value(); });
+  if (!all_have_their_own) {
+    require(document, "injector", "a table [injector] with flow_rate, pressure_cap or both");
   }
-  refuse_same_names(names, kind, *document.findings);
-  return ports;
+  return has(document, "injector") ? std::optional(read_injector(subtable(document, "injector")))
+                                   : std::nullopt;
+}
+
+std::optional<RawGravity> read_gravity(const TomlTable& document) {
+  const TomlTable table = subtable(document, "gravity");
+  if (table.toml == nullptr) {
+    return std::nullopt;
+  }
+  refuse_unknown_keys(table, {"direction", "acceleration"});
+  const char* const example = "where things fall, three numbers such as [0, 0, -1]";
+  require(table, "direction", example);
+  return RawGravity{table.line, read_three_numbers(table, "direction", example),
+                    read_quantity(table, "acceleration", Dimension::acceleration)};
+}
+
+std::optional<RawMould> read_mould(const TomlTable& document) {
+  const TomlTable table = subtable(document, "mould");
+  if (table.toml == nullptr) {
+    return std::nullopt;
+  }
+  refuse_unknown_keys(table,
+                      {"closing_direction", "flange_pressure", "flange_area", "clamp_force"});
+  const char* const example = "along what the halves part, three numbers such as [0, 0, 1]";
+  require(table, "closing_direction", example);
+  if (has(table, "flange_pressure")) {
+    require(table, "flange_area", "an area such as \"0.25 m2\" beside flange_pressure");
+  }
+  if (has(table, "flange_area")) {
+    require(table, "flange_pressure", "a gauge pressure such as \"-0.9 bar\" beside flange_area");
+  }
+  return RawMould{table.line, read_three_numbers(table, "closing_direction", example),
+                  read_quantity(table, "flange_pressure", Dimension::pressure),
+                  read_quantity(table, "flange_area", Dimension::area),
+                  read_quantity(table, "clamp_force", Dimension::force)};
 }
 
 /// Fabrics are laid up in regions; alone they change nothing, and silence would hide that.
@@ -296,12 +170,11 @@ RawCase parse_case(std::string_view text, Findings& findings) {
   const toml::table toml = parse_toml(text, findings);
   const TomlTable document{&toml, "", 1, &findings};
   refuse_unknown_keys(document, {"title", "ambient", "temperature", "part", "region", "fabric",
-                                 "resin", "injector", "gate", "vent", "cavity", "run"});
+                                 "resin", "injector", "gate", "vent", "runner", "race_track",
+                                 "cavity", "gravity", "mould", "run"});
   require(document, "part", "a table [part] with mesh and mesh_unit");
   require(document, "region", "one table [[region]] or more");
   require(document, "resin", "a table [resin] with viscosity");
-  require(document, "injector", "a table [injector] with flow_rate, pressure_cap or both");
-  require(document, "gate", "one table [[gate]] or more");
   refuse_fabrics(document);
   RawCase raw;
   raw.title = read_title(document);
@@ -310,10 +183,15 @@ RawCase parse_case(std::string_view text, Findings& findings) {
   read_part(subtable(document, "part"), raw);
   read_regions(document, raw);
   read_resin(subtable(document, "resin"), raw);
-  read_injector(subtable(document, "injector"), raw);
-  raw.gates = read_ports(document, "gate");
-  raw.vents = read_ports(document, "vent");
+  raw.gates = read_gates(document);
+  raw.injector = read_common_injector(document, raw.gates);
+  require(document, "gate", "one table [[gate]] or more");
+  raw.vents = read_vents(document);
+  raw.runners = read_runners(document);
+  raw.race_tracks = read_race_tracks(document);
   read_cavity(subtable(document, "cavity"), has(document, "vent"), raw);
+  raw.gravity = read_gravity(document);
+  raw.mould = read_mould(document);
   const TomlTable run = subtable(document, "run");
   refuse_unknown_keys(run, {"time_limit"});
   raw.time_limit = read_quantity(run, "time_limit", Dimension::time);

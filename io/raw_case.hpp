@@ -3,9 +3,12 @@
 #pragma once
 
 #include "io/findings.hpp"
+#include "io/raw_channels.hpp"
+#include "io/raw_ports.hpp"
 #include "io/toml_table.hpp"
 #include "mesh/shell_mesh.hpp"
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -37,15 +40,18 @@ struct RawRegion {
   Maybe<double> angle; // [rad]
 };
 
-/// A gate or a vent: either at a point, with or without a radius, or a group of the mesh.
-struct RawPort {
-  std::string key; // "gate[G1]"
+struct RawGravity {
   int line = 1;
-  Maybe<std::string> name;
-  Maybe<Vector3> at; // in mesh units
-  Maybe<std::string> group;
-  Maybe<double> radius;   // [m]
-  Maybe<double> pressure; // gauge [Pa]; vents only
+  Maybe<Vector3> direction;
+  Maybe<double> acceleration; // [m/s2]
+};
+
+struct RawMould {
+  int line = 1;
+  Maybe<Vector3> closing_direction;
+  Maybe<double> flange_pressure; // gauge [Pa]
+  Maybe<double> flange_area;     // [m2]
+  Maybe<double> clamp_force;     // [N]
 };
 
 struct RawCase {
@@ -55,15 +61,19 @@ struct RawCase {
   Maybe<std::string> mesh;
   Maybe<double> mesh_unit; // [m]
   std::vector<RawRegion> regions;
-  Maybe<double> viscosity;    // [Pa s]
-  Maybe<double> density;      // [kg/m3]
-  Maybe<double> gel_time;     // [s]
-  Maybe<double> flow_rate;    // [m3/s]
-  Maybe<double> pressure_cap; // gauge [Pa]
-  std::vector<RawPort> gates;
-  std::vector<RawPort> vents;
+  Maybe<double> viscosity;             // [Pa s]
+  Maybe<double> density;               // [kg/m3]
+  bool has_density = false;            // even if it could not be read
+  Maybe<double> gel_time;              // [s]
+  std::optional<RawInjector> injector; // none if every gate has a drive of its own
+  std::vector<RawGate> gates;
+  std::vector<RawVent> vents;
+  std::vector<RawRunner> runners;
+  std::vector<RawRaceTrack> race_tracks;
   Maybe<double> cavity_pressure; // gauge [Pa]
   Maybe<bool> sealed_air;
+  std::optional<RawGravity> gravity;
+  std::optional<RawMould> mould;
   Maybe<double> time_limit; // [s]
 };
 

@@ -92,6 +92,29 @@ std::optional<double> finite_number(const toml::node& node) {
   return node.is_number() && number && std::isfinite(*number) ? number : std::nullopt;
 }
 
+/// Three numbers in a list; where: what an error adds for the list's own place.
+std::optional<Eigen::Vector3d> three_numbers_in(const TomlTable& table, std::string_view name,
+                                                const toml::node& node, std::string_view expected,
+                                                const std::string& where) {
+  const toml::array* array = node.as_array();
+  if (array == nullptr || array->size() != 3) {
+    const std::string found =
+        array == nullptr ? description(node) : "a list of " + std::to_string(array->size());
+    add_error_at(table, node, name, found + where, expected);
+    return std::nullopt;
+  }
+  Eigen::Vector3d numbers;
+  for (std::size_t i = 0; i < 3; ++i) {
+    const auto number = finite_number((*array)[i]);
+    if (!number) {
+      add_error_at(table, (*array)[i], name, description((*array)[i]) + " in the list", expected);
+      return std::nullopt;
+    }
+    numbers[static_cast<Eigen::Index>(i)] = *number;
+  }
+  return numbers;
+}
+
 TomlTable table_of(const TomlTable& parent, std::string key, const toml::table& toml) {
   return {&toml, std::move(key), line_of(toml), parent.findings};
 }
@@ -182,6 +205,34 @@ std::vector<TomlTable> subtables(const TomlTable& table, const std::string& name
   return result;
 }
 
+std::vector<TomlTable> inner_tables(const TomlTable& table, const std::string& name, OneTable one,
+                                    std::string_view expected) {
+  const toml::node* node = find(table, name);
+  const std::string key = key_of(table, name);
+  std::vector<TomlTable> result;
+  if (node == nullptr) {
+    return result;
+  }
+  if (node->is_table() && one == OneTable::allowed) {
+    return {table_of(table, key, *node->as_table())};
+  }
+  const toml::array* array = node->as_array();
+  if (array == nullptr || array->empty()) {
+    add_error_at(table, *node, name, array == nullptr ? description(*node) : "an empty list",
+                 expected);
+    return result;
+  }
+  for (std::size_t i = 0; i < array->size(); ++i) {
+    const toml::node& element = (*array)[i];
+    if (const toml::table* toml = element.as_table()) {
+      result.push_back(table_of(table, key + "[" + std::to_string(i + 1) + "]", *toml));
+    } else {
+      add_error_at(table, element, name, description(element) + " in the list", expected);
+    }
+  }
+  return result;
+}
+
 Maybe<std::string> read_text(const TomlTable& table, std::string_view name) {
   const toml::node* node = find(table, name);
   if (node == nullptr) {
@@ -257,24 +308,32 @@ Maybe<double> read_fraction(const TomlTable& table, std::string_view name) {
 Maybe<Eigen::Vector3d> read_three_numbers(const TomlTable& table, std::string_view name,
                                           std::string_view expected) {
   const toml::node* node = find(table, name);
+  const auto numbers =
+      node == nullptr ? std::nullopt : three_numbers_in(table, name, *node, expected, "");
+  return numbers ? Maybe<Eigen::Vector3d>({*numbers, line_of(*node), as_written(*node)})
+                 : std::nullopt;
+}
+
+Maybe<std::vector<Eigen::Vector3d>> read_points(const TomlTable& table, std::string_view name,
+                                                std::string_view expected) {
+  const toml::node* node = find(table, name);
   if (node == nullptr) {
     return std::nullopt;
   }
   const toml::array* array = node->as_array();
-  if (array == nullptr || array->size() != 3) {
+  if (array == nullptr || array->size() < 2) {
     const std::string found =
         array == nullptr ? description(*node) : "a list of " + std::to_string(array->size());
     add_error_at(table, *node, name, found, expected);
     return std::nullopt;
   }
-  Given<Eigen::Vector3d> result{Eigen::Vector3d::Zero(), line_of(*node), as_written(*node)};
-  for (std::size_t i = 0; i < 3; ++i) {
-    const auto number = finite_number((*array)[i]);
-    if (!number) {
-      add_error_at(table, (*array)[i], name, description((*array)[i]) + " in the list", expected);
+  Given<std::vector<Eigen::Vector3d>> result{{}, line_of(*node), as_written(*node)};
+  for (const toml::node& element : *array) {
+    const auto point = three_numbers_in(table, name, element, expected, " in the list");
+    if (!point) {
       return std::nullopt;
     }
-    result.value[static_cast<Eigen::Index>(i)] = *number;
+    result.value.push_back(*point);
   }
   return result;
 }

@@ -18,7 +18,7 @@ namespace tidemark {
 /// A value of the case file in SI, where it stands, and how the user wrote it.
 template <class T> struct Given {
   T value;
-  int line;
+  int line = 1;
   std::string text;
 };
 template <class T> using Maybe = std::optional<Given<T>>;
@@ -53,6 +53,14 @@ TomlTable subtable(const TomlTable& table, const std::string& name);
 /// The tables [[name]], called name[NAME] by their own names or name[1], name[2] without.
 std::vector<TomlTable> subtables(const TomlTable& table, const std::string& name);
 
+/// Whether one table may stand for a list of one.
+enum class OneTable { allowed, refused };
+
+/// The tables of a list within a table, called by their number: injector.line[2]; one that stands
+/// alone has no number. An empty list is an error, as is anything but tables.
+std::vector<TomlTable> inner_tables(const TomlTable& table, const std::string& name, OneTable one,
+                                    std::string_view expected);
+
 Maybe<std::string> read_text(const TomlTable& table, std::string_view name);
 Maybe<bool> read_boolean(const TomlTable& table, std::string_view name);
 Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension);
@@ -67,6 +75,10 @@ Maybe<double> read_fraction(const TomlTable& table, std::string_view name);
 /// A list of three finite numbers.
 Maybe<Eigen::Vector3d> read_three_numbers(const TomlTable& table, std::string_view name,
                                           std::string_view expected);
+
+/// A list of at least two lists of three finite numbers.
+Maybe<std::vector<Eigen::Vector3d>> read_points(const TomlTable& table, std::string_view name,
+                                                std::string_view expected);
 
 /// A list of texts, not empty.
 Maybe<std::vector<std::string>> read_texts(const TomlTable& table, std::string_view name,

@@ -104,6 +104,11 @@ std::string nearest_word(std::string_view word, const std::vector<std::string>& 
   return nearest;
 }
 
+std::string list_with_nearest(std::string_view word, const std::vector<std::string>& words) {
+  const std::string nearest = nearest_word(word, words);
+  return list_of(words) + (nearest.empty() ? "" : " (nearest: " + nearest + ")");
+}
+
 std::string shortest(double value) {
   std::array<char, 32> text{};
   const auto end = std::to_chars(text.data(), text.data() + text.size(), value).ptr;

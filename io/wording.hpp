@@ -17,6 +17,9 @@ std::string list_of(const std::vector<std::string>& words);
 /// replace or exchange, upper and lower case alike. Empty if none is near (a third of its letters).
 std::string nearest_word(std::string_view word, const std::vector<std::string>& words);
 
+/// "skin, core (nearest: core)": what a word might have been.
+std::string list_with_nearest(std::string_view word, const std::vector<std::string>& words);
+
 /// A number as short as it can be said: "4", "0.25", "1e-09".
 std::string shortest(double value);
 

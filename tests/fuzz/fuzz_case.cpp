@@ -4,10 +4,12 @@
 #include "io/raw_case.hpp"
 #include "mesh/error.hpp"
 
+#include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <cstdlib>
 #include <string_view>
+#include <vector>
 
 using namespace tidemark;
 
@@ -42,6 +44,54 @@ void require(bool holds) {
   }
 }
 
+void require_sound_line(const std::vector<Hose>& line) {
+  for (const Hose& hose : line) {
+    require(hose.length > 0 && hose.bore > 0);
+  }
+}
+
+void require_sound_drive(const Injector& injector) {
+  require(injector.flow_rate.has_value() || injector.pressure_cap.has_value());
+  require_sound_line(injector.line);
+  for (const InjectorStage& stage : injector.stages) {
+    require(stage.from_time.has_value() != stage.from_volume.has_value());
+    require(stage.from_time.value_or(1) > 0 && stage.from_volume.value_or(1) > 0);
+    require(stage.flow_rate.has_value() || stage.pressure_cap.has_value());
+    require(stage.flow_rate.value_or(1) > 0);
+  }
+}
+
+void require_sound_moment(const FillProblem& problem, const Moment& moment) {
+  require(!moment.time || (!moment.reached && *moment.time >= 0));
+  if (moment.reached) {
+    const bool is_gate = moment.reached->kind == PortRef::Kind::gate;
+    require(moment.reached->index < (is_gate ? problem.gates.size() : problem.vents.size()));
+  }
+}
+
+void require_sound_ports(const FillProblem& problem) {
+  for (const Gate& gate : problem.gates) {
+    require(!gate.nodes.empty());
+    require_sound_drive(gate.own_injector ? *gate.own_injector : problem.injector);
+    require_sound_moment(problem, gate.opens);
+    require_sound_moment(problem, gate.closes);
+  }
+  for (const Vent& vent : problem.vents) {
+    require(!vent.nodes.empty() && vent.bleed >= 0 && vent.pressure >= -1.01 * problem.ambient);
+    require_sound_line(vent.line);
+  }
+}
+
+void require_sound_channels(const FillProblem& problem) {
+  for (const Channel& channel : problem.channels) {
+    const std::size_t count = channel.segments.size();
+    require(count > 0 && channel.area.size() == count && channel.permeability.size() == count);
+    for (std::size_t i = 0; i < count; ++i) {
+      require(channel.area[i] > 0 && channel.permeability[i] > 0);
+    }
+  }
+}
+
 /// What the filling relies on once no error is left.
 void require_sound(const FillProblem& problem) {
   require(!problem.gates.empty() && !problem.regions.empty());
@@ -54,14 +104,12 @@ void require_sound(const FillProblem& problem) {
     require(region.permeability_1 > 0 && region.permeability_2 > 0);
     require(region.direction.allFinite());
   }
-  for (const Gate& gate : problem.gates) {
-    require(!gate.nodes.empty());
-  }
-  for (const Vent& vent : problem.vents) {
-    require(!vent.nodes.empty() && vent.pressure == problem.vents.front().pressure);
-  }
   require(problem.resin.viscosity > 0);
-  require(problem.injector.flow_rate.has_value() || problem.injector.pressure_cap.has_value());
+  require_sound_ports(problem);
+  require_sound_channels(problem);
+  require(!problem.gravity || (problem.gravity->allFinite() && problem.resin.density));
+  require(!problem.mould || (std::abs(problem.mould->closing_direction.norm() - 1) < 1e-9 &&
+                             problem.mould->hold_down_force >= 0));
 }
 
 } // namespace

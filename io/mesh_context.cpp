@@ -1,0 +1,67 @@
+#include "io/mesh_context.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+
+namespace tidemark {
+
+namespace {
+
+double longest_edge_at(const ShellMesh& mesh, NodeId node) {
+  double longest = 0;
+  for (const Element& element : mesh.elements) {
+    const auto corners = element.corners();
+    for (std::size_t i = 0; i < corners.size(); ++i) {
+      const NodeId next = corners[(i + 1) % corners.size()];
+      if (corners[i] == node || next == node) {
+        const double length = (mesh.positions[corners[i]] - mesh.positions[next]).norm();
+        longest = std::max(longest, length);
+      }
+    }
+  }
+  return longest;
+}
+
+} // namespace
+
+std::string short_number(double value) {
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.6g", value);
+  return text.data();
+}
+
+std::string in_mesh_units(const MeshContext& context, double metres) {
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.4g", metres / context.unit);
+  return std::string(text.data()) + " " + context.raw.mesh_unit->text;
+}
+
+std::string node_text(const MeshContext& context, NodeId node) {
+  const Vector3 at = context.mesh.positions[node] / context.unit;
+  return "node " + std::to_string(context.mesh.node_labels[node]) + " at [" + short_number(at.x()) +
+         ", " + short_number(at.y()) + ", " + short_number(at.z()) + "]";
+}
+
+NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,
+                 const std::string& key, const std::string& found) {
+  const Vector3 point = point_in_mesh_units * context.unit;
+  constexpr double far_away = 1e9; // [m]; beyond, squares of distances might overflow
+  if (!(point.cwiseAbs().maxCoeff() < far_away)) {
+    add_error(context.findings, line, key, "found " + found + ", expected a point on the part");
+    return {};
+  }
+  const NodeId node = nearest_node(context.mesh, point);
+  const double distance = (context.mesh.positions[node] - point).norm();
+  const double allowed = std::max(0.02 * context.extent, 3 * longest_edge_at(context.mesh, node));
+  if (distance > allowed) {
+    add_error(context.findings, line, key,
+              "found " + found + ", which is " + in_mesh_units(context, distance) +
+                  " from the nearest node of the mesh (" + node_text(context, node) +
+                  "), expected a point within " + in_mesh_units(context, allowed) + " of the part");
+    return {};
+  }
+  return node;
+}
+
+} // namespace tidemark

@@ -1,0 +1,34 @@
+// What the checks of a case against its mesh need at hand, and how they speak of places.
+#pragma once
+
+#include "io/findings.hpp"
+#include "io/raw_case.hpp"
+#include "mesh/shell_mesh.hpp"
+
+#include <string>
+
+namespace tidemark {
+
+struct MeshContext {
+  const RawCase& raw;
+  const ShellMesh& mesh;
+  double unit;   // of the mesh's coordinates [m]
+  double extent; // [m]
+  Findings& findings;
+};
+
+/// Six digits.
+std::string short_number(double value);
+
+/// A length in the user's mesh units, as in at = [...].
+std::string in_mesh_units(const MeshContext& context, double metres);
+
+/// "node 17 at [10, 0, 0]", in mesh units.
+std::string node_text(const MeshContext& context, NodeId node);
+
+/// The node nearest to a point in mesh units, called `found` in the file; none, with an error, if
+/// the point is off the part.
+NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,
+                 const std::string& key, const std::string& found);
+
+} // namespace tidemark

@@ -1,0 +1,46 @@
+#include "io/raw_name.hpp"
+
+#include "io/wording.hpp"
+
+#include <algorithm>
+#include <set>
+
+namespace tidemark {
+
+bool has_control_characters(std::string_view text) {
+  return std::ranges::any_of(text, [](char letter) {
+    const auto code = static_cast<unsigned char>(letter);
+    return code < 0x20 || code == 0x7F;
+  });
+}
+
+Maybe<std::string> read_name(const TomlTable& table, const char* example) {
+  require(table, "name", "a name in quotes such as " + quoted_text(example));
+  const auto name = read_text(table, "name");
+  if (!name) {
+    return name;
+  }
+  // Names become column titles of history.csv.
+  const bool is_clean = name->value.find_first_of(",;\"") == std::string::npos &&
+                        !has_control_characters(name->value);
+  if (name->value.empty() || !is_clean) {
+    add_error(*table.findings, name->line, key_of(table, "name"),
+              "found " + quoted_text(name->value) +
+                  ", expected a name without comma, semicolon, quotes or control characters");
+    return std::nullopt;
+  }
+  return name;
+}
+
+void refuse_same_names(const std::vector<Maybe<std::string>>& names, const std::string& kind,
+                       Findings& findings) {
+  std::set<std::string> seen;
+  for (const Maybe<std::string>& name : names) {
+    if (name && !seen.insert(name->value).second) {
+      add_error(findings, name->line, kind + "[" + name->value + "].name",
+                "found " + quoted_text(name->value) + " a second time, expected a name of its own");
+    }
+  }
+}
+
+} // namespace tidemark

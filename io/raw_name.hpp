@@ -1,0 +1,21 @@
+// Names in a case file: those of regions, gates, vents and channels.
+#pragma once
+
+#include "io/toml_table.hpp"
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace tidemark {
+
+bool has_control_characters(std::string_view text);
+
+/// The table's own name; an error if it is missing, empty or cannot head a column of history.csv.
+Maybe<std::string> read_name(const TomlTable& table, const char* example);
+
+/// An error for each name that an earlier table of the kind ("gate") has.
+void refuse_same_names(const std::vector<Maybe<std::string>>& names, const std::string& kind,
+                       Findings& findings);
+
+} // namespace tidemark

@@ -1,0 +1,163 @@
+#include "io/region_check.hpp"
+
+#include "io/raw_lookup.hpp"
+#include "io/wording.hpp"
+
+#include <algorithm>
+#include <map>
+
+namespace tidemark {
+
+namespace {
+
+std::vector<std::string> surface_names(const ShellMesh& mesh) {
+  std::vector<std::string> names;
+  for (const ElementSet& set : mesh.element_sets) {
+    if (std::ranges::find(names, set.name) == names.end()) {
+      names.push_back(set.name);
+    }
+  }
+  return names;
+}
+
+void report_unknown_surface(const MeshContext& context, const RawRegion& region,
+                            const std::string& group) {
+  const std::vector<std::string> all = group_names(context.mesh);
+  const bool is_no_surface = std::ranges::find(all, group) != all.end();
+  add_error(context.findings, region.groups->line, region.key + ".groups",
+            "found " + quoted_text(group) + (is_no_surface ? ", which has no surface," : ",") +
+                " expected a group of surfaces of the mesh: " +
+                list_with_nearest(group, surface_names(context.mesh)));
+}
+
+/// Gives the elements of a group that no region has yet to this one; returns how many.
+std::size_t take_group(const ShellMesh& mesh, const std::string& group, RegionId region,
+                       PerElement<RegionId>& owner) {
+  std::size_t taken = 0;
+  for (const ElementSet& set : mesh.element_sets) {
+    for (const ElementId element : set.elements) {
+      if (set.name == group && !owner[element].valid()) {
+        owner[element] = region;
+        ++taken;
+      }
+    }
+  }
+  return taken;
+}
+
+/// The first region that names a group takes it. Whether all of the groups are known is said by
+/// the return value, so that an unknown one is not reported again as an empty region.
+bool take_groups(const MeshContext& context, RegionId id, PerElement<RegionId>& owner) {
+  const RawRegion& region = context.raw.regions[id.position()];
+  const std::vector<std::string> known = surface_names(context.mesh);
+  bool all_known = true;
+  for (const std::string& group : region.groups->value) {
+    if (std::ranges::find(known, group) == known.end()) {
+      report_unknown_surface(context, region, group);
+      all_known = false;
+    } else {
+      take_group(context.mesh, group, id, owner);
+    }
+  }
+  return all_known;
+}
+
+std::size_t take_rest(RegionId region, PerElement<RegionId>& owner) {
+  std::size_t taken = 0;
+  for (const ElementId element : owner.ids()) {
+    if (!owner[element].valid()) {
+      owner[element] = region;
+      ++taken;
+    }
+  }
+  return taken;
+}
+
+void report_empty_region(const MeshContext& context, const RawRegion& region) {
+  const char* const why =
+      region.takes_rest ? "the regions before it and those with groups" : "regions before it";
+  add_error(context.findings, region.line, region.key,
+            std::string("found no element left for it, expected at least one: ") + why +
+                " take them all");
+}
+
+void report_elements_left(const MeshContext& context, const PerElement<RegionId>& owner) {
+  PerElement<std::string> group(owner.size());
+  for (auto set = context.mesh.element_sets.rbegin(); set != context.mesh.element_sets.rend();
+       ++set) {
+    for (const ElementId element : set->elements) {
+      group[element] = set->name;
+    }
+  }
+  std::map<std::string, std::size_t> left;
+  for (const ElementId element : owner.ids()) {
+    left[group[element]] += owner[element].valid() ? 0 : 1;
+  }
+  for (const auto& [name, count] : left) {
+    if (count > 0) {
+      const std::string where = name.empty() ? "in no group" : "of the group " + quoted_text(name);
+      add_error(context.findings, context.raw.regions.front().line, "region",
+                "found " + std::to_string(count) + " elements " + where +
+                    " that no region takes, expected a region that names the group or a region "
+                    "without groups, which takes the rest");
+    }
+  }
+}
+
+void put_reinforcement(const DirectPermeability& direct, Region& region) {
+  region.porosity = value_or_zero(direct.porosity);
+  if (direct.permeability) {
+    region.permeability_1 = direct.permeability->value.front();
+    region.permeability_2 = direct.permeability->value.back();
+  }
+}
+
+} // namespace
+
+PerElement<RegionId> assign_regions(const MeshContext& context) {
+  const std::vector<RawRegion>& regions = context.raw.regions;
+  PerElement<RegionId> owner(context.mesh.elements.size());
+  std::vector<bool> in_order(regions.size(), true); // nothing wrong with it was reported
+  bool all_in_order = !regions.empty();
+  for (std::size_t i = 0; i < regions.size(); ++i) {
+    in_order[i] =
+        regions[i].takes_rest || (regions[i].groups && take_groups(context, RegionId(i), owner));
+    all_in_order = all_in_order && in_order[i];
+  }
+  for (std::size_t i = 0; i < regions.size(); ++i) {
+    if (regions[i].takes_rest) {
+      take_rest(RegionId(i), owner);
+    }
+  }
+  std::vector<std::size_t> count(regions.size(), 0);
+  for (const RegionId region : owner) {
+    if (region.valid()) {
+      ++count[region.position()];
+    }
+  }
+  for (std::size_t i = 0; i < regions.size(); ++i) {
+    if (in_order[i] && count[i] == 0) {
+      report_empty_region(context, regions[i]);
+    }
+  }
+  if (all_in_order) {
+    report_elements_left(context, owner);
+  }
+  return owner;
+}
+
+Region make_region(const RawRegion& raw) {
+  Region region{
+      raw.name ? raw.name->value : "", value_or_zero(raw.thickness), 0, 0, 0, Vector3::Zero(),
+      value_or_zero(raw.angle)};
+  if (const auto* direct = std::get_if<DirectPermeability>(&raw.reinforcement)) {
+    put_reinforcement(*direct, region);
+  }
+  // An isotropic region has no use for a direction, which might be perpendicular to it somewhere.
+  if (raw.direction && region.permeability_1 != region.permeability_2) {
+    region.direction = unit_vector(raw.direction->value);
+  }
+  return region;
+}
+
+} // namespace tidemark

@@ -1,0 +1,16 @@
+// Which region each element belongs to.
+#pragma once
+
+#include "io/mesh_context.hpp"
+#include "solver/fill_problem.hpp"
+
+namespace tidemark {
+
+/// Looks up the groups of all regions; unknown ones, regions without an element and elements
+/// without a region are added to the findings.
+PerElement<RegionId> assign_regions(const MeshContext& context);
+
+/// Values that are not given are zero.
+Region make_region(const RawRegion& raw);
+
+} // namespace tidemark

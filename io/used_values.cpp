@@ -1,0 +1,214 @@
+// The list of every value a run uses, given or default.
+#include "io/case_check.hpp"
+#include "io/raw_lookup.hpp"
+#include "io/region_check.hpp"
+#include "io/wording.hpp"
+
+namespace tidemark {
+
+namespace {
+
+void add_given(std::vector<UsedValue>& values, const std::string& key, const auto& given) {
+  if (given) {
+    values.push_back({key, given->text, true});
+  }
+}
+
+void add_region_values(std::vector<UsedValue>& values, const RawRegion& region) {
+  const auto given = [&](const char* name, const auto& value) {
+    add_given(values, region.key + "." + name, value);
+  };
+  given("groups", region.groups);
+  if (region.takes_rest) {
+    values.push_back({region.key + ".groups", "all that no other region takes", false});
+  }
+  given("thickness", region.thickness);
+  const auto* direct = std::get_if<DirectPermeability>(&region.reinforcement);
+  if (direct != nullptr) {
+    given("permeability", direct->permeability);
+    given("porosity", direct->porosity);
+  }
+  const Region made = make_region(region);
+  const bool is_isotropic = made.permeability_1 == made.permeability_2;
+  if (is_isotropic && region.direction) {
+    values.push_back({region.key + ".direction",
+                      region.direction->text + " (not used: K1 and K2 are equal)", true});
+    return;
+  }
+  given("direction", region.direction);
+  given("angle", region.angle);
+  if (!is_isotropic && !region.angle) {
+    values.push_back({region.key + ".angle", "0 deg", false});
+  }
+}
+
+void add_default(std::vector<UsedValue>& values, const std::string& key, const std::string& text) {
+  values.push_back({key, text, false});
+}
+
+void add_hose_values(std::vector<UsedValue>& values, const std::vector<RawHose>& hoses) {
+  for (const RawHose& hose : hoses) {
+    add_given(values, hose.key + ".length", hose.length);
+    add_given(values, hose.key + ".bore", hose.bore);
+  }
+}
+
+void add_injector_values(std::vector<UsedValue>& values, const RawInjector& injector) {
+  add_given(values, injector.key + ".flow_rate", injector.flow_rate);
+  add_given(values, injector.key + ".pressure", injector.pressure);
+  add_given(values, injector.key + ".pressure_cap", injector.pressure_cap);
+  add_hose_values(values, injector.hoses);
+  for (const RawStage& stage : injector.stages) {
+    add_given(values, stage.key + ".from_time", stage.from_time);
+    add_given(values, stage.key + ".from_volume", stage.from_volume);
+    add_given(values, stage.key + ".flow_rate", stage.flow_rate);
+    add_given(values, stage.key + ".pressure_cap", stage.pressure_cap);
+  }
+}
+
+void add_place_values(std::vector<UsedValue>& values, const RawPort& port) {
+  add_given(values, port.key + ".at", port.at);
+  add_given(values, port.key + ".group", port.group);
+  add_given(values, port.key + ".radius", port.radius);
+}
+
+void add_moment_values(std::vector<UsedValue>& values, const RawMoment& moment,
+                       const std::string& key, const char* otherwise) {
+  add_given(values, key + "_at", moment.time);
+  add_given(values, key, moment.reached);
+  if (!moment.is_given) {
+    add_default(values, key, otherwise);
+  }
+}
+
+void add_gate_values(std::vector<UsedValue>& values, const RawGate& gate) {
+  add_place_values(values, gate.port);
+  if (gate.own_injector) {
+    add_injector_values(values, *gate.own_injector);
+  }
+  add_moment_values(values, gate.opens, gate.port.key + ".opens", "from the start");
+  add_moment_values(values, gate.closes, gate.port.key + ".closes", "never");
+}
+
+void add_vent_values(std::vector<UsedValue>& values, const RawVent& vent) {
+  add_place_values(values, vent.port);
+  add_given(values, vent.port.key + ".pressure", vent.pressure);
+  add_given(values, vent.port.key + ".closes", vent.closes);
+  add_given(values, vent.port.key + ".bleed", vent.bleed);
+  if (!vent.closes && !vent.bleed) {
+    add_default(values, vent.port.key + ".closes", "on arrival");
+  }
+  add_hose_values(values, vent.hoses);
+}
+
+void add_runner_values(std::vector<UsedValue>& values, const RawRunner& runner) {
+  add_given(values, runner.key + ".group", runner.group);
+  add_given(values, runner.key + ".path", runner.path);
+  add_given(values, runner.key + ".width", runner.width);
+  add_given(values, runner.key + ".depth", runner.depth);
+  add_given(values, runner.key + ".bore", runner.bore);
+}
+
+void add_track_values(std::vector<UsedValue>& values, const RawRaceTrack& track) {
+  add_given(values, track.key + ".group", track.group);
+  add_given(values, track.key + ".along", track.along);
+  add_given(values, track.key + ".between", track.between);
+  add_given(values, track.key + ".gap", track.gap);
+  add_given(values, track.key + ".permeability", track.permeability);
+  if (!track.permeability) {
+    add_default(values, track.key + ".permeability",
+                "that of a slot: the narrower of gap and cavity, squared, / 12");
+  }
+}
+
+void add_air_values(std::vector<UsedValue>& values, const RawCase& raw) {
+  add_given(values, "cavity.pressure", raw.cavity_pressure);
+  const Maybe<double> vent = lowest_vent_pressure(raw);
+  if (!raw.cavity_pressure && vent) {
+    add_default(values, "cavity.pressure", vent->text + " (that of the vents)");
+  }
+  const bool is_sealed = !raw.sealed_air || raw.sealed_air->value;
+  values.push_back({"cavity.sealed_air",
+                    is_sealed ? "true: air without an open vent is shut in"
+                              : "false: every dry place stays vented",
+                    raw.sealed_air.has_value()});
+}
+
+void add_gravity_values(std::vector<UsedValue>& values, const RawGravity& gravity) {
+  add_given(values, "gravity.direction", gravity.direction);
+  add_given(values, "gravity.acceleration", gravity.acceleration);
+  if (!gravity.acceleration) {
+    add_default(values, "gravity.acceleration", shortest(standard_gravity) + " m/s2");
+  }
+}
+
+void add_mould_values(std::vector<UsedValue>& values, const RawMould& mould) {
+  add_given(values, "mould.closing_direction", mould.closing_direction);
+  add_given(values, "mould.flange_pressure", mould.flange_pressure);
+  add_given(values, "mould.flange_area", mould.flange_area);
+  add_given(values, "mould.clamp_force", mould.clamp_force);
+  if (!mould.flange_pressure) {
+    add_default(values, "mould.flange_pressure", "none: no vacuum on the flange");
+  }
+  if (!mould.clamp_force) {
+    add_default(values, "mould.clamp_force", "none");
+  }
+}
+
+/// Title apart, what stands above the gates.
+void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
+  add_given(values, "ambient", raw.ambient);
+  if (!raw.ambient) {
+    add_default(values, "ambient", "1013.25 hPa");
+  }
+  if (raw.temperature) {
+    values.push_back({"temperature",
+                      raw.temperature->text + " (for the record: the viscosity is used as given)",
+                      true});
+  }
+  add_given(values, "part.mesh", raw.mesh);
+  add_given(values, "part.mesh_unit", raw.mesh_unit);
+  for (const RawRegion& region : raw.regions) {
+    add_region_values(values, region);
+  }
+  add_given(values, "resin.viscosity", raw.viscosity);
+  add_given(values, "resin.density", raw.density);
+  add_given(values, "resin.gel_time", raw.gel_time);
+}
+
+void add_way_values(std::vector<UsedValue>& values, const RawCase& raw) {
+  if (raw.injector) {
+    add_injector_values(values, *raw.injector);
+  }
+  for (const RawGate& gate : raw.gates) {
+    add_gate_values(values, gate);
+  }
+  for (const RawVent& vent : raw.vents) {
+    add_vent_values(values, vent);
+  }
+  for (const RawRunner& runner : raw.runners) {
+    add_runner_values(values, runner);
+  }
+  for (const RawRaceTrack& track : raw.race_tracks) {
+    add_track_values(values, track);
+  }
+}
+
+} // namespace
+
+std::vector<UsedValue> used_values(const RawCase& raw) {
+  std::vector<UsedValue> values;
+  add_head_values(values, raw);
+  add_way_values(values, raw);
+  add_air_values(values, raw);
+  if (raw.gravity) {
+    add_gravity_values(values, *raw.gravity);
+  }
+  if (raw.mould) {
+    add_mould_values(values, *raw.mould);
+  }
+  add_given(values, "run.time_limit", raw.time_limit);
+  return values;
+}
+
+} // namespace tidemark
