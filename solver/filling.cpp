@@ -640,8 +640,9 @@ Step Filling::next_step() {
       return *step;
     }
   }
-  const double duration = std::min(
-      {planned_duration(planned_volume()), longest, longest_for_cells(), longest_for_pockets()});
+  const double cells = longest_for_cells();
+  const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
+  const double duration = std::min({planned, longest, longest_for_pockets()});
   return step_to_switch(complementary_step(duration));
 }
 
@@ -997,9 +998,9 @@ void Filling::look_for_stall(const Step& step) {
     return;
   }
   const bool is_slow =
-      step.volume < 1e-6 * reachable_volume_ && step.volume < 1e-2 * planned_volume();
+      step.volume < 1e-5 * reachable_volume_ && step.volume < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
-  if (slow_steps_ >= 6) {
+  if (slow_steps_ >= 3) {
     stop(reason_to_stall());
   }
 }

@@ -19,10 +19,9 @@ constexpr int loose_iterations = 3;
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
 constexpr double nearly_full = 1 - 1e-9;
-/// So often an unknown may leave the wet set in one step with gravity or several air pressures,
-/// where the problem is no longer one of minimum energy, and then links may still open again.
-constexpr int most_drops = 4;
-constexpr int freely = 60;
+/// Changes tried with gravity or several air pressures before starting again cautiously: there the
+/// problem is no longer one of minimum energy, and unknowns can leave and join without end.
+constexpr int quick_changes = 60;
 
 std::size_t position(std::int32_t unknown) {
   return static_cast<std::size_t>(unknown);
@@ -48,9 +47,9 @@ std::pair<double, double> gas_law(const AirPocket& pocket, double taken) {
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), matrix_(system.matrix), state_(system.size(), State::dry),
       in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
-      times_dropped_(system.size(), 0), pocket_of_(system.size(), -1), u_(system.size(), 0.0),
-      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
-      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0) {
+      pocket_of_(system.size(), -1), u_(system.size(), 0.0), before_(system.size(), 0.0),
+      source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
+      d_(system.size(), 0.0), q_(system.size(), 0.0) {
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
     if (system.volume[g] > 0) {
       make_wet(static_cast<std::int32_t>(g));
@@ -173,20 +172,24 @@ void PressureStep::start(const StepInput& input) {
   }
   input_ = input;
   is_level_ = input.floor.empty();
-  std::ranges::fill(times_dropped_, std::uint8_t{0});
   start_pockets();
   for (std::size_t i = 0; i < u_.size(); ++i) {
-    // The change from the step before last goes on, where there was one.
-    const double last = u_[i];
-    const double trend = before_[i] > 0 ? last - last_scale_ * before_[i] : 0;
-    before_[i] = last;
-    const double guess = input.guess_scale * (last + trend);
-    u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
+    if (!is_cautious_) {
+      // The change from the step before last goes on, where there was one.
+      const double last = u_[i];
+      const double trend = before_[i] > 0 ? last - last_scale_ * before_[i] : 0;
+      before_[i] = last;
+      const double guess = input.guess_scale * (last + trend);
+      u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
+    }
+    if (!std::isfinite(u_[i])) { // what an attempt that failed left
+      u_[i] = floor_of(static_cast<std::int32_t>(i));
+    }
     source_[i] = -(1 - input.fill[i]) * system_.volume[i];
     if (input.fill[i] >= nearly_full && system_.volume[i] > 0) {
       state_[i] = State::wet;
     } else if (state_[i] != State::dry) { // a guess: the step before, solved for longer, filled it
-      state_[i] = i < system_.gates ? State::dry : State::wet;
+      state_[i] = is_cautious_ || i < system_.gates ? State::dry : State::wet;
     }
     if (state_[i] == State::dry) {
       u_[i] = floor_of(static_cast<std::int32_t>(i));
@@ -330,7 +333,7 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
   if (input_.fill[i] >= nearly_full) {
     return false;
   }
-  return is_level_ || (times_dropped_[i] < most_drops && !feeds_lower_ones(unknown));
+  return is_level_ || (!is_cautious_ && !feeds_lower_ones(unknown));
 }
 
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
@@ -355,7 +358,6 @@ bool PressureStep::change_set(double tolerance) {
   std::ranges::for_each(overfull, [&](std::int32_t unknown) { make_wet(unknown); });
   for (const std::int32_t unknown : drawing) {
     make_dry(unknown);
-    ++times_dropped_[position(unknown)];
   }
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
@@ -363,6 +365,48 @@ bool PressureStep::change_set(double tolerance) {
     keep_one_dry();
   }
   return changed;
+}
+
+/// A body of resin that is given a volume and has no way out would have any pressure. The link that
+/// would open first as the pressure rises is taken off the closed ones.
+void PressureStep::keep_a_way_out(std::int32_t inlet, std::vector<DirectedLink>& closed) const {
+  std::vector<std::int32_t> body;
+  std::vector<std::uint8_t> seen(state_.size(), 0);
+  const auto visit = [&](std::int32_t unknown) {
+    if (carries(unknown) && !seen[position(unknown)]) {
+      seen[position(unknown)] = 1;
+      body.push_back(unknown);
+    }
+  };
+  visit(inlet);
+  std::size_t ways = 0; // to dry unknowns
+  for (std::size_t at = 0; at < body.size(); ++at) {
+    const std::size_t i = position(body[at]);
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      const std::int32_t neighbour = matrix_.column[position(k)];
+      ways += state_[position(neighbour)] == State::dry ? 1 : 0;
+      visit(neighbour);
+    }
+  }
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    if (!port.volume && port_is_open_[k] && seen[position(port.unknown)]) {
+      return;
+    }
+  }
+  auto first = closed.end();
+  for (auto link = closed.begin(); link != closed.end(); ++link) {
+    const auto rise = [&](const DirectedLink& l) {
+      return u_[position(l.to)] - u_[position(l.from)];
+    };
+    if (seen[position(link->from)]) {
+      --ways;
+      first = first == closed.end() || rise(*link) < rise(*first) ? link : first;
+    }
+  }
+  if (ways == 0 && first != closed.end()) {
+    closed.erase(first);
+  }
 }
 
 /// Closes links from full unknowns to dry ones that are higher, and opens those that are no longer
@@ -379,6 +423,11 @@ bool PressureStep::change_links() {
     }
   }
   std::ranges::sort(closed, {}, [](const DirectedLink& l) { return std::pair(l.from, l.to); });
+  for (const Port& port : input_.ports) {
+    if (port.volume.value_or(0) > 0) {
+      keep_a_way_out(port.unknown, closed);
+    }
+  }
   if (closed == closed_links_) {
     return false;
   }
@@ -648,8 +697,9 @@ double PressureStep::multiply() {
 }
 
 /// Preconditioned conjugate gradients on the active set and the pockets, from the present u, until
-/// the residual is below tolerance as a fill fraction. r_ must be up to date.
-void PressureStep::conjugate_gradients(double tolerance) {
+/// the residual is below tolerance as a fill fraction. r_ must be up to date. Returns false if that
+/// takes too many iterations.
+bool PressureStep::conjugate_gradients(double tolerance) {
   prepare_multigrid(tolerance);
   ++count_.solves;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
@@ -671,7 +721,7 @@ void PressureStep::conjugate_gradients(double tolerance) {
     const double curvature = multiply();
     if (!(curvature > 0)) {
       put_pocket_floors();
-      return; // the residual is at rounding level; the caller recomputes and judges it
+      return true; // the residual is at rounding level; the caller recomputes and judges it
     }
     const double alpha = rho / curvature;
     double largest = 0;
@@ -691,50 +741,91 @@ void PressureStep::conjugate_gradients(double tolerance) {
       break;
     }
     if (iteration + 1 == most && !is_loose) {
-      throw SolveError("conjugate gradients did not converge in " + std::to_string(most) +
-                       " iterations");
+      return false;
     }
   }
   put_pocket_floors();
+  return true;
 }
 
 // --- the step ----------------------------------------------------------------------------------
 
 std::span<const double> PressureStep::solve(const StepInput& input) {
+  is_cautious_ = false;
   start(input);
+  const bool is_done = settle(is_level_ ? options_.most_set_changes : quick_changes);
+  if (!is_done && !is_level_) {
+    // From what was full at the start, adding only: what is given always exceeds the room of the
+    // set, so that it never draws on what is dry.
+    is_cautious_ = true;
+    start(input);
+  }
+  if (!is_done && (is_level_ || !settle(options_.most_set_changes))) {
+    throw SolveError("the wet set of a step did not settle after " +
+                     std::to_string(options_.most_set_changes) + " changes");
+  }
+  return u_;
+}
+
+/// Changes the set and solves on it until nothing changes; returns whether it came to that.
+bool PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
-  bool is_tight = false;
-  for (int change = 0; change < options_.most_set_changes; ++change) {
+  bool is_tight = is_cautious_;
+  std::size_t port_changes = 0;
+  for (int change = 0; change < most_changes; ++change) {
     const double tolerance =
         is_tight ? std::max(options_.fill_tolerance, rounding_) : loose_tolerance;
     if (!is_tight) {
       relax_band();
     }
     bool changed = change_set(tolerance);
-    if (is_tight && !is_level_ && (changed || change < freely)) {
+    if (is_tight && !is_level_) {
       changed = change_links() || changed;
     }
     double residual = update_residual();
     if (!std::isfinite(residual)) {
-      break;
+      return false;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
     if (!changed && is_solved && is_tight) {
-      if (change >= freely || !change_ports()) {
+      if (port_changes > 4 * input_.ports.size() || !change_ports()) {
         count_.largest_residual = std::max(count_.largest_residual, residual);
-        return u_;
+        return is_cautious_ || !draws_on_dry();
       }
+      ++port_changes;
       residual = update_residual();
       is_solved = false;
     }
     is_tight = is_tight || (!changed && is_solved);
-    if ((!active_.empty() || !pockets_.empty()) && (!is_solved || !changed)) {
-      conjugate_gradients(is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_)
-                                   : 0.5 * loose_tolerance);
+    const double goal =
+        is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
+    const bool has_unknowns = !active_.empty() || !pockets_.empty();
+    if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal)) {
+      return false;
     }
   }
-  throw SolveError("the wet set of a step did not settle after " +
-                   std::to_string(options_.most_set_changes) + " changes");
+  return false;
+}
+
+/// Whether the way out kept for a body that had none lets resin in from dry unknowns.
+bool PressureStep::draws_on_dry() const {
+  if (is_level_) {
+    return false;
+  }
+  for (const std::int32_t dry : border_) {
+    const std::size_t j = position(dry);
+    for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
+      const std::int32_t full = matrix_.column[position(k)];
+      const double flow = matrix_.link[position(k)] * (u_[position(full)] - u_[j]);
+      const bool is_drawing = carries(full) && flow < -1e-9 * system_.volume[j];
+      if (is_drawing && !std::ranges::binary_search(
+                            closed_links_, std::pair(full, dry), {},
+                            [](const DirectedLink& l) { return std::pair(l.from, l.to); })) {
+        return true;
+      }
+    }
+  }
+  return false;
 }
 
 double PressureStep::link_flow(std::int32_t i, std::int32_t j, double c) const {
@@ -820,8 +911,9 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   collect_active();
   double residual = update_residual();
   const auto goal = [&] { return std::max(0.5 * options_.fill_tolerance, rounding_); };
-  for (int pass = 0; pass < 5 && residual > goal(); ++pass) {
-    conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_));
+  bool goes_on = true;
+  for (int pass = 0; pass < 5 && residual > goal() && goes_on; ++pass) {
+    goes_on = conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_));
     residual = update_residual();
   }
   if (!(residual <= goal())) {

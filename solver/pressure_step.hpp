@@ -126,6 +126,7 @@ private:
   void wake(std::int32_t unknown);
   bool change_set(double tolerance);
   bool change_links();
+  void keep_a_way_out(std::int32_t inlet, std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
   void make_wet(std::int32_t unknown);
@@ -148,7 +149,9 @@ private:
   void prepare_multigrid(double tolerance);
   double precondition();
   double multiply();
-  void conjugate_gradients(double tolerance);
+  bool conjugate_gradients(double tolerance);
+  bool settle(int most_changes);
+  [[nodiscard]] bool draws_on_dry() const;
 
   const FlowSystem& system_;
   PressureStepOptions options_;
@@ -158,9 +161,10 @@ private:
   std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0;     // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;    // all floors are zero
-  bool has_anchor_ = false; // a port by pressure is open
+  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;     // all floors are zero
+  bool is_cautious_ = false; // unknowns only join the wet set
+  bool has_anchor_ = false;  // a port by pressure is open
   StepInput input_;
 
   std::vector<State> state_;
@@ -169,8 +173,7 @@ private:
   std::vector<std::uint8_t> in_border_;
   std::vector<std::int32_t> band_;
   std::vector<std::uint8_t> in_band_;
-  std::vector<std::uint8_t> is_fed_;        // a port by volume is there
-  std::vector<std::uint8_t> times_dropped_; // in this step
+  std::vector<std::uint8_t> is_fed_; // a port by volume is there
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;
   std::vector<std::int32_t> pocket_of_; // of each unknown, or -1
