@@ -83,6 +83,7 @@ private:
   void switch_gates();
   void fill_cells_at_cap();
   [[nodiscard]] bool is_active(const Pump& pump) const;
+  [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
   [[nodiscard]] bool has_active_pump() const;
   [[nodiscard]] bool is_level() const;
   [[nodiscard]] double time_left() const;
@@ -302,12 +303,15 @@ bool Filling::is_active(const Pump& pump) const {
   if (root < 0) {
     return false;
   }
-  const auto& pieces = air_.pieces();
-  double lowest = pieces.empty() ? reference_ : never;
-  for (const AirPiece& piece : pieces) {
+  return problem_.gravity || pump.cap > lowest_air_pressure();
+}
+
+double Filling::lowest_air_pressure() const {
+  double lowest = air_.pieces().empty() ? reference_ : never;
+  for (const AirPiece& piece : air_.pieces()) {
     lowest = std::min(lowest, piece.pressure);
   }
-  return problem_.gravity || pump.cap > lowest;
+  return lowest;
 }
 
 bool Filling::has_active_pump() const {
@@ -473,9 +477,12 @@ void Filling::collect_air(double duration) {
   if (is_level()) {
     return;
   }
+  // Behind the front resin may be at less than the pressure its air once had.
+  const double lowest = lowest_air_pressure();
   floor_.resize(system_.size());
   for (std::size_t i = 0; i < floor_.size(); ++i) {
-    floor_[i] = (air_.pressure()[i] - reference_ + height_[i]) * per_pressure;
+    const double air = fill_[i] < full_fraction ? air_.pressure()[i] : lowest;
+    floor_[i] = (air - reference_ + height_[i]) * per_pressure;
   }
   for (const AirPiece& piece : air_.pieces()) {
     if (piece.is_sealed) {

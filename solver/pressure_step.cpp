@@ -367,45 +367,66 @@ bool PressureStep::change_set(double tolerance) {
   return changed;
 }
 
-/// A body of resin that is given a volume and has no way out would have any pressure. The link that
-/// would open first as the pressure rises is taken off the closed ones.
-void PressureStep::keep_a_way_out(std::int32_t inlet, std::vector<DirectedLink>& closed) const {
-  std::vector<std::int32_t> body;
-  std::vector<std::uint8_t> seen(state_.size(), 0);
-  const auto visit = [&](std::int32_t unknown) {
-    if (carries(unknown) && !seen[position(unknown)]) {
-      seen[position(unknown)] = 1;
-      body.push_back(unknown);
-    }
+/// A body of resin that no pressure holds and that has no way out would have any pressure. The link
+/// that would open first as its pressure rises is taken off the closed ones.
+void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
+  struct Body {
+    std::ptrdiff_t ways = 0; // open links to dry unknowns
+    bool is_held = false;
+    double least_rise = std::numeric_limits<double>::infinity();
+    std::size_t first = 0; // in closed
   };
-  visit(inlet);
-  std::size_t ways = 0; // to dry unknowns
-  for (std::size_t at = 0; at < body.size(); ++at) {
-    const std::size_t i = position(body[at]);
-    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-      const std::int32_t neighbour = matrix_.column[position(k)];
-      ways += state_[position(neighbour)] == State::dry ? 1 : 0;
-      visit(neighbour);
+  std::vector<Body> bodies;
+  std::vector<std::int32_t> body_of(state_.size(), -1);
+  std::vector<std::int32_t> members;
+  for (const std::int32_t start : active_) {
+    if (body_of[position(start)] >= 0) {
+      continue;
+    }
+    const auto name = static_cast<std::int32_t>(bodies.size());
+    Body& body = bodies.emplace_back();
+    body_of[position(start)] = name;
+    members.assign(1, start);
+    for (std::size_t at = 0; at < members.size(); ++at) {
+      const std::size_t i = position(members[at]);
+      for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+        const std::int32_t neighbour = matrix_.column[position(k)];
+        const State state = state_[position(neighbour)];
+        body.ways += state == State::dry ? 1 : 0;
+        body.is_held = body.is_held || state == State::held;
+        if (state == State::wet && body_of[position(neighbour)] < 0) {
+          body_of[position(neighbour)] = name;
+          members.push_back(neighbour);
+        }
+      }
     }
   }
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
-    if (!port.volume && port_is_open_[k] && seen[position(port.unknown)]) {
-      return;
+    if (!port.volume && port_is_open_[k] && body_of[position(port.unknown)] >= 0) {
+      bodies[position(body_of[position(port.unknown)])].is_held = true; // through its hose
     }
   }
-  auto first = closed.end();
-  for (auto link = closed.begin(); link != closed.end(); ++link) {
-    const auto rise = [&](const DirectedLink& l) {
-      return u_[position(l.to)] - u_[position(l.from)];
-    };
-    if (seen[position(link->from)]) {
-      --ways;
-      first = first == closed.end() || rise(*link) < rise(*first) ? link : first;
+  for (std::size_t k = 0; k < closed.size(); ++k) {
+    if (const std::int32_t name = body_of[position(closed[k].from)]; name >= 0) {
+      Body& body = bodies[position(name)];
+      const double rise = u_[position(closed[k].to)] - u_[position(closed[k].from)];
+      --body.ways;
+      if (rise < body.least_rise) {
+        body.least_rise = rise;
+        body.first = k;
+      }
     }
   }
-  if (ways == 0 && first != closed.end()) {
-    closed.erase(first);
+  std::vector<std::size_t> opened;
+  for (const Body& body : bodies) {
+    if (!body.is_held && body.ways == 0 && std::isfinite(body.least_rise)) {
+      opened.push_back(body.first);
+    }
+  }
+  std::ranges::sort(opened, std::ranges::greater{});
+  for (const std::size_t k : opened) {
+    closed.erase(closed.begin() + static_cast<std::ptrdiff_t>(k));
   }
 }
 
@@ -423,11 +444,7 @@ bool PressureStep::change_links() {
     }
   }
   std::ranges::sort(closed, {}, [](const DirectedLink& l) { return std::pair(l.from, l.to); });
-  for (const Port& port : input_.ports) {
-    if (port.volume.value_or(0) > 0) {
-      keep_a_way_out(port.unknown, closed);
-    }
-  }
+  keep_ways_out(closed);
   if (closed == closed_links_) {
     return false;
   }
@@ -778,9 +795,12 @@ bool PressureStep::settle(int most_changes) {
     if (!is_tight) {
       relax_band();
     }
-    bool changed = change_set(tolerance);
-    if (is_tight && !is_level_) {
-      changed = change_links() || changed;
+    // The set is judged once the links suit the pressures.
+    const bool has_links = is_tight && !is_level_;
+    bool changed = has_links && change_links();
+    if (!changed) {
+      changed = change_set(tolerance);
+      changed = (changed && has_links && change_links()) || changed;
     }
     double residual = update_residual();
     if (!std::isfinite(residual)) {

@@ -126,7 +126,7 @@ private:
   void wake(std::int32_t unknown);
   bool change_set(double tolerance);
   bool change_links();
-  void keep_a_way_out(std::int32_t inlet, std::vector<DirectedLink>& closed) const;
+  void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
   void make_wet(std::int32_t unknown);
