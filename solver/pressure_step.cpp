@@ -167,9 +167,7 @@ void PressureStep::collect_active() {
 // --- the start of a step -----------------------------------------------------------------------
 
 void PressureStep::start(const StepInput& input) {
-  for (const Port& port : input_.ports) { // of the step before
-    is_fed_[position(port.unknown)] = 0;
-  }
+  std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
   is_level_ = input.floor.empty();
   start_pockets();
