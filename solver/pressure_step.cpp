@@ -890,6 +890,7 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   const std::vector<double> kept_diagonal = matrix_.diagonal;
   const std::vector<DirectedLink> kept_links = std::exchange(closed_links_, {});
   const std::vector<PocketState> kept_pockets = std::exchange(pockets_, {});
+  input_ = {.fill = {}, .ports = ports};
   matrix_.diagonal = system_.matrix.diagonal;
   for (std::size_t i = 0; i < u_.size(); ++i) {
     state_[i] = system_.volume[i] > 0 ? State::wet : State::dry;
@@ -924,6 +925,7 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   matrix_.diagonal = kept_diagonal;
   closed_links_ = kept_links;
   pockets_ = kept_pockets;
+  input_ = {}; // the caller's ports go with the call
   rebuild_border();
   collect_active();
   return solution;

@@ -270,8 +270,14 @@ RandomLayout random_layout(std::uint32_t seed) {
   Dice dice(seed);
   RandomLayout layout{problem_on(random_mesh(dice), {}), {}};
   FillProblem& problem = layout.problem;
+  const bool is_flat = std::ranges::all_of(problem.mesh.positions,
+                                           [](const Vector3& x) { return x.z() == 0; });
   if (dice.chance(0.5)) {
     set_random_regions(problem, dice.between(0.1, 0.5), seed);
+    for (Region& region : problem.regions) { // on a curved part it could be perpendicular
+      region.direction = dice.chance(0.5) ? Vector3(1, 0.3, 0.2) : Vector3(0.3, 1, 0.2);
+      region.permeability_2 = is_flat ? region.permeability_2 : region.permeability_1;
+    }
   }
   problem.resin.viscosity = dice.scale(0.05, 2);
   problem.resin.density = 1100;
