@@ -650,6 +650,9 @@ void PressureStep::prepare_multigrid(double tolerance) {
       held.push_back(port.unknown);
     }
   }
+  if (active_.empty()) {
+    return;
+  }
   if (wanted > growth * size || growth * wanted < size || held != multigrid_held_) {
     multigrid_.set_up(matrix_, active_);
     multigrid_size_ = active_.size();
@@ -659,7 +662,9 @@ void PressureStep::prepare_multigrid(double tolerance) {
 
 /// z = M r; returns r . z.
 double PressureStep::precondition() {
-  multigrid_.apply(matrix_, active_, r_, z_);
+  if (!active_.empty()) { // else there are pockets only
+    multigrid_.apply(matrix_, active_, r_, z_);
+  }
   double product = 0;
   for (const std::int32_t unknown : active_) {
     product += r_[position(unknown)] * z_[position(unknown)];
