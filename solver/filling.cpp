@@ -275,6 +275,7 @@ void Filling::switch_gates() {
 
 /// At a held pressure the cells at a gate fill at once; at a flow rate they fill first.
 void Filling::fill_cells_at_cap() {
+  bool any_filled = false;
   for (const Pump& pump : pumps_) {
     const std::int32_t root = gate_control_.root(pump.gates);
     if (!pump.at_cap || !is_active(pump) ||
@@ -292,8 +293,12 @@ void Filling::fill_cells_at_cap() {
       }
     }
     fill = 1;
+    any_filled = true;
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, pump.cap);
     result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+  }
+  if (any_filled) {
+    air_.update(fill_, time_);
   }
 }
 
@@ -353,6 +358,9 @@ double Filling::planned_volume() const {
   const double share = reachable_volume_ / options_.steps;
   const double layer = pressure_step_.border_volume();
   const double most_layers = std::max(3.0, 300.0 / options_.steps);
+  if (!(layer > 0)) { // a gate has just opened, or its cells have just filled: none is known yet
+    return std::min(0.25 * share, 0.9 * room_);
+  }
   const double filled = reachable_volume_ - room_;
   const double volume =
       std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
@@ -569,6 +577,7 @@ Step Filling::complementary_step(double duration) {
         duration = std::min(until, duration);
       } else {
         pump.at_cap = true;
+        fill_cells_at_cap();
         was_cut[p] = 0;
         duration = planned;
       }
@@ -714,6 +723,33 @@ double Filling::net_outflow(std::span<const double> u, std::int32_t unknown) con
   return system_.matrix.diagonal[i] * u[i] - system_.matrix.gathered(i, u);
 }
 
+/// True if every connected body of unknowns holds one of the ports: else its pressure is open.
+bool is_anchored(const FlowSystem& system, std::span<const Port> ports) {
+  std::vector<std::uint8_t> seen(system.size(), 0);
+  std::vector<std::int32_t> body;
+  const auto visit = [&](std::int32_t unknown) {
+    if (!seen[static_cast<std::size_t>(unknown)]) {
+      seen[static_cast<std::size_t>(unknown)] = 1;
+      body.push_back(unknown);
+    }
+  };
+  for (const Port& port : ports) {
+    visit(port.unknown);
+  }
+  for (std::size_t at = 0; at < body.size(); ++at) {
+    const auto i = static_cast<std::size_t>(body[at]);
+    for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
+      visit(system.matrix.column[static_cast<std::size_t>(k)]);
+    }
+  }
+  for (std::size_t i = 0; i < seen.size(); ++i) {
+    if (!seen[i] && system.volume[i] > 0) {
+      return false;
+    }
+  }
+  return true;
+}
+
 /// The same with several pumps, bleeding vents, gravity or several air pressures, all at rest: with
 /// y the steady (p - p_reference + rho g z) / mu of the full part, u after a time t is t y - w, and
 /// the last cell is full when that reaches its floor everywhere.
@@ -740,6 +776,9 @@ std::optional<Step> Filling::completion_of_several() {
       given[i] = duration * given[i] - room[i];
     }
     anchors.push_back({.unknown = ports_.front().unknown});
+  }
+  if (!is_anchored(system_, anchors)) {
+    return std::nullopt; // pieces of the part that fill each for itself
   }
   std::vector<double> u = pressure_step_.solve_all_wet(given, zero, anchors);
   const auto floor_rate = [&](std::size_t i) {

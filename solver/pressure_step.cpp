@@ -279,7 +279,7 @@ void PressureStep::mark_idle() {
   for (std::size_t i = 0; i < state_.size(); ++i) {
     if (!seen[i] && carries(static_cast<std::int32_t>(i))) {
       state_[i] = input_.fill[i] >= nearly_full ? State::idle : State::dry;
-      u_[i] = state_[i] == State::dry ? floor_of(static_cast<std::int32_t>(i)) : u_[i];
+      u_[i] = floor_of(static_cast<std::int32_t>(i)); // an idle one must not feed dry ones
     }
   }
 }

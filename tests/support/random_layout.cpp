@@ -32,9 +32,7 @@ public:
   }
   bool chance(double share) { return between(0, 1) < share; }
   /// Evenly in the logarithm.
-  double scale(double low, double high) {
-    return std::exp(between(std::log(low), std::log(high)));
-  }
+  double scale(double low, double high) { return std::exp(between(std::log(low), std::log(high))); }
   Vector3 direction() {
     const double z = between(-1, 1);
     const double angle = between(0, 2 * pi);
@@ -122,9 +120,8 @@ std::vector<NodeId> random_nodes(Dice& dice, const ShellMesh& mesh, std::set<Nod
     nodes = nodes_within(mesh, at, dice.between(0.02, 0.2) * extent);
   } else if (dice.chance(0.2)) {
     const Vector3 across = dice.chance(0.5) ? Vector3::UnitX() : Vector3::UnitY();
-    nodes = nodes_where(mesh, [&](const Vector3& x) {
-      return std::abs((x - at).dot(across)) < 0.02 * extent;
-    });
+    nodes = nodes_where(
+        mesh, [&](const Vector3& x) { return std::abs((x - at).dot(across)) < 0.02 * extent; });
   }
   std::erase_if(nodes, [&](NodeId node) { return used.contains(node); });
   used.insert(nodes.begin(), nodes.end());
@@ -270,14 +267,17 @@ RandomLayout random_layout(std::uint32_t seed) {
   Dice dice(seed);
   RandomLayout layout{problem_on(random_mesh(dice), {}), {}};
   FillProblem& problem = layout.problem;
-  const bool is_flat = std::ranges::all_of(problem.mesh.positions,
-                                           [](const Vector3& x) { return x.z() == 0; });
+  const bool is_flat =
+      std::ranges::all_of(problem.mesh.positions, [](const Vector3& x) { return x.z() == 0; });
   if (dice.chance(0.5)) {
     set_random_regions(problem, dice.between(0.1, 0.5), seed);
     for (Region& region : problem.regions) { // on a curved part it could be perpendicular
       region.direction = dice.chance(0.5) ? Vector3(1, 0.3, 0.2) : Vector3(0.3, 1, 0.2);
       region.permeability_2 = is_flat ? region.permeability_2 : region.permeability_1;
     }
+  }
+  if (!is_flat) {
+    problem.regions[0].direction = Vector3::Zero();
   }
   problem.resin.viscosity = dice.scale(0.05, 2);
   problem.resin.density = 1100;
@@ -401,7 +401,7 @@ private:
   }
 
   const FillProblem& problem_;
-    double time_ = 0;
+  double time_ = 0;
   double least_ = 0;
   double greatest_ = 0;
   std::string text_;
@@ -412,9 +412,9 @@ private:
 std::string faults_of_filling(const RandomLayout& layout) {
   Faults faults(layout.problem);
   try {
-    const FillResult result =
-        fill(layout.problem, layout.options,
-             [&](const StepReport& report) { return faults.after_step(report); });
+    const FillResult result = fill(layout.problem, layout.options, [&](const StepReport& report) {
+      return faults.after_step(report);
+    });
     faults.after_all(result);
   } catch (const std::exception& error) {
     faults.expect(false, std::string("throws: ") + error.what());
