@@ -92,6 +92,7 @@ private:
   // how long a step may be
   [[nodiscard]] double planned_volume() const;
   [[nodiscard]] double planned_duration(double volume) const;
+  [[nodiscard]] double rate_into_cells(const Pump& pump) const;
   [[nodiscard]] double longest_for_cells() const;
   [[nodiscard]] double longest_for_pockets() const;
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
@@ -273,12 +274,13 @@ void Filling::switch_gates() {
   fill_cells_at_cap();
 }
 
-/// At a held pressure the cells at a gate fill at once; at a flow rate they fill first.
+/// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
+/// first.
 void Filling::fill_cells_at_cap() {
   bool any_filled = false;
   for (const Pump& pump : pumps_) {
     const std::int32_t root = gate_control_.root(pump.gates);
-    if (!pump.at_cap || !is_active(pump) ||
+    if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
         fill_[static_cast<std::size_t>(root)] >= full_fraction) {
       continue;
     }
@@ -389,16 +391,27 @@ double Filling::planned_duration(double volume) const {
              : volume / rate;
 }
 
-/// A pump that gives a flow rate fills the cells at its gates before anything flows on.
+/// What a pump gives while the cells at its gates fill [m3/s]: its set flow, or at its cap what the
+/// hose lets through against the air there.
+double Filling::rate_into_cells(const Pump& pump) const {
+  if (!pump.at_cap) {
+    return pump.flow_rate;
+  }
+  const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+  const double drive = std::max(0.0, pump.cap - air_.pressure()[root]);
+  return std::min(pump.flow_rate, drive / (problem_.resin.viscosity * pump.resistance));
+}
+
+/// A pump at a flow rate or behind a hose fills the cells at its gates before anything flows on.
 double Filling::longest_for_cells() const {
   double longest = never;
   for (const Pump& pump : pumps_) {
-    if (!is_active(pump) || pump.at_cap) {
+    if (!is_active(pump)) {
       continue;
     }
     const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
-    if (fill_[root] < full_fraction) {
-      longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / pump.flow_rate);
+    if (fill_[root] < full_fraction && rate_into_cells(pump) > 0) {
+      longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / rate_into_cells(pump));
     }
   }
   return longest;
@@ -444,12 +457,12 @@ void Filling::collect_ports(double duration) {
     }
     Port port;
     port.unknown = gate_control_.root(pump.gates);
-    if (pump.at_cap) {
+    if (pump.at_cap && fill_[static_cast<std::size_t>(port.unknown)] >= full_fraction) {
       const double height = height_[static_cast<std::size_t>(port.unknown)];
       port.impulse = (pump.cap - reference_ + height) * per_pressure;
       port.conductance = 1 / pump.resistance;
     } else {
-      port.volume = pump.flow_rate * duration;
+      port.volume = rate_into_cells(pump) * duration;
     }
     port_of_pump_[p] = static_cast<std::int32_t>(ports_.size());
     ports_.push_back(port);
