@@ -93,6 +93,7 @@ private:
   // how long a step may be
   [[nodiscard]] double planned_volume() const;
   [[nodiscard]] double planned_duration(double volume) const;
+  [[nodiscard]] double rate_into_cells(const Pump& pump) const;
   [[nodiscard]] double longest_for_cells() const;
   [[nodiscard]] double longest_for_pockets() const;
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
@@ -274,11 +275,13 @@ void Filling::switch_gates() {
   fill_cells_at_cap();
 }
 
-/// At a held pressure the cells at a gate fill at once; at a flow rate they fill first.
+/// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
+/// first.
 void Filling::fill_cells_at_cap() {
+  bool any_filled = false;
   for (const Pump& pump : pumps_) {
     const std::int32_t root = gate_control_.root(pump.gates);
-    if (!pump.at_cap || !is_active(pump) ||
+    if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
         fill_[static_cast<std::size_t>(root)] >= full_fraction) {
       continue;
     }
@@ -293,8 +296,12 @@ void Filling::fill_cells_at_cap() {
       }
     }
     fill = 1;
+    any_filled = true;
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, pump.cap);
     result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+  }
+  if (any_filled) {
+    air_.update(fill_, time_);
   }
 }
 
@@ -357,6 +364,9 @@ double Filling::planned_volume() const {
   const double share = reachable_volume_ / options_.steps;
   const double layer = pressure_step_.border_volume();
   const double most_layers = std::max(3.0, 300.0 / options_.steps);
+  if (!(layer > 0)) { // a gate has just opened, or its cells have just filled: none is known yet
+    return std::min(0.25 * share, 0.9 * room_);
+  }
   const double filled = reachable_volume_ - room_;
   const double volume =
       std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
@@ -385,16 +395,27 @@ double Filling::planned_duration(double volume) const {
              : volume / rate;
 }
 
-/// A pump that gives a flow rate fills the cells at its gates before anything flows on.
+/// What a pump gives while the cells at its gates fill [m3/s]: its set flow, or at its cap what the
+/// hose lets through against the air there.
+double Filling::rate_into_cells(const Pump& pump) const {
+  if (!pump.at_cap) {
+    return pump.flow_rate;
+  }
+  const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+  const double drive = std::max(0.0, pump.cap - air_.pressure()[root]);
+  return std::min(pump.flow_rate, drive / (problem_.resin.viscosity * pump.resistance));
+}
+
+/// A pump at a flow rate or behind a hose fills the cells at its gates before anything flows on.
 double Filling::longest_for_cells() const {
   double longest = never;
   for (const Pump& pump : pumps_) {
-    if (!is_active(pump) || pump.at_cap) {
+    if (!is_active(pump)) {
       continue;
     }
     const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
-    if (fill_[root] < full_fraction) {
-      longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / pump.flow_rate);
+    if (fill_[root] < full_fraction && rate_into_cells(pump) > 0) {
+      longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / rate_into_cells(pump));
     }
   }
   return longest;
@@ -440,12 +461,12 @@ void Filling::collect_ports(double duration) {
     }
     Port port;
     port.unknown = gate_control_.root(pump.gates);
-    if (pump.at_cap) {
+    if (pump.at_cap && fill_[static_cast<std::size_t>(port.unknown)] >= full_fraction) {
       const double height = height_[static_cast<std::size_t>(port.unknown)];
       port.impulse = (pump.cap - reference_ + height) * per_pressure;
       port.conductance = 1 / pump.resistance;
     } else {
-      port.volume = pump.flow_rate * duration;
+      port.volume = rate_into_cells(pump) * duration;
     }
     port_of_pump_[p] = static_cast<std::int32_t>(ports_.size());
     ports_.push_back(port);
@@ -576,6 +597,7 @@ Step Filling::complementary_step(double duration) {
         duration = std::min(until, duration);
       } else {
         pump.at_cap = true;
+        fill_cells_at_cap();
         was_cut[p] = 0;
         duration = planned;
       }
@@ -721,6 +743,33 @@ double Filling::net_outflow(std::span<const double> u, std::int32_t unknown) con
   return system_.matrix.diagonal[i] * u[i] - system_.matrix.gathered(i, u);
 }
 
+/// True if every connected body of unknowns holds one of the ports: else its pressure is open.
+bool is_anchored(const FlowSystem& system, std::span<const Port> ports) {
+  std::vector<std::uint8_t> seen(system.size(), 0);
+  std::vector<std::int32_t> body;
+  const auto visit = [&](std::int32_t unknown) {
+    if (!seen[static_cast<std::size_t>(unknown)]) {
+      seen[static_cast<std::size_t>(unknown)] = 1;
+      body.push_back(unknown);
+    }
+  };
+  for (const Port& port : ports) {
+    visit(port.unknown);
+  }
+  for (std::size_t at = 0; at < body.size(); ++at) {
+    const auto i = static_cast<std::size_t>(body[at]);
+    for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
+      visit(system.matrix.column[static_cast<std::size_t>(k)]);
+    }
+  }
+  for (std::size_t i = 0; i < seen.size(); ++i) {
+    if (!seen[i] && system.volume[i] > 0) {
+      return false;
+    }
+  }
+  return true;
+}
+
 /// The same with several pumps, bleeding vents, gravity or several air pressures, all at rest: with
 /// y the steady (p - p_reference + rho g z) / mu of the full part, u after a time t is t y - w, and
 /// the last cell is full when that reaches its floor everywhere.
@@ -747,6 +796,9 @@ std::optional<Step> Filling::completion_of_several() {
       given[i] = duration * given[i] - room[i];
     }
     anchors.push_back({.unknown = ports_.front().unknown});
+  }
+  if (!is_anchored(system_, anchors)) {
+    return std::nullopt; // pieces of the part that fill each for itself
   }
   std::vector<double> u = pressure_step_.solve_all_wet(given, zero, anchors);
   const auto floor_rate = [&](std::size_t i) {

@@ -167,9 +167,7 @@ void PressureStep::collect_active() {
 // --- the start of a step -----------------------------------------------------------------------
 
 void PressureStep::start(const StepInput& input) {
-  for (const Port& port : input_.ports) { // of the step before
-    is_fed_[position(port.unknown)] = 0;
-  }
+  std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
   is_level_ = input.floor.empty();
   start_pockets();
@@ -281,7 +279,7 @@ void PressureStep::mark_idle() {
   for (std::size_t i = 0; i < state_.size(); ++i) {
     if (!seen[i] && carries(static_cast<std::int32_t>(i))) {
       state_[i] = input_.fill[i] >= nearly_full ? State::idle : State::dry;
-      u_[i] = state_[i] == State::dry ? floor_of(static_cast<std::int32_t>(i)) : u_[i];
+      u_[i] = floor_of(static_cast<std::int32_t>(i)); // an idle one must not feed dry ones
     }
   }
 }
@@ -669,6 +667,9 @@ void PressureStep::prepare_multigrid(double tolerance) {
       held.push_back(port.unknown);
     }
   }
+  if (active_.empty()) {
+    return;
+  }
   if (wanted > growth * size || growth * wanted < size || held != multigrid_held_) {
     multigrid_.set_up(matrix_, active_);
     multigrid_size_ = active_.size();
@@ -678,7 +679,9 @@ void PressureStep::prepare_multigrid(double tolerance) {
 
 /// z = M r; returns r . z.
 double PressureStep::precondition() {
-  multigrid_.apply(matrix_, active_, r_, z_);
+  if (!active_.empty()) { // else there are pockets only
+    multigrid_.apply(matrix_, active_, r_, z_);
+  }
   double product = 0;
   for (const std::int32_t unknown : active_) {
     product += r_[position(unknown)] * z_[position(unknown)];
@@ -912,6 +915,7 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   const std::vector<double> kept_diagonal = matrix_.diagonal;
   const std::vector<DirectedLink> kept_links = std::exchange(closed_links_, {});
   const std::vector<PocketState> kept_pockets = std::exchange(pockets_, {});
+  input_ = {.fill = {}, .ports = ports};
   matrix_.diagonal = system_.matrix.diagonal;
   for (std::size_t i = 0; i < u_.size(); ++i) {
     state_[i] = system_.volume[i] > 0 ? State::wet : State::dry;
@@ -946,6 +950,7 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   matrix_.diagonal = kept_diagonal;
   closed_links_ = kept_links;
   pockets_ = kept_pockets;
+  input_ = {}; // the caller's ports go with the call
   rebuild_border();
   collect_active();
   return solution;

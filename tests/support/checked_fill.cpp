@@ -55,4 +55,31 @@ CheckedFill checked_fill(const FillProblem& problem, const FillOptions& options)
   return result;
 }
 
+FillResult watched_fill(const FillProblem& problem, const FillOptions& options,
+                        const FillWatcher& watcher) {
+  double least = 0;
+  double greatest = 0;
+  double least_flow = 0; // of a gate, over the flow of all
+  double time = 0;
+  bool goes_on = true;
+  const FillResult result = fill(problem, options, [&](const StepReport& report) {
+    const auto [low, high] = std::ranges::minmax(report.fill_fraction);
+    least = std::min(least, low);
+    greatest = std::max(greatest, high);
+    goes_on = goes_on && report.row.time > time;
+    time = report.row.time;
+    for (const GateSample& gate : report.row.gates) {
+      least_flow = std::min(least_flow, gate.flow_rate / std::max(report.row.flow_rate, 1e-15));
+    }
+    return watcher ? watcher(report) : true;
+  });
+  CHECK(least >= -1e-9);
+  CHECK(greatest <= 1 + 1e-9);
+  CHECK(least_flow >= -1e-8);
+  CHECK(goes_on);
+  CHECK(std::abs(result.mass_balance_error) <= 1e-8);
+  CHECK(result.work.largest_residual <= 1e-8);
+  return result;
+}
+
 } // namespace tidemark::test

@@ -14,4 +14,9 @@ struct CheckedFill : FillResult {
 /// flow rate at most the set one.
 CheckedFill checked_fill(const FillProblem& problem, const FillOptions& options = {});
 
+/// Fills and checks what must hold whatever drives the resin: 0 <= F <= 1 as above at all steps,
+/// mass balance within 1e-8, times that go on, gates that only let in.
+FillResult watched_fill(const FillProblem& problem, const FillOptions& options = {},
+                        const FillWatcher& watcher = {});
+
 } // namespace tidemark::test

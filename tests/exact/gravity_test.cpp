@@ -1,0 +1,104 @@
+// Washburn's equation of 1921 (Phys. Rev. 17:273, from memory) without capillarity.
+//
+// Up: t = phi mu / (K rho g) [H ln(H / (H - x)) - x], H = dp / (rho g). Down: the same with g
+// negative; on an incline g sin(angle). Derived here from Darcy's law.
+#include "tests/support/checked_fill.hpp"
+#include "tests/support/closeness.hpp"
+#include "tests/support/meshes.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+using namespace tidemark;
+using namespace tidemark::test;
+
+namespace {
+
+constexpr double g = 9.80665;
+
+/// A strip along x, gate at x = 0; rise is the sine of its angle to the horizontal.
+FillProblem strip(double length, double rise, double pressure) {
+  ShellMesh mesh =
+      plate({.length = length, .width = 0.1, .columns = static_cast<int>(100 * length), .rows = 4});
+  const auto left = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0; });
+  FillProblem problem = with_pressure(problem_on(std::move(mesh), left), pressure);
+  problem.resin.density = 1100;
+  problem.gravity = g * Vector3(-rise, 0, -std::sqrt(1 - rise * rise));
+  return problem;
+}
+
+void check_time(double length, double rise, double pressure, double expected) {
+  CAPTURE(length);
+  CAPTURE(rise);
+  CAPTURE(pressure);
+  const FillResult result = watched_fill(strip(length, rise, pressure));
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(relative_error(result.fill_time.value_or(0), expected) <= 5e-3);
+}
+
+/// The equation above, for checks at other angles.
+double time_up(double x, double rise, double pressure) {
+  const double weight = 1100 * g * rise;
+  const double most = pressure / weight;
+  return 0.8 * 0.2 / (2e-9 * weight) * (most * std::log(most / (most - x)) - x);
+}
+
+} // namespace
+
+TEST_CASE("Gravity: rising 0.5 m and 1 m at 0.2 bar") {
+  check_time(0.5, 1, 2e4, 613.147939);
+  check_time(1, 1, 2e4, 3241.97584);
+}
+
+TEST_CASE("Gravity: along the horizontal as without") {
+  check_time(1, 0, 2e4, 2000);
+}
+
+TEST_CASE("Gravity: falling 1 m at 0.2 bar") {
+  check_time(1, -1, 2e4, 1484.90268);
+}
+
+TEST_CASE("Gravity: up and down at 1 bar") {
+  check_time(1, 1, 1e5, 431.314240);
+  check_time(1, -1, 1e5, 373.376835);
+}
+
+TEST_CASE("Gravity: an incline takes the sine of its angle") {
+  CHECK(relative_error(time_up(1, 1, 2e4), 3241.97584) <= 1e-8); // the formula here is that one
+  check_time(1, 0.5, 2e4, time_up(1, 0.5, 2e4));
+}
+
+TEST_CASE("Gravity: resin rises 1.854 m at 0.2 bar and stands still") {
+  const FillProblem problem = strip(2.2, 1, 2e4);
+  const FillResult result = watched_fill(problem);
+  CHECK(result.verdict == Verdict::short_fill);
+  CHECK(result.reason == ShortReason::pressure);
+  CHECK(std::abs(2.2 * result.filled_fraction - 1.85402948) <= 2e-3 * 1.854 + 0.005);
+  REQUIRE(result.dry_spots.size() == 1);
+  CHECK(result.dry_spots[0].position.x() > 1.85402948);
+}
+
+TEST_CASE("Gravity: in a part full of resin the pressure falls by rho g z") {
+  // The last steps fill the top row: nothing but the little it takes still flows.
+  const FillProblem problem = strip(1, 1, 5e4);
+  FillProblem closed = problem;
+  closed.injector = {1e-8, std::nullopt}; // so slow that the flow needs no pressure
+  const FillResult result = watched_fill(closed);
+  const double at_gate = result.pressure[closed.gates[0].nodes[0]];
+  for (const NodeId node : closed.mesh.positions.ids()) {
+    const double z = closed.mesh.positions[node].x();
+    const double drag = 0.2 * 1e-8 / (2e-9 * 0.1 * 4e-3) * z;
+    if (z < 0.98) {
+      CHECK(std::abs(at_gate - result.pressure[node] - drag - 1100 * g * z) <= 0.01 * 1100 * g);
+    }
+  }
+}
+
+TEST_CASE("Gravity: a slow feed downhill keeps its volume") {
+  FillProblem problem = strip(0.5, -1, 2e4);
+  problem.injector = {2e-8, std::nullopt}; // free fall would be K rho g / mu A = 4.3e-8 m3/s
+  const FillResult result = watched_fill(problem, {.steps = 30});
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(relative_error(result.fill_time.value_or(0), 0.5 * 0.1 * 4e-3 * 0.8 / 2e-8) <= 1e-6);
+}

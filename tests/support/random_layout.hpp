@@ -1,0 +1,24 @@
+// Small parts with gates, vents, hoses, channels and materials drawn at random.
+#pragma once
+
+#include "solver/filling.hpp"
+
+#include <cstdint>
+#include <string>
+
+namespace tidemark::test {
+
+/// A problem of 20 to 400 nodes; the same seed gives the same problem on every machine.
+struct RandomLayout {
+  FillProblem problem;
+  FillOptions options;
+};
+RandomLayout random_layout(std::uint32_t seed);
+
+/// What is wrong with the filling of a layout, in words; empty if nothing is. Whatever the layout:
+/// no exception, fewer than 5000 steps, finite numbers, time that goes on, -1e-9 <= F <= 1 + 1e-9,
+/// injected = resident + bled to 1e-8, air that never had a vent conserved to 1e-8, a verdict of
+/// filled or a reason.
+std::string faults_of_filling(const RandomLayout& layout);
+
+} // namespace tidemark::test
