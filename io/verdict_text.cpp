@@ -178,8 +178,9 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
                                  as_bar(gate.peak_pressure) + "." + moments + "\n"
                            : " never opens.\n";
   }
-  // One gate of the common pump takes it all, as said above.
-  const bool is_plain = result.gates.size() == 1 && has_common_head(problem) && !has_moments;
+  // One gate of the common pump takes it all at the pressure of the head, as said above.
+  const bool is_plain = result.gates.size() == 1 && has_common_head(problem) &&
+                        problem.injector.line.empty() && !has_moments;
   return is_plain ? "" : text;
 }
 
@@ -299,23 +300,53 @@ std::string suspect_zones_text(const Case& input, const FillResult& result) {
   return text + rest_text(result.suspect_zones.size());
 }
 
-std::string mould_text(const FillResult& result) {
+/// A full part whose vents are shut comes to the pressure of the head all over, if the pump stays
+/// on.
+std::string mould_after_fill_text(const FillProblem& problem, const FillResult& result) {
+  const Injector& injector = problem.injector;
+  const bool all_shut = std::ranges::all_of(
+      problem.vents, [](const Vent& vent) { return std::isfinite(vent.bleed); });
+  if (result.verdict != Verdict::filled || !all_shut || !has_common_head(problem) ||
+      !injector.stages.empty() || !(injector.pressure_cap.value_or(0) > 0)) {
+    return "";
+  }
+  const double force = *injector.pressure_cap * result.mould_load->projected_area;
+  std::string text = "Left on after that, the pump brings the whole cavity to " +
+                     as_bar(*injector.pressure_cap) + ", and the push to " + as_kilonewtons(force);
+  const double held = result.mould_load->hold_down_force;
+  if (held > 0) {
+    text += ": " + as_kilonewtons(std::abs(held - force)) +
+            (force > held ? " more than holds it shut. Stop the pump when the part is full"
+                          : " to spare even then");
+  }
+  return text + ".\n";
+}
+
+std::string mould_text(const FillProblem& problem, const FillResult& result) {
   if (!result.mould_load) {
     return "";
   }
   const MouldLoad& load = *result.mould_load;
+  const std::string after = mould_after_fill_text(problem, result);
   if (load.peak_force <= 0) {
-    return "The mould is not pushed open: the vacuum in the cavity outweighs the resin.\n";
+    return "The mould is not pushed open during the filling: the vacuum in the cavity outweighs "
+           "the resin.\n" +
+           after;
   }
+  const std::string when = load.peak_force_at < result.end_time
+                               ? "at about " + as_rough_minutes(load.peak_force_at)
+                               : "at the end";
   std::string text = "The mould is pushed open with up to " + as_kilonewtons(load.peak_force) +
-                     ", at about " + as_rough_minutes(load.peak_force_at) + ". The cavity sees " +
-                     as_bar(load.peak_pressure) + " at most.\n";
+                     ", " + when + ". The cavity sees " + as_bar(load.peak_pressure) +
+                     " at most.\n";
   if (!(load.hold_down_force > 0)) {
-    return text + "It is not said what holds the mould shut: it must bear more than that.\n";
+    return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
+           after;
   }
   const double margin = load.hold_down_force - load.peak_force;
   return text + "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
-         as_kilonewtons(std::abs(margin)) + (load.lifts_at ? " too little.\n" : " to spare.\n");
+         as_kilonewtons(std::abs(margin)) + (load.lifts_at ? " too little.\n" : " to spare.\n") +
+         after;
 }
 
 /// What the engineer can change about a short fill.
@@ -363,10 +394,10 @@ std::string course_text(const Case& input, const FillResult& result) {
   const bool is_air = result.reason == ShortReason::trapped_air; // then its place is the answer
   return outcome_text(result) + (is_air ? dry_spots : "") + gel_text(input, result) +
          pressure_text(input, result) + resin_text(input, result) +
-         gates_text(input.problem, result) + vents_text(result) + mould_text(result) +
-         last_filled_text(input, result) + (is_air ? "" : dry_spots) +
-         suspect_zones_text(input, result) + advice_text(input.problem, result) +
-         balance_text(result);
+         gates_text(input.problem, result) + vents_text(result) +
+         mould_text(input.problem, result) + last_filled_text(input, result) +
+         (is_air ? "" : dry_spots) + suspect_zones_text(input, result) +
+         advice_text(input.problem, result) + balance_text(result);
 }
 
 } // namespace

@@ -14,7 +14,8 @@ void ArrivalTracker::record(const FlowSystem& system, std::span<const double> be
                             double duration) {
   std::vector<std::int32_t> reached; // filled in this step, or passed in it
   for (std::size_t i = 0; i < before.size(); ++i) {
-    const bool filled = before[i] < nearly_full && u[i] > 0;
+    // Air that is pressed in the step lifts u of dry nodes too: full are those that have no room.
+    const bool filled = before[i] < nearly_full && after[i] >= nearly_full && u[i] > 0;
     const bool passed = before[i] < 0.5 && after[i] >= 0.5;
     if (filled || passed) {
       reached.push_back(static_cast<std::int32_t>(i));
@@ -61,7 +62,7 @@ void ArrivalTracker::place(const FlowSystem& system, std::size_t i, std::span<co
                            std::span<const double> after, std::span<const double> u, double begin,
                            double duration) {
   const double own = std::sqrt(std::max(u[i], 0.0));
-  const bool is_full = u[i] > 0;
+  const bool is_full = u[i] > 0 && after[i] >= nearly_full;
   double weights = 0;
   double advance = 0; // how far the front went
   double cell = 0;    // size of this node's cell along the flow

@@ -612,7 +612,7 @@ Step Filling::complementary_step(double duration) {
 }
 
 /// The part of a step [-] after which something switches that is not known beforehand: a stage or a
-/// vent at a volume, a gate when the front reaches a port. 1 if nothing does.
+/// vent at a volume, a gate or the air when the front reaches a port. 1 if nothing does.
 double Filling::share_until_switch(const Step& step) const {
   double share = 1;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
@@ -624,8 +624,11 @@ double Filling::share_until_switch(const Step& step) const {
     const double to_go = problem_.vents[v].bleed - bled_[v];
     share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
   }
-  const bool is_long = step.volume > reachable_volume_ / options_.steps / 16;
-  const std::vector<PortRef> awaited = gate_control_.awaited();
+  const bool is_long = step.volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
+  std::vector<PortRef> awaited = gate_control_.awaited();
+  for (std::size_t v = 0; v < problem_.vents.size() && problem_.sealed_air; ++v) {
+    awaited.push_back({PortRef::Kind::vent, v}); // what it leaves dry is shut in from then on
+  }
   if (is_long && !awaited.empty()) {
     std::vector<double> after = fill_;
     for (std::size_t i = 0; i < after.size(); ++i) {

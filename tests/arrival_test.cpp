@@ -117,3 +117,13 @@ TEST_CASE(
   CHECK(times[last] == tracker.shut()[last]);
   CHECK(std::abs(front(times[last]) - 1) * cells <= 0.25);
 }
+
+TEST_CASE("arrival: air pressed ahead of the front is no resin") {
+  const Strip part = strip();
+  ArrivalTracker tracker(part.system.size());
+  const std::vector<double> fill(part.system.size(), 0.3);
+  const std::vector<double> u(part.system.size(), 1e-3); // the pocket's pressure, above its floor
+  tracker.record(part.system, fill, fill, u, 0, 10);
+  CHECK(std::isnan(tracker.passed()[part.along[10]]));
+  CHECK(std::isnan(tracker.shut()[part.along[10]]));
+}

@@ -1,5 +1,6 @@
-// Every folder of cases/ is run by the program itself and its summary compared with the numbers
-// that the folder's expected.json gives, each with its source.
+// Every case file in the folders of cases/ is run by the program itself and its summary compared
+// with expected numbers, each with its source: those of expected.json, or of NAME.expected.json
+// beside each NAME.toml where a folder holds several cases over one mesh.
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 
@@ -51,7 +52,14 @@ std::vector<fs::path> files_with(const fs::path& folder, const std::string& exte
       files.push_back(entry.path());
     }
   }
+  std::sort(files.begin(), files.end());
   return files;
+}
+
+fs::path expected_file(const fs::path& case_file) {
+  const bool is_only_one = files_with(case_file.parent_path(), ".toml").size() == 1;
+  return is_only_one ? case_file.parent_path() / "expected.json"
+                     : fs::path(case_file).replace_extension(".expected.json");
 }
 
 /// Throws if the file cannot be opened or is not JSON.
@@ -94,12 +102,10 @@ void check_value(const Json& summary, const Json& expected) {
                          << limit);
 }
 
-/// Runs the case of a folder and compares its exit code and summary; throws where a file is
-/// missing.
-void check_case(const fs::path& folder, const fs::path& out) {
-  const auto case_files = files_with(folder, ".toml");
-  const Json expected = read_json(folder / "expected.json");
-  const int exit_code = run_fill(case_files.at(0), out);
+/// Runs a case and compares its exit code and summary; throws where a file is missing.
+void check_case(const fs::path& case_file, const fs::path& out) {
+  const Json expected = read_json(expected_file(case_file));
+  const int exit_code = run_fill(case_file, out);
   INFO(what_it_said(out));
   CHECK(exit_code == expected.at("exit_code").get<int>());
 
@@ -115,12 +121,14 @@ void check_case(const fs::path& folder, const fs::path& out) {
 TEST_CASE("cases: every case runs and gives its expected numbers") {
   const TemporaryFolder temporary;
   for (const fs::path& folder : case_folders()) {
-    const std::string name = folder.filename().string();
-    CAPTURE(name);
-    try { // a case that breaks must not keep the others from being run
-      check_case(folder, temporary.path / name);
-    } catch (const std::exception& error) {
-      FAIL_CHECK(std::string(error.what()));
+    for (const fs::path& case_file : files_with(folder, ".toml")) {
+      const std::string name = folder.filename().string() + " " + case_file.stem().string();
+      CAPTURE(name);
+      try { // a case that breaks must not keep the others from being run
+        check_case(case_file, temporary.path / name);
+      } catch (const std::exception& error) {
+        FAIL_CHECK(std::string(error.what()));
+      }
     }
   }
 }
@@ -132,16 +140,21 @@ TEST_CASE("cases: every folder has what a reader needs") {
     CAPTURE(folder.string());
     names.insert(folder.filename().string());
     CHECK(fs::exists(folder / "README.md"));
-    CHECK(files_with(folder, ".toml").size() == 1);
     CHECK(files_with(folder, ".geo").size() == 1);
     CHECK(files_with(folder, ".msh").size() == 1);
-    const Json expected = read_json(folder / "expected.json");
-    CHECK_FALSE(expected.at("values").empty());
-    for (const Json& value : expected.at("values")) {
-      CHECK_FALSE(value.at("source").get<std::string>().empty());
+    const auto case_files = files_with(folder, ".toml");
+    CHECK_FALSE(case_files.empty());
+    CHECK(files_with(folder, ".json").size() == case_files.size()); // none that no case reads
+    for (const fs::path& case_file : case_files) {
+      const Json expected = read_json(expected_file(case_file));
+      CHECK_FALSE(expected.at("values").empty());
+      for (const Json& value : expected.at("values")) {
+        CHECK_FALSE(value.at("source").get<std::string>().empty());
+      }
     }
   }
-  const std::set<std::string> wanted = {"anisotropic-plate", "hemisphere",     "orchard-cab-roof",
-                                        "peripheral-gate",   "strip-with-cap", "zones-in-series"};
+  const std::set<std::string> wanted = {"anisotropic-plate", "boat-plank",       "hatch-cover",
+                                        "hemisphere",        "orchard-cab-roof", "peripheral-gate",
+                                        "strip-with-cap",    "zones-in-series"};
   CHECK(std::includes(names.begin(), names.end(), wanted.begin(), wanted.end()));
 }

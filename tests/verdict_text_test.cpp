@@ -6,6 +6,7 @@
 
 #include <doctest/doctest.h>
 
+#include <limits>
 #include <optional>
 #include <string>
 
@@ -147,6 +148,8 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
              "The mould is pushed open with up to 3.00 kN, at about 5:00 min. The cavity sees "
              "1.10 bar at most.\nIt is held shut with 4.00 kN: 1.00 kN to spare.\n"));
   CHECK(!says(text, "Warning"));
+  result.mould_load->peak_force_at = result.end_time;
+  CHECK(says(verdict_text(sample_case(), result), "with up to 3.00 kN, at the end. The cavity"));
   result.mould_load->hold_down_force = 2000;
   result.mould_load->lifts_at = 257;
   result.mould_load->head_pressure_at_lift = 9e4;
@@ -158,6 +161,40 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
   CHECK(says(verdict_text(sample_case(), result), "It is not said what holds the mould shut"));
   result.mould_load->peak_force = -100;
   CHECK(says(verdict_text(sample_case(), result), "The mould is not pushed open"));
+}
+
+TEST_CASE("verdict: behind a hose the gate sees less than the head, and says so") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.gates = {{"G1", 4e-3, 0.9e5, 0, 600}};
+  CHECK(!says(verdict_text(input, result), "Gate G1"));
+  input.problem.injector.line = {{2, 8e-3}};
+  CHECK(says(verdict_text(input, result), "Gate G1 takes 4.00 L, at up to 0.90 bar.\n"));
+}
+
+TEST_CASE("verdict: what a pump left on after the filling does to the mould") {
+  Case input = sample_case();
+  input.problem.injector.pressure_cap = 1.2e5;
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load();
+  result.mould_load->projected_area = 0.03;
+  CHECK(says(verdict_text(input, result),
+             "Left on after that, the pump brings the whole cavity to 1.20 bar, and the push to "
+             "3.60 kN: 0.400 kN to spare even then.\n"));
+  result.mould_load->projected_area = 0.04;
+  CHECK(says(verdict_text(input, result),
+             "4.80 kN: 0.800 kN more than holds it shut. Stop the pump "
+             "when the part is full.\n"));
+  result.mould_load->hold_down_force = 0;
+  CHECK(says(verdict_text(input, result), "and the push to 4.80 kN.\n"));
+  Case bleeding = input;
+  bleeding.problem.vents[0].bleed = std::numeric_limits<double>::infinity();
+  CHECK(!says(verdict_text(bleeding, result), "Left on"));
+  input.problem.injector.pressure_cap = std::nullopt;
+  CHECK(!says(verdict_text(input, result), "Left on"));
+  input.problem.injector.pressure_cap = 1.2e5;
+  result.verdict = Verdict::short_fill;
+  CHECK(!says(verdict_text(input, result), "Left on"));
 }
 
 TEST_CASE("verdict: gates that open and close, by the clock and by the front") {

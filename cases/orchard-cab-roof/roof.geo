@@ -17,10 +17,11 @@ fin_side = 300;       // the ribs stand in the planes y = +-fin_side
 fin_half = 520;       // half the length of a rib at its foot
 fin_height = 45;
 fin_ramp = 100;       // length of the sloping ends of a rib
-gate_x = -140;        // the gate port, behind the middle
-gate_radius = 7.98;   // just inside 8 mm, so that a port of 8 mm takes this circle whatever the round-off
+vent_x = -92;         // the vent port on the dome, where the resin comes last
+vent_radius = 7.98;   // just inside 8 mm, so that a port of 8 mm takes this circle whatever the round-off
+crest_vent_x = -90;   // the vents on the crests of the ribs
 size = 12.6;          // element size
-gate_size = 2.6;      // element size at the gate port
+vent_size = 2.6;      // element size at the vent port
 tiny = 1;
 
 // The blank: a tapered block with rounded corners, cut by the sphere of the dome, standing on a
@@ -92,26 +93,23 @@ For side In {-1 : 1 : 2}
   ribs() += c + 5;
 EndFor
 
-// The gate port: its middle and its circle, pressed into the dome; the vents on the flange edge, in
-// front where the corners begin, at the back in the middle of the corners: where the resin comes last.
-port_z = centre + Sqrt(dome_radius^2 - gate_x^2);
+// The vent port: its middle and its circle, pressed into the dome; a vent on the crest of each rib; the
+// gate, in the middle of the front edge of the flange.
+port_z = centre + Sqrt(dome_radius^2 - vent_x^2);
 port = newp;
-Point(port) = {gate_x, 0, port_z};
+Point(port) = {vent_x, 0, port_z};
 ring = newc;
-Circle(ring) = {gate_x, 0, port_z - 10, gate_radius};
+Circle(ring) = {vent_x, 0, port_z - 10, vent_radius};
 tube() = Extrude {0, 0, 20} { Curve{ring}; };
-front_x = length / 2;
-front_y = width / 2 - corner;
-rear_x = -length / 2 + corner - corner * Sqrt(0.5);
-rear_y = width / 2 - corner + corner * Sqrt(0.5);
-vent = newp;
-Point(vent) = {front_x, front_y, 0};
-Point(vent + 1) = {front_x, -front_y, 0};
-Point(vent + 2) = {rear_x, rear_y, 0};
-Point(vent + 3) = {rear_x, -rear_y, 0};
+crest_z = centre + Sqrt((dome_radius + fin_height)^2 - fin_side^2 - crest_vent_x^2);
+crest_vent = newp;
+Point(crest_vent) = {crest_vent_x, fin_side, crest_z};
+Point(crest_vent + 1) = {crest_vent_x, -fin_side, crest_z};
+gate = newp;
+Point(gate) = {length / 2, 0, 0};
 
 BooleanFragments{ Surface{shell()}; Delete; }{
-  Surface{ribs(), tube(1)}; Point{port, vent, vent + 1, vent + 2, vent + 3}; Delete;
+  Surface{ribs(), tube(1)}; Point{port, crest_vent, crest_vent + 1, gate}; Delete;
 }
 
 // Sort the pieces into groups. What of ribs and port lies inside the dome, or of the port above it,
@@ -124,7 +122,7 @@ pieces() = Surface "*";
 For i In {0 : #pieces() - 1}
   box() = BoundingBox Surface{pieces(i)};
   is_rib = (box(4) - box(1) < tiny && Fabs(Fabs(box(1)) - fin_side) < tiny);
-  is_tube = (Fabs(box(0) + box(3) - 2 * gate_x) < tiny && box(3) - box(0) < 3 * gate_radius &&
+  is_tube = (Fabs(box(0) + box(3) - 2 * vent_x) < tiny && box(3) - box(0) < 3 * vent_radius &&
              box(5) - box(2) > tiny);
   If (is_tube || (is_rib && box(5) < crown))
     waste() += pieces(i);
@@ -146,34 +144,37 @@ Macro PointAt // in: at_x, at_y, at_z; out: found
   near() = Point In BoundingBox {at_x - tiny, at_y - tiny, at_z - tiny, at_x + tiny, at_y + tiny, at_z + tiny};
   found = near(0);
 Return
-at_x = gate_x; at_y = 0; at_z = port_z;
+at_x = vent_x; at_y = 0; at_z = port_z;
+Call PointAt;
+Physical Point("vent port") = {found};
+port = found;
+at_x = crest_vent_x; at_y = fin_side; at_z = crest_z;
+Call PointAt;
+Physical Point("left rib vent") = {found};
+at_y = -fin_side;
+Call PointAt;
+Physical Point("right rib vent") = {found};
+at_x = length / 2; at_y = 0; at_z = 0;
 Call PointAt;
 Physical Point("gate port") = {found};
-port = found;
-at_x = front_x; at_y = front_y; at_z = 0;
-Call PointAt;
-Physical Point("vent front left") = {found};
-at_y = -front_y;
-Call PointAt;
-Physical Point("vent front right") = {found};
-at_x = rear_x; at_y = -rear_y;
-Call PointAt;
-Physical Point("vent rear right") = {found};
-at_y = rear_y;
-Call PointAt;
-Physical Point("vent rear left") = {found};
+
+// The edge of the flange: the straight part at the back, and the rest, along which the runner lies.
 in_plane() = Curve In BoundingBox {-half_l, -half_w, -tiny, half_l, half_w, tiny};
-edge() = {};
+rear() = {};
+runner() = {};
 For i In {0 : #in_plane() - 1}
   box() = BoundingBox Curve{in_plane(i)};
-  If (box(0) < tiny - length / 2 || box(1) < tiny - width / 2 || box(3) > length / 2 - tiny ||
-      box(4) > width / 2 - tiny)
-    edge() += in_plane(i);
+  If (box(3) < tiny - length / 2)
+    rear() += in_plane(i);
+  ElseIf (box(0) < tiny - length / 2 || box(1) < tiny - width / 2 || box(3) > length / 2 - tiny ||
+          box(4) > width / 2 - tiny)
+    runner() += in_plane(i);
   EndIf
 EndFor
-Physical Curve("flange edge") = {edge()};
+Physical Curve("rear edge") = {rear()};
+Physical Curve("runner edge") = {runner()};
 
-// Element size: finer towards the gate port.
+// Element size: finer towards the vent port.
 Mesh.MeshSizeFromPoints = 0;
 Mesh.MeshSizeFromCurvature = 0;
 Mesh.MeshSizeExtendFromBoundary = 0;
@@ -181,10 +182,10 @@ Field[1] = Distance;
 Field[1].PointsList = {port};
 Field[2] = Threshold;
 Field[2].InField = 1;
-Field[2].SizeMin = gate_size;
+Field[2].SizeMin = vent_size;
 Field[2].SizeMax = size;
-Field[2].DistMin = gate_radius;
-Field[2].DistMax = 10 * gate_radius;
+Field[2].DistMin = vent_radius;
+Field[2].DistMax = 10 * vent_radius;
 Background Field = 2;
 Mesh.Algorithm = 6; // frontal
 Mesh.Smoothing = 5;
