@@ -150,6 +150,30 @@ void Air::suspect(const AirPiece& piece, double volume, double pressure, double 
   suspects_.push_back({positions[node], volume, pressure, time, node_regions(problem_)[node]});
 }
 
+/// What is left of a piece in a corner of a cell can no longer be told from rounding.
+void Air::gather_slivers(std::vector<AirPiece>& pieces) {
+  for (AirPiece& sliver : pieces) {
+    if (!sliver.is_sealed || sliver.volume >= 1e-3 * cell_) {
+      continue;
+    }
+    const std::int32_t parent = piece_of_[position(sliver.unknowns.front())];
+    AirPiece* largest = nullptr;
+    for (AirPiece& other : pieces) {
+      const bool is_sibling = &other != &sliver && other.is_sealed && parent >= 0 &&
+                              piece_of_[position(other.unknowns.front())] == parent;
+      if (is_sibling && (largest == nullptr || other.volume > largest->volume)) {
+        largest = &other;
+      }
+    }
+    sliver.is_sealed = false;
+    if (largest != nullptr) {
+      largest->pressure += (sliver.pressure + problem_.ambient) * sliver.volume / largest->volume;
+    } else {
+      suspect(sliver, sliver.sealed_volume, sliver.sealed_pressure, sliver.sealed_at);
+    }
+  }
+}
+
 void Air::update(std::span<const double> fill, double time) {
   const auto is_one_pressure = [&] {
     return std::ranges::all_of(problem_.vents, [&](const Vent& vent) {
@@ -169,6 +193,7 @@ void Air::update(std::span<const double> fill, double time) {
       judge(pieces.back(), fill, time);
     }
   }
+  gather_slivers(pieces);
   for (const AirPiece& old : pieces_) {
     const bool is_gone = std::ranges::all_of(
         old.unknowns, [&](std::int32_t unknown) { return label[position(unknown)] < 0; });

@@ -26,10 +26,11 @@ struct AirPiece {
 
 /// Air with an open vent has the vent's pressure, the lowest if there are several; a vent is open
 /// while one of its nodes is not full. Air without one keeps pressure times volume (isothermal, in
-/// absolute pressure): shared out by volume when a piece splits, added when pieces join. Two kinds
-/// stay at their pressure and can be filled altogether; both are listed as suspect: air thinner
-/// than `thinnest`, and air that took up less than two cells of the mesh when it was shut in. If
-/// FillProblem::sealed_air is false, so do all, and nothing is listed.
+/// absolute pressure): shared out by volume when a piece splits, added when pieces join. Some stay
+/// at their pressure and can be filled altogether; they are listed as suspect: air thinner than
+/// `thinnest`, air that took up less than two cells of the mesh when it was shut in, and air
+/// pressed into less than a thousandth of a cell, whose amount goes to the largest piece it split
+/// from, if there is one. If FillProblem::sealed_air is false, so do all, and nothing is listed.
 class Air {
 public:
   Air(const FillProblem& problem, const FlowSystem& system);
@@ -56,6 +57,7 @@ private:
                            std::vector<std::int32_t>& label, std::int32_t name) const;
   void judge(AirPiece& piece, std::span<const double> fill, double time);
   void seal(AirPiece& piece, double time);
+  void gather_slivers(std::vector<AirPiece>& pieces);
   void suspect(const AirPiece& piece, double volume, double pressure, double time);
 
   const FillProblem& problem_;

@@ -100,6 +100,7 @@ private:
   // one step
   void collect_ports(double duration);
   void collect_air(double duration);
+  double solve_pressures(double duration);
   Step trial(double duration);
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
@@ -513,16 +514,35 @@ void Filling::collect_air(double duration) {
   }
 }
 
+/// Solves a step of the duration given, or of a part of it if there is no sound one so long: air
+/// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
+/// duration [s].
+double Filling::solve_pressures(double duration) {
+  constexpr int most_cuts = 10;
+  for (int cut = 0;; ++cut) {
+    collect_ports(duration);
+    collect_air(duration);
+    double scale = 1;
+    if (last_interval_.duration > 0 && last_volume_ > 0) {
+      scale =
+          any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
+    }
+    const StepInput input{fill_, ports_, floor_, pockets_, scale};
+    if (cut == most_cuts) {
+      pressure_step_.solve(input);
+      return duration;
+    }
+    if (pressure_step_.try_solve(input)) {
+      return duration;
+    }
+    duration /= 4;
+  }
+}
+
 /// A step with each pump at its set flow or its cap, as they stand.
 Step Filling::trial(double duration) {
-  collect_ports(duration);
-  collect_air(duration);
-  double scale = 1;
-  if (last_interval_.duration > 0 && last_volume_ > 0) {
-    scale =
-        any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
-  }
-  const auto u = pressure_step_.solve({fill_, ports_, floor_, pockets_, scale});
+  duration = solve_pressures(duration);
+  const auto u = pressure_step_.impulse();
   Step step;
   step.interval = {time_, duration};
   step.impulse.assign(u.begin(), u.end());

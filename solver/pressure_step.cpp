@@ -771,20 +771,34 @@ bool PressureStep::conjugate_gradients(double tolerance) {
 // --- the step ----------------------------------------------------------------------------------
 
 std::span<const double> PressureStep::solve(const StepInput& input) {
-  is_cautious_ = false;
-  start(input);
-  const bool is_done = settle(is_level_ ? options_.most_set_changes : quick_changes);
-  if (!is_done && !is_level_) {
-    // From what was full at the start, adding only: what is given always exceeds the room of the
-    // set, so that it never draws on what is dry.
-    is_cautious_ = true;
-    start(input);
-  }
-  if (!is_done && (is_level_ || !settle(options_.most_set_changes))) {
+  if (!try_solve(input)) {
     throw SolveError("the wet set of a step did not settle after " +
                      std::to_string(options_.most_set_changes) + " changes");
   }
   return u_;
+}
+
+bool PressureStep::try_solve(const StepInput& input) {
+  is_cautious_ = false;
+  start(input);
+  if (is_level_) {
+    return settle(options_.most_set_changes);
+  }
+  const auto comes_to_rest = [&](int most_changes) {
+    try {
+      return settle(most_changes) && is_sound();
+    } catch (const SolveError&) {
+      return false; // a wet set on the way, not the step, had no solution
+    }
+  };
+  if (comes_to_rest(quick_changes)) {
+    return true;
+  }
+  // From what was full at the start, adding only: what is given then exceeds the room of the set,
+  // so that it does not draw on what is dry, unless the air pushes back the more it is pressed.
+  is_cautious_ = true;
+  start(input);
+  return comes_to_rest(options_.most_set_changes);
 }
 
 /// Changes the set and solves on it until nothing changes; returns whether it came to that.
@@ -813,7 +827,7 @@ bool PressureStep::settle(int most_changes) {
     if (!changed && is_solved && is_tight) {
       if (port_changes > 4 * input_.ports.size() || !change_ports()) {
         count_.largest_residual = std::max(count_.largest_residual, residual);
-        return is_cautious_ || !draws_on_dry();
+        return true;
       }
       ++port_changes;
       residual = update_residual();
@@ -830,10 +844,16 @@ bool PressureStep::settle(int most_changes) {
   return false;
 }
 
-/// Whether the way out kept for a body that had none lets resin in from dry unknowns.
-bool PressureStep::draws_on_dry() const {
-  if (is_level_) {
-    return false;
+/// Whether no resin comes out of dry unknowns (through the way out kept for a body that had none),
+/// and none has filled a cell against the pressure of its air.
+bool PressureStep::is_sound() const {
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
+    const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];
+    if (input_.fill[i] < nearly_full && above < -1e-6 * system_.volume[i] &&
+        !feeds_lower_ones(unknown)) {
+      return false;
+    }
   }
   for (const std::int32_t dry : border_) {
     const std::size_t j = position(dry);
@@ -844,11 +864,11 @@ bool PressureStep::draws_on_dry() const {
       if (is_drawing && !std::ranges::binary_search(
                             closed_links_, std::pair(full, dry), {},
                             [](const DirectedLink& l) { return std::pair(l.from, l.to); })) {
-        return true;
+        return false;
       }
     }
   }
-  return false;
+  return true;
 }
 
 double PressureStep::link_flow(std::int32_t i, std::int32_t j, double c) const {

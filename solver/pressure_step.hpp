@@ -75,6 +75,11 @@ public:
   /// port by pressure is at a full unknown; a port that lets in is part of the input, or no port
   /// lets out. Throws SolveError.
   std::span<const double> solve(const StepInput& input);
+  /// The same, but returns false where no step so long was found, as can happen under gravity and
+  /// round pockets of air; a shorter one may be.
+  bool try_solve(const StepInput& input);
+  /// u of the step last solved.
+  [[nodiscard]] std::span<const double> impulse() const { return u_; }
 
   /// Solution x of A x = source [m3] with every unknown wet, at ports without hose x = impulse, at
   /// hoses an inflow conductance (impulse - x). At least one port by pressure is given.
@@ -151,7 +156,7 @@ private:
   double multiply();
   bool conjugate_gradients(double tolerance);
   bool settle(int most_changes);
-  [[nodiscard]] bool draws_on_dry() const;
+  [[nodiscard]] bool is_sound() const;
 
   const FlowSystem& system_;
   PressureStepOptions options_;
