@@ -1,5 +1,6 @@
 #include "solver/filling.hpp"
 
+#include "mesh/error.hpp"
 #include "mesh/triangulation.hpp"
 #include "solver/air.hpp"
 #include "solver/arrival.hpp"
@@ -103,6 +104,7 @@ private:
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
   Step step_to_switch(Step step);
+  Step settled_step(double duration);
   [[nodiscard]] double share_until_switch(const Step& step) const;
   Step idle_step(double duration) const;
   std::optional<Step> completing_step(double longest);
@@ -142,6 +144,7 @@ private:
   double time_ = 0;                               // [s]
   int slow_steps_ = 0;                            // in a row
   bool is_over_ = false;
+  bool is_last_try_ = true;    // at a step
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]
@@ -515,7 +518,7 @@ Step Filling::trial(double duration) {
     scale =
         any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
   }
-  const auto u = pressure_step_.solve({fill_, ports_, floor_, pockets_, scale});
+  const auto u = pressure_step_.solve({fill_, ports_, floor_, pockets_, scale, is_last_try_});
   Step step;
   step.interval = {time_, duration};
   step.impulse.assign(u.begin(), u.end());
@@ -665,7 +668,26 @@ Step Filling::next_step() {
   const double cells = longest_for_cells();
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
   const double duration = std::min({planned, longest, longest_for_pockets()});
-  return step_to_switch(complementary_step(duration));
+  return settled_step(duration);
+}
+
+/// A step that does not settle, as happens under gravity or with air of several pressures where
+/// cells fill early in a long step, is tried again shorter.
+Step Filling::settled_step(double duration) {
+  const std::vector<Pump> pumps = pumps_;
+  for (int attempt = 0; attempt < 5; ++attempt) {
+    is_last_try_ = attempt == 4;
+    try {
+      return step_to_switch(complementary_step(duration));
+    } catch (const SolveError&) {
+      if (is_last_try_) {
+        throw;
+      }
+      pumps_ = pumps;
+      duration *= 0.25;
+    }
+  }
+  return idle_step(duration); // not reached
 }
 
 // --- the end of the filling --------------------------------------------------------------------

@@ -172,7 +172,9 @@ void PressureStep::start(const StepInput& input) {
   is_level_ = input.floor.empty();
   start_pockets();
   for (std::size_t i = 0; i < u_.size(); ++i) {
-    if (!is_cautious_) {
+    if (is_cautious_) { // from below: a guess too high would add what cannot leave
+      u_[i] = floor_of(static_cast<std::int32_t>(i));
+    } else {
       // The change from the step before last goes on, where there was one.
       const double last = u_[i];
       const double trend = before_[i] > 0 ? last - last_scale_ * before_[i] : 0;
@@ -297,41 +299,32 @@ void PressureStep::start_pockets() {
 
 // --- the wet set -------------------------------------------------------------------------------
 
-/// What flows into a dry unknown from full ones above it [m3].
+/// What would flow into an unknown from full ones above it if it were dry, its u at the floor [m3].
 double PressureStep::inflow_when_dry(std::int32_t unknown) const {
   const std::size_t i = position(unknown);
   if (is_level_) {
     return matrix_.gathered(i, u_);
   }
+  const double floor = floor_of(unknown);
   double sum = 0;
   for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
     const std::int32_t j = matrix_.column[position(k)];
     if (carries(j)) {
-      sum += matrix_.link[position(k)] * std::max(u_[position(j)] - u_[i], 0.0);
+      sum += matrix_.link[position(k)] * std::max(u_[position(j)] - floor, 0.0);
     }
   }
   return sum;
 }
 
-bool PressureStep::feeds_lower_ones(std::int32_t unknown) const {
-  const std::size_t i = position(unknown);
-  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-    const std::size_t j = position(matrix_.column[position(k)]);
-    if (u_[j] < u_[i]) {
-      return true;
-    }
-  }
-  return false;
-}
-
 /// What was full at the start stays full. With one air pressure and no gravity, anything else below
-/// its floor draws from its neighbours; otherwise it may also be sucked down by lower ones.
+/// its floor draws from its neighbours. Otherwise it may also be sucked down by lower ones, after
+/// it was filled: then it would be overfull at its floor.
 bool PressureStep::may_leave(std::int32_t unknown) const {
   const std::size_t i = position(unknown);
   if (input_.fill[i] >= nearly_full) {
     return false;
   }
-  return is_level_ || (!is_cautious_ && !feeds_lower_ones(unknown));
+  return is_level_ || (!is_cautious_ && source_[i] + inflow_when_dry(unknown) <= 0);
 }
 
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
@@ -757,13 +750,13 @@ std::span<const double> PressureStep::solve(const StepInput& input) {
   is_cautious_ = false;
   start(input);
   const bool is_done = settle(is_level_ ? options_.most_set_changes : quick_changes);
-  if (!is_done && !is_level_) {
+  if (!is_done && !is_level_ && input.is_last_try) {
     // From what was full at the start, adding only: what is given always exceeds the room of the
     // set, so that it never draws on what is dry.
     is_cautious_ = true;
     start(input);
   }
-  if (!is_done && (is_level_ || !settle(options_.most_set_changes))) {
+  if (!is_done && (!is_cautious_ || !settle(options_.most_set_changes))) {
     throw SolveError("the wet set of a step did not settle after " +
                      std::to_string(options_.most_set_changes) + " changes");
   }
@@ -781,8 +774,9 @@ bool PressureStep::settle(int most_changes) {
     if (!is_tight) {
       relax_band();
     }
-    bool changed = change_set(tolerance);
-    if (is_tight && !is_level_) {
+    const bool knows_u = !is_cautious_ || change > 0;
+    bool changed = knows_u && change_set(tolerance);
+    if (is_tight && !is_level_ && knows_u) {
       changed = change_links() || changed;
     }
     double residual = update_residual();

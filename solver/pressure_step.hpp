@@ -39,7 +39,8 @@ struct StepInput {
   /// u of the air at each unknown (and of its height, under gravity); empty: zero everywhere.
   std::span<const double> floor = {};
   std::span<const AirPocket> pockets = {};
-  double guess_scale = 1; // the guess is the last step's u times this
+  double guess_scale = 1;  // the guess is the last step's u times this
+  bool is_last_try = true; // a shorter step will not be tried if this one does not settle
 };
 
 struct PressureStepOptions {
@@ -141,7 +142,6 @@ private:
   [[nodiscard]] bool carries(std::int32_t unknown) const;
   [[nodiscard]] double floor_of(std::int32_t unknown) const;
   [[nodiscard]] double inflow_when_dry(std::int32_t unknown) const;
-  [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
   [[nodiscard]] bool may_leave(std::int32_t unknown) const;
   double update_residual();
   void linearise_pockets();
