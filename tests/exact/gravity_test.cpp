@@ -32,7 +32,7 @@ void check_time(double length, double rise, double pressure, double expected) {
   CAPTURE(length);
   CAPTURE(rise);
   CAPTURE(pressure);
-  const FillResult result = watched_fill(strip(length, rise, pressure));
+  const FillResult result = watched_fill(strip(length, rise, pressure), {.steps = 200});
   CHECK(result.verdict == Verdict::filled);
   CHECK(relative_error(result.fill_time.value_or(0), expected) <= 5e-3);
 }
