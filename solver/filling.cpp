@@ -1,5 +1,6 @@
 #include "solver/filling.hpp"
 
+#include "mesh/error.hpp"
 #include "mesh/triangulation.hpp"
 #include "solver/air.hpp"
 #include "solver/arrival.hpp"
@@ -592,6 +593,7 @@ Step Filling::complementary_step(double duration) {
   const double planned = duration;
   for (;;) {
     Step step = trial(duration);
+    duration = step.interval.duration;
     if (Pump* pump = pump_over_set_flow(step, keeps_flow)) {
       pump->at_cap = false;
       continue;
@@ -1063,7 +1065,9 @@ void Filling::look_for_stall(const Step& step) {
   }
   const bool all_at_cap = std::ranges::all_of(
       pumps_, [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; });
-  if (!all_at_cap || waits) {
+  // Resin may run through an open vent for ever: what counts is what stays.
+  const double bled = std::accumulate(step.bled.begin(), step.bled.end(), 0.0);
+  if (waits || (!all_at_cap && !(bled > 0))) {
     slow_steps_ = 0;
     return;
   }
@@ -1075,12 +1079,12 @@ void Filling::look_for_stall(const Step& step) {
     const double top = highest + problem_.ambient;
     return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * top;
   });
-  if (!air_.pieces().empty() && is_pressed) {
+  if (!air_.pieces().empty() && all_at_cap && is_pressed) {
     stop(reason_to_stall());
     return;
   }
-  const bool is_slow =
-      step.volume < 1e-5 * reachable_volume_ && step.volume < 1e-2 * planned_volume();
+  const double gained = step.volume - bled;
+  const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
   if (slow_steps_ >= 3) {
     stop(reason_to_stall());

@@ -203,16 +203,13 @@ void PressureStep::start(const StepInput& input) {
 
 /// Opens every port.
 void PressureStep::start_ports() {
-  for (const DirectedLink& link : closed_links_) {
-    matrix_.diagonal[position(link.from)] = system_.matrix.diagonal[position(link.from)];
-  }
+  matrix_.diagonal = system_.matrix.diagonal; // hoses of ports that are gone leak no more
   closed_links_.clear();
   port_is_open_.assign(input_.ports.size(), 0);
   has_anchor_ = false;
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
     const std::size_t i = position(port.unknown);
-    matrix_.diagonal[i] = system_.matrix.diagonal[i];
     if (port.volume) {
       source_[i] += *port.volume;
       is_fed_[i] = 1;

@@ -20,7 +20,7 @@ constexpr double g = 9.80665;
 /// A strip along x, gate at x = 0; rise is the sine of its angle to the horizontal.
 FillProblem strip(double length, double rise, double pressure) {
   ShellMesh mesh =
-      plate({.length = length, .width = 0.1, .columns = static_cast<int>(100 * length), .rows = 4});
+      plate({.length = length, .width = 0.1, .columns = static_cast<int>(200 * length), .rows = 2});
   const auto left = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0; });
   FillProblem problem = with_pressure(problem_on(std::move(mesh), left), pressure);
   problem.resin.density = 1100;
@@ -32,7 +32,7 @@ void check_time(double length, double rise, double pressure, double expected) {
   CAPTURE(length);
   CAPTURE(rise);
   CAPTURE(pressure);
-  const FillResult result = watched_fill(strip(length, rise, pressure));
+  const FillResult result = watched_fill(strip(length, rise, pressure), {.steps = 200});
   CHECK(result.verdict == Verdict::filled);
   CHECK(relative_error(result.fill_time.value_or(0), expected) <= 5e-3);
 }
