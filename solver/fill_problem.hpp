@@ -66,7 +66,8 @@ struct Moment {
   std::optional<PortRef> reached = {}; // a gate that opens on arrival of the front names itself
 };
 
-/// A closed gate lets nothing through; an open one lets resin in only.
+/// A closed gate lets nothing through. A gate with a pump of its own lets resin in only; open gates
+/// on one pump share its pressure, so that under gravity resin may pass from one to the other.
 struct Gate {
   std::string name;
   std::vector<NodeId> nodes;    // not empty, ascending

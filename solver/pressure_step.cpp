@@ -22,6 +22,7 @@ constexpr double nearly_full = 1 - 1e-9;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
+constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 std::size_t position(std::int32_t unknown) {
   return static_cast<std::size_t>(unknown);
@@ -817,7 +818,9 @@ bool PressureStep::settle(int most_changes) {
       changed = (changed && has_links && change_links()) || changed;
     }
     double residual = update_residual();
-    if (!std::isfinite(residual)) {
+    // A body cut off on the way may get any pressure, which nothing then tells from rounding.
+    const bool is_lost = !is_level_ && is_tight && rounding_ > lost_in_rounding;
+    if (!std::isfinite(residual) || is_lost) {
       return false;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);

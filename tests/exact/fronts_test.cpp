@@ -96,7 +96,7 @@ TEST_CASE("Gate near a wall: the front is that of two equal gates") {
 }
 
 TEST_CASE("Order of injection: the same volumes by two gates, the same front") {
-  // Gustafsson 1985, SIAM-like obstacle form (Nonlinear Anal. TMA 9:203): only volumes count.
+  // Gustafsson 1985, Nonlinear Anal. TMA 9:203, first page seen: only volumes count.
   ShellMesh mesh =
       plate({.length = 1, .width = 0.6, .columns = 40, .rows = 24, .jitter = 0.2, .seed = 18});
   const NodeId a = nearest_node(mesh, Vector3(0.3, 0.3, 0));
