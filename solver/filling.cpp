@@ -144,10 +144,12 @@ private:
   double room_ = 0;                               // still empty and reachable [m3]
   double time_ = 0;                               // [s]
   int slow_steps_ = 0;                            // in a row
+  bool rests_ = false;                            // nothing moves until something switches
   bool is_over_ = false;
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]
+  double last_stay_ = 0;       // of that, what did not leave through vents [m3]
   // of the step being solved
   std::vector<Port> ports_;
   std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1
@@ -376,11 +378,12 @@ double Filling::planned_volume() const {
 }
 
 double Filling::planned_duration(double volume) const {
-  if (!any_at_cap()) {
+  const bool bleeds = last_stay_ < last_volume_;
+  if (!any_at_cap() && !bleeds) {
     return volume / set_flow();
   }
-  if (rate_is_known_ && last_volume_ > 0) {
-    return std::min(volume / last_volume_, 4.0) * last_interval_.duration;
+  if (rate_is_known_ && last_stay_ > 0) {
+    return std::min(volume / last_stay_, 4.0) * last_interval_.duration;
   }
   // All of the gates' neighbours still dry: the flow can only become less.
   double rate = set_flow();
@@ -666,12 +669,15 @@ double Filling::share_until_switch(const Step& step) const {
 
 /// Shortens a step so that it ends where something switches.
 Step Filling::step_to_switch(Step step) {
-  for (int cut = 0; cut < 8; ++cut) {
+  const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
+  for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
     const double share = share_until_switch(step);
     if (share > nearly) {
       break;
     }
-    step = complementary_step(share * step.interval.duration);
+    // By a fifth at most: a vent may begin to bleed late in a long step, and not in a short one.
+    const double part = std::max(share, 0.2);
+    step = complementary_step(std::max(part * step.interval.duration, shortest));
   }
   return step;
 }
@@ -686,7 +692,8 @@ Step Filling::idle_step(double duration) const {
 
 Step Filling::next_step() {
   const double longest = std::min(time_left(), time_to_next_switch());
-  if (!has_active_pump()) {
+  if (!has_active_pump() || rests_) {
+    rests_ = false;
     return idle_step(longest);
   }
   if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
@@ -1027,6 +1034,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   result_.history.push_back(std::move(row));
   last_interval_ = step.interval;
   last_volume_ = step.volume;
+  last_stay_ = step.volume - std::accumulate(step.bled.begin(), step.bled.end(), 0.0);
   rate_is_known_ = rate_is_known_ || step.volume > 0;
   is_over_ = room_ == 0;
   look_for_stall(step);
@@ -1067,10 +1075,17 @@ void Filling::look_for_stall(const Step& step) {
       pumps_, [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; });
   // Resin may run through an open vent for ever: what counts is what stays.
   const double bled = std::accumulate(step.bled.begin(), step.bled.end(), 0.0);
-  if (waits || (!all_at_cap && !(bled > 0))) {
+  if (!all_at_cap && !(bled > 0)) {
     slow_steps_ = 0;
     return;
   }
+  const auto come_to_rest = [&] { // until something switches, if anything will
+    slow_steps_ = 0;
+    rests_ = waits;
+    if (!waits) {
+      stop(reason_to_stall());
+    }
+  };
   double highest = -never; // pressure the pumps can bring
   for (const Pump& pump : pumps_) {
     highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
@@ -1080,14 +1095,14 @@ void Filling::look_for_stall(const Step& step) {
     return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * top;
   });
   if (!air_.pieces().empty() && all_at_cap && is_pressed) {
-    stop(reason_to_stall());
+    come_to_rest();
     return;
   }
   const double gained = step.volume - bled;
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
   if (slow_steps_ >= 3) {
-    stop(reason_to_stall());
+    come_to_rest();
   }
 }
 

@@ -292,6 +292,7 @@ TEST_CASE("verdict: the cap") {
 TEST_CASE("verdict: several gates, bleed and warnings") {
   Case input = sample_case();
   input.warnings = {"Two pieces."};
+  input.problem.gates.push_back({"G2", {NodeId(4)}, Vector3::Zero(), std::nullopt});
   FillResult result = sample_result();
   result.gates.push_back({"G2", 1e-3, 1e5, 0, 600});
   result.bled = 2e-4;
