@@ -17,6 +17,7 @@
 #include <cmath>
 #include <numeric>
 #include <span>
+#include <string>
 
 namespace tidemark {
 
@@ -904,6 +905,12 @@ std::optional<Step> Filling::completion_of_several() {
 // --- bookkeeping -------------------------------------------------------------------------------
 
 void Filling::advance(const Step& step) {
+  const bool is_finite = std::ranges::all_of(
+      step.strokes, [](const Stroke& stroke) { return std::isfinite(stroke.mean_pressure); });
+  if (!(step.interval.end() > time_) || !is_finite) {
+    throw SolveError("the filling comes to a stand at " + std::to_string(time_) +
+                     " s: no step on from there was found");
+  }
   const std::vector<double> before = fill_;
   if (step.completes) {
     std::ranges::fill(fill_, 1.0);
