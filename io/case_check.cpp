@@ -2,6 +2,7 @@
 
 #include "io/channel_check.hpp"
 #include "io/mesh_context.hpp"
+#include "io/number_text.hpp"
 #include "io/port_check.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/region_check.hpp"
@@ -19,14 +20,14 @@ bool has_usable_size(const RawCase& raw, const ShellMesh& mesh, Findings& findin
     if (extent < 1e-3 || extent > 100) {
       add_warning(findings, raw.mesh_unit->line, "part.mesh_unit",
                   "found " + quoted_text(raw.mesh_unit->text) + ", which makes the part " +
-                      short_number(extent) +
+                      plain_number(extent) +
                       " m in its largest extent: is it the unit of the mesh's coordinates?");
     }
     return true;
   }
   add_error(findings, raw.mesh->line, "part.mesh",
             "found a mesh of " + std::to_string(mesh.elements.size()) + " elements and " +
-                short_number(extent) + " m in its largest extent, expected a part");
+                plain_number(extent) + " m in its largest extent, expected a part");
   return false;
 }
 

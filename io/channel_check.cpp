@@ -1,5 +1,6 @@
 #include "io/channel_check.hpp"
 
+#include "io/number_text.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/wording.hpp"
 #include "mesh/adjacency.hpp"
@@ -83,8 +84,8 @@ std::vector<Segment> segments_of_group(const MeshContext& context, const Given<s
 // --- a path of points --------------------------------------------------------------------------
 
 std::string point_text(const Vector3& point) {
-  return "[" + short_number(point.x()) + ", " + short_number(point.y()) + ", " +
-         short_number(point.z()) + "]";
+  return "[" + plain_number(point.x()) + ", " + plain_number(point.y()) + ", " +
+         plain_number(point.z()) + "]";
 }
 
 /// The way between two neighbouring points of a path; empty, with an error, if there is none.

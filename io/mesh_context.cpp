@@ -1,5 +1,7 @@
 #include "io/mesh_context.hpp"
 
+#include "io/number_text.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cstdio>
@@ -25,12 +27,6 @@ double longest_edge_at(const ShellMesh& mesh, NodeId node) {
 
 } // namespace
 
-std::string short_number(double value) {
-  std::array<char, 32> text{};
-  std::snprintf(text.data(), text.size(), "%.6g", value);
-  return text.data();
-}
-
 std::string in_mesh_units(const MeshContext& context, double metres) {
   std::array<char, 32> text{};
   std::snprintf(text.data(), text.size(), "%.4g", metres / context.unit);
@@ -39,8 +35,8 @@ std::string in_mesh_units(const MeshContext& context, double metres) {
 
 std::string node_text(const MeshContext& context, NodeId node) {
   const Vector3 at = context.mesh.positions[node] / context.unit;
-  return "node " + std::to_string(context.mesh.node_labels[node]) + " at [" + short_number(at.x()) +
-         ", " + short_number(at.y()) + ", " + short_number(at.z()) + "]";
+  return "node " + std::to_string(context.mesh.node_labels[node]) + " at [" + plain_number(at.x()) +
+         ", " + plain_number(at.y()) + ", " + plain_number(at.z()) + "]";
 }
 
 NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,

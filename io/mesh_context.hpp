@@ -17,9 +17,6 @@ struct MeshContext {
   Findings& findings;
 };
 
-/// Six digits.
-std::string short_number(double value);
-
 /// A length in the user's mesh units, as in at = [...].
 std::string in_mesh_units(const MeshContext& context, double metres);
 

@@ -1,5 +1,6 @@
 #include "io/spoken.hpp"
 
+#include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 
 #include <algorithm>
@@ -28,12 +29,6 @@ std::string joined(const Vector3& point, std::string (*as_text)(double)) {
 
 std::string about_minutes(double seconds) {
   return as_minutes(three_digits(seconds));
-}
-
-std::string plain_number(double value) {
-  std::array<char, 40> text{};
-  std::snprintf(text.data(), text.size(), "%.6g", value);
-  return text.data();
 }
 
 std::string rough_number(double value) {

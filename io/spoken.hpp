@@ -12,9 +12,6 @@ namespace tidemark {
 /// A time [s] to three significant digits: "8:30 min".
 std::string about_minutes(double seconds);
 
-/// A number as short as it can be said, six digits at most: "0.75".
-std::string plain_number(double value);
-
 /// A number to three significant digits: "8.35".
 std::string rough_number(double value);
 

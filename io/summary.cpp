@@ -23,10 +23,6 @@ Json position_of(const Vector3& position) {
   return Json::array({position.x(), position.y(), position.z()});
 }
 
-const std::string& name_of(const Case& input, RegionId region) {
-  return input.problem.regions[region.position()].name;
-}
-
 Json gates_of(const FillResult& result) {
   Json gates = Json::array();
   for (const GateResult& gate : result.gates) {
@@ -54,7 +50,7 @@ Json last_filled_of(const Case& input, const FillResult& result) {
   for (const LastFilled& place : result.last_filled) {
     places.push_back({{"position_m", position_of(input.problem.mesh.positions[place.node])},
                       {"time_s", place.time},
-                      {"region", name_of(input, place.region)}});
+                      {"region", region_name(input, place.region)}});
   }
   return places;
 }
@@ -66,7 +62,7 @@ Json dry_spots_of(const Case& input, const FillResult& result) {
         {{"position_m", position_of(spot.position)},
          {"volume_m3", spot.volume},
          {"air_pressure_pa", spot.air_pressure},
-         {"region", name_of(input, spot.region)},
+         {"region", region_name(input, spot.region)},
          {"is_sealed", spot.is_sealed},
          {"halving_pressure_pa", spot.is_sealed ? Json(spot.halving_pressure) : Json()}});
   }
@@ -80,7 +76,7 @@ Json suspect_zones_of(const Case& input, const FillResult& result) {
                      {"volume_m3", zone.volume},
                      {"air_pressure_pa", zone.air_pressure},
                      {"sealed_at_s", zone.sealed_at},
-                     {"region", name_of(input, zone.region)}});
+                     {"region", region_name(input, zone.region)}});
   }
   return zones;
 }

@@ -1,5 +1,6 @@
 #include "io/terminal.hpp"
 
+#include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "mesh/triangulation.hpp"
