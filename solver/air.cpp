@@ -1,6 +1,7 @@
 #include "solver/air.hpp"
 
 #include "solver/last_filled.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -8,14 +9,6 @@
 #include <numeric>
 
 namespace tidemark {
-
-namespace {
-
-std::size_t position(std::int32_t unknown) {
-  return static_cast<std::size_t>(unknown);
-}
-
-} // namespace
 
 NodeId node_of_unknown(const FlowSystem& system, std::span<const Gate> gates,
                        std::int32_t unknown) {
@@ -38,6 +31,9 @@ Air::Air(const FillProblem& problem, const FlowSystem& system)
         known = std::isnan(known) ? vent.pressure : std::min(known, vent.pressure);
       }
     }
+  }
+  if (problem.sealed_air) {
+    regions_ = node_regions(problem);
   }
   cell_ = std::accumulate(system.volume.begin(), system.volume.end(), 0.0) /
           static_cast<double>(std::max<std::size_t>(1, system.size()));
@@ -68,17 +64,15 @@ AirPiece Air::connected_piece(std::int32_t start, std::span<const double> fill,
   AirPiece piece;
   piece.unknowns.push_back(start);
   label[position(start)] = name;
-  for (std::size_t at = 0; at < piece.unknowns.size(); ++at) {
-    const std::size_t i = position(piece.unknowns[at]);
+  spread(system_.matrix, piece.unknowns, [&](std::int32_t unknown) {
+    const std::size_t i = position(unknown);
+    const bool joins = label[i] < 0 && fill[i] < full_fraction;
+    label[i] = joins ? name : label[i];
+    return joins;
+  });
+  for (const std::int32_t unknown : piece.unknowns) {
+    const std::size_t i = position(unknown);
     piece.volume += (1 - fill[i]) * system_.volume[i];
-    for (std::int32_t k = system_.matrix.first[i]; k < system_.matrix.first[i + 1]; ++k) {
-      const std::int32_t neighbour = system_.matrix.column[position(k)];
-      const std::size_t j = position(neighbour);
-      if (label[j] < 0 && fill[j] < full_fraction) {
-        label[j] = name;
-        piece.unknowns.push_back(neighbour);
-      }
-    }
   }
   return piece;
 }
@@ -147,7 +141,7 @@ void Air::suspect(const AirPiece& piece, double volume, double pressure, double 
         return (place(unknown) - centre).squaredNorm();
       });
   const NodeId node = node_of_unknown(system_, problem_.gates, nearest);
-  suspects_.push_back({positions[node], volume, pressure, time, node_regions(problem_)[node]});
+  suspects_.push_back({positions[node], volume, pressure, time, regions_[node]});
 }
 
 /// What is left of a piece in a corner of a cell can no longer be told from rounding.

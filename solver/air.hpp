@@ -10,9 +10,6 @@
 
 namespace tidemark {
 
-/// A fill fraction from which an unknown counts as full [-].
-constexpr double full_fraction = 1 - 1e-9;
-
 /// Connected unknowns that are not full.
 struct AirPiece {
   std::vector<std::int32_t> unknowns;
@@ -67,8 +64,9 @@ private:
   std::vector<double> pressure_;
   std::vector<double> vent_pressure_; // of the vent at each unknown, NaN where there is none [Pa]
   std::vector<SuspectZone> suspects_;
-  double time_ = 0; // of the last update [s]
-  double cell_ = 0; // mean pore volume of an unknown [m3]
+  PerNode<RegionId> regions_; // if air can be shut in
+  double time_ = 0;           // of the last update [s]
+  double cell_ = 0;           // mean pore volume of an unknown [m3]
   bool is_uniform_ = true;
   bool is_first_ = true;
 };

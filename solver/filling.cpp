@@ -12,19 +12,21 @@
 #include "solver/mould_load.hpp"
 #include "solver/pressure_step.hpp"
 #include "solver/pump.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <numeric>
 #include <span>
 #include <string>
+#include <utility>
 
 namespace tidemark {
 
 namespace {
 
 constexpr double never = std::numeric_limits<double>::infinity();
-constexpr double nearly = 1 - 1e-12;
 constexpr double rounding = 1e-12; // of a volume, as a fraction
 /// No pump goes beyond [Pa gauge]; one without a cap stops there when air keeps the resin out.
 constexpr double beyond_any_pump = 1e8;
@@ -37,6 +39,10 @@ struct Step {
   std::vector<double> bled;    // out of each vent [m3]
   std::vector<double> impulse; // u of each unknown [-]; empty if nothing flows
   bool completes = false;      // everything reachable is full at its end
+  /// What left through the vents [m3].
+  [[nodiscard]] double volume_bled() const {
+    return std::accumulate(bled.begin(), bled.end(), 0.0);
+  }
 };
 
 /// A link of a gate to a node outside it.
@@ -54,7 +60,7 @@ std::vector<std::int32_t> gates_beside(const FlowNetwork& network, const FlowSys
     for (const NodeId node : problem.gates[g].nodes) {
       for (std::size_t k = network.first[node.position()]; k < network.first[node.position() + 1];
            ++k) {
-        const auto i = static_cast<std::size_t>(system.unknown[network.neighbour[k]]);
+        const auto i = position(system.unknown[network.neighbour[k]]);
         if (network.conductance[k] > strongest[i]) {
           strongest[i] = network.conductance[k];
           beside[i] = static_cast<std::int32_t>(g);
@@ -86,6 +92,7 @@ private:
   void fill_cells_at_cap();
   [[nodiscard]] bool is_active(const Pump& pump) const;
   [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
+  [[nodiscard]] double highest_cap() const;         // pressure the pumps can bring, gauge [Pa]
   [[nodiscard]] bool has_active_pump() const;
   [[nodiscard]] bool is_level() const;
   [[nodiscard]] double time_left() const;
@@ -103,15 +110,29 @@ private:
   void collect_ports(double duration);
   void collect_air(double duration);
   double solve_pressures(double duration);
+  [[nodiscard]] double head_pressure(const Pump& pump, double volume, std::size_t root,
+                                     double impulse, double duration) const;
   Step trial(double duration);
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
   Step step_to_switch(Step step);
   [[nodiscard]] double share_until_switch(const Step& step) const;
   Step idle_step(double duration) const;
+  [[nodiscard]] std::vector<double> rooms() const;
   std::optional<Step> completing_step(double longest);
   std::optional<Step> completion_of_one_pump();
   std::optional<Step> completion_of_several();
+  /// When all is full [s from now], and u of each unknown till then [-].
+  struct End {
+    double duration;
+    std::vector<double> impulse;
+  };
+  std::optional<End> end_by_flow(const std::vector<double>& room, std::vector<double> given);
+  std::optional<End> end_by_pressure(const std::vector<double>& room,
+                                     const std::vector<double>& given, std::vector<Port> anchors);
+  [[nodiscard]] std::optional<Step> step_to_end(End end, const std::vector<double>& room) const;
+  [[nodiscard]] double floor_rate(std::size_t i) const;
+  [[nodiscard]] bool has_room(std::size_t i) const;
   Step topping_up() const;
   [[nodiscard]] double net_outflow(std::span<const double> u, std::int32_t unknown) const;
   // bookkeeping
@@ -121,7 +142,8 @@ private:
   void look_for_stall(const Step& step);
   void stop(ShortReason reason);
   [[nodiscard]] ShortReason reason_to_stall() const;
-  [[nodiscard]] PerNode<double> on_nodes(const std::vector<double>& values, double elsewhere) const;
+  template <class T> PerNode<T> on_nodes(const std::vector<T>& values, T elsewhere) const;
+  template <class T> PerNode<T> each_on_nodes(const std::vector<T>& values, T elsewhere) const;
   [[nodiscard]] PerNode<double> fill_times() const;
   void judge();
   void collect_regions();
@@ -229,7 +251,7 @@ void Filling::collect_heights() {
   const Vector3 weight = -problem_.resin.density.value_or(0) * *problem_.gravity;
   std::vector<double> count(system_.size(), 0.0);
   for (const NodeId node : system_.order) {
-    const auto i = static_cast<std::size_t>(system_.unknown[node]);
+    const auto i = position(system_.unknown[node]);
     height_[i] += weight.dot(problem_.mesh.positions[node]);
     count[i] += 1;
   }
@@ -287,10 +309,10 @@ void Filling::fill_cells_at_cap() {
   for (const Pump& pump : pumps_) {
     const std::int32_t root = gate_control_.root(pump.gates);
     if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
-        fill_[static_cast<std::size_t>(root)] >= full_fraction) {
+        fill_[position(root)] >= full_fraction) {
       continue;
     }
-    double& fill = fill_[static_cast<std::size_t>(root)];
+    double& fill = fill_[position(root)];
     for (const std::size_t g : pump.gates) {
       if (gate_control_.is_open(g)) {
         const double volume = (1 - fill) * gate_control_.volume(g);
@@ -324,6 +346,14 @@ double Filling::lowest_air_pressure() const {
     lowest = std::min(lowest, piece.pressure);
   }
   return lowest;
+}
+
+double Filling::highest_cap() const {
+  double highest = -never;
+  for (const Pump& pump : pumps_) {
+    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
+  }
+  return highest;
 }
 
 bool Filling::has_active_pump() const {
@@ -390,7 +420,7 @@ double Filling::planned_duration(double volume) const {
   double rate = set_flow();
   for (const Pump& pump : pumps_) {
     if (is_active(pump) && pump.at_cap) {
-      const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+      const auto root = position(gate_control_.root(pump.gates));
       const double way = 1 / (pump.resistance + 1 / system_.matrix.diagonal[root]);
       const double drive = std::max(pump.cap - reference_, 1e-3 * std::abs(pump.cap));
       rate += drive * way / problem_.resin.viscosity;
@@ -407,7 +437,7 @@ double Filling::rate_into_cells(const Pump& pump) const {
   if (!pump.at_cap) {
     return pump.flow_rate;
   }
-  const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+  const auto root = position(gate_control_.root(pump.gates));
   const double drive = std::max(0.0, pump.cap - air_.pressure()[root]);
   return std::min(pump.flow_rate, drive / (problem_.resin.viscosity * pump.resistance));
 }
@@ -419,7 +449,7 @@ double Filling::longest_for_cells() const {
     if (!is_active(pump)) {
       continue;
     }
-    const auto root = static_cast<std::size_t>(gate_control_.root(pump.gates));
+    const auto root = position(gate_control_.root(pump.gates));
     if (fill_[root] < full_fraction && rate_into_cells(pump) > 0) {
       longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / rate_into_cells(pump));
     }
@@ -435,10 +465,7 @@ bool Filling::is_large(const AirPiece& piece) const {
 /// pressure at which the flow stops.
 double Filling::longest_for_pockets() const {
   double longest = never;
-  double highest = -never;
-  for (const Pump& pump : pumps_) {
-    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
-  }
+  const double highest = highest_cap();
   for (const AirPiece& piece : air_.pieces()) {
     if (!is_large(piece) || !(piece.intake_rate > 0)) {
       continue;
@@ -467,8 +494,8 @@ void Filling::collect_ports(double duration) {
     }
     Port port;
     port.unknown = gate_control_.root(pump.gates);
-    if (pump.at_cap && fill_[static_cast<std::size_t>(port.unknown)] >= full_fraction) {
-      const double height = height_[static_cast<std::size_t>(port.unknown)];
+    if (pump.at_cap && fill_[position(port.unknown)] >= full_fraction) {
+      const double height = height_[position(port.unknown)];
       port.impulse = (pump.cap - reference_ + height) * per_pressure;
       port.conductance = 1 / pump.resistance;
     } else {
@@ -484,10 +511,10 @@ void Filling::collect_ports(double duration) {
     for (const NodeId node : vent.nodes) {
       const std::int32_t unknown = system_.unknown[node];
       if (bled_[v] >= nearly * vent.bleed || unknown < 0 ||
-          fill_[static_cast<std::size_t>(unknown)] < full_fraction) {
+          fill_[position(unknown)] < full_fraction) {
         continue;
       }
-      const double height = height_[static_cast<std::size_t>(unknown)];
+      const double height = height_[position(unknown)];
       vent_ports_.emplace_back(ports_.size(), v);
       ports_.push_back({.unknown = unknown,
                         .impulse = (vent.pressure - reference_ + height) * per_pressure,
@@ -544,6 +571,15 @@ double Filling::solve_pressures(double duration) {
   }
 }
 
+/// Mean pressure at a pump's head over a step in which it gives a volume [m3] and u at its gates'
+/// unknown, its root, is impulse: that at the gates and what the hose takes [Pa gauge].
+double Filling::head_pressure(const Pump& pump, double volume, std::size_t root, double impulse,
+                              double duration) const {
+  const double mu = problem_.resin.viscosity;
+  const double at_gate = reference_ + mu * impulse / duration - height_[root];
+  return at_gate + mu * pump.resistance * volume / duration;
+}
+
 /// A step with each pump at its set flow or its cap, as they stand.
 Step Filling::trial(double duration) {
   duration = solve_pressures(duration);
@@ -557,16 +593,14 @@ Step Filling::trial(double duration) {
       step.strokes[p].mean_pressure = reference_;
       continue;
     }
-    const auto k = static_cast<std::size_t>(port_of_pump_[p]);
-    const auto root = static_cast<std::size_t>(ports_[k].unknown);
+    const auto k = position(port_of_pump_[p]);
+    const auto root = position(ports_[k].unknown);
     Stroke& stroke = step.strokes[p];
     stroke.volume = std::max(0.0, pressure_step_.inflow_of_port(k));
     stroke.at_cap = pumps_[p].at_cap;
-    const double mu = problem_.resin.viscosity;
-    const double at_gate = reference_ + mu * step.impulse[root] / duration - height_[root];
-    stroke.mean_pressure = stroke.at_cap
-                               ? pumps_[p].cap
-                               : at_gate + mu * pumps_[p].resistance * stroke.volume / duration;
+    stroke.mean_pressure =
+        stroke.at_cap ? pumps_[p].cap
+                      : head_pressure(pumps_[p], stroke.volume, root, step.impulse[root], duration);
     step.volume += stroke.volume;
   }
   step.bled.assign(problem_.vents.size(), 0.0);
@@ -742,6 +776,15 @@ Step Filling::topping_up() const {
   return step;
 }
 
+/// Room left in each cell [m3].
+std::vector<double> Filling::rooms() const {
+  std::vector<double> room(fill_.size());
+  for (std::size_t i = 0; i < room.size(); ++i) {
+    room[i] = (1 - fill_[i]) * system_.volume[i];
+  }
+  return room;
+}
+
 /// By the completion theorem it is over when the head's impulse reaches the largest w, where
 /// A w = room left and w = 0 beyond the hose, or when the pump has given what is missing.
 std::optional<Step> Filling::completion_of_one_pump() {
@@ -750,14 +793,10 @@ std::optional<Step> Filling::completion_of_one_pump() {
       port_of_pump_.begin());
   const Pump& pump = pumps_[p];
   const double mu = problem_.resin.viscosity;
-  std::vector<double> room(fill_.size());
-  for (std::size_t i = 0; i < room.size(); ++i) {
-    room[i] = (1 - fill_[i]) * system_.volume[i];
-  }
+  const std::vector<double> room = rooms();
   const std::int32_t root = gate_control_.root(pump.gates);
   const Port beyond{.unknown = root, .conductance = 1 / pump.resistance};
-  const std::vector<double> w =
-      pressure_step_.solve_all_wet(room, std::vector<double>(room.size(), 0.0), {&beyond, 1});
+  const std::vector<double> w = pressure_step_.solve_all_wet(room, {&beyond, 1});
   const double largest = std::ranges::max(w);
   const double by_flow = std::isfinite(pump.flow_rate) ? room_ / pump.flow_rate : 0;
   const double by_cap = mu * largest / (pump.cap - reference_);
@@ -772,7 +811,7 @@ std::optional<Step> Filling::completion_of_one_pump() {
 
 /// What flows from an unknown to its neighbours when all are wet [m3].
 double Filling::net_outflow(std::span<const double> u, std::int32_t unknown) const {
-  const auto i = static_cast<std::size_t>(unknown);
+  const auto i = position(unknown);
   return system_.matrix.diagonal[i] * u[i] - system_.matrix.gathered(i, u);
 }
 
@@ -780,21 +819,15 @@ double Filling::net_outflow(std::span<const double> u, std::int32_t unknown) con
 bool is_anchored(const FlowSystem& system, std::span<const Port> ports) {
   std::vector<std::uint8_t> seen(system.size(), 0);
   std::vector<std::int32_t> body;
-  const auto visit = [&](std::int32_t unknown) {
-    if (!seen[static_cast<std::size_t>(unknown)]) {
-      seen[static_cast<std::size_t>(unknown)] = 1;
-      body.push_back(unknown);
-    }
+  const auto is_new = [&](std::int32_t unknown) {
+    return !std::exchange(seen[position(unknown)], std::uint8_t{1});
   };
   for (const Port& port : ports) {
-    visit(port.unknown);
-  }
-  for (std::size_t at = 0; at < body.size(); ++at) {
-    const auto i = static_cast<std::size_t>(body[at]);
-    for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
-      visit(system.matrix.column[static_cast<std::size_t>(k)]);
+    if (is_new(port.unknown)) {
+      body.push_back(port.unknown);
     }
   }
+  spread(system.matrix, body, is_new);
   for (std::size_t i = 0; i < seen.size(); ++i) {
     if (!seen[i] && system.volume[i] > 0) {
       return false;
@@ -807,68 +840,89 @@ bool is_anchored(const FlowSystem& system, std::span<const Port> ports) {
 /// y the steady (p - p_reference + rho g z) / mu of the full part, u after a time t is t y - w, and
 /// the last cell is full when that reaches its floor everywhere.
 std::optional<Step> Filling::completion_of_several() {
-  const double mu = problem_.resin.viscosity;
-  std::vector<double> room(fill_.size());
-  std::vector<double> given(fill_.size(), 0.0);
-  for (std::size_t i = 0; i < room.size(); ++i) {
-    room[i] = (1 - fill_[i]) * system_.volume[i];
-  }
-  std::vector<Port> anchors; // of y, per second
+  const std::vector<double> room = rooms();
+  std::vector<double> given(fill_.size(), 0.0); // per second
+  std::vector<Port> anchors;                    // of y
   for (const Port& port : ports_) {
     if (port.volume) {
-      given[static_cast<std::size_t>(port.unknown)] += *port.volume;
+      given[position(port.unknown)] += *port.volume;
     } else {
       anchors.push_back(port);
     }
   }
-  const bool is_by_flow = anchors.empty();
-  const std::vector<double> zero(room.size(), 0.0);
-  double duration = is_by_flow ? room_ / set_flow() : 0;
-  if (is_by_flow) { // pressures up to a constant: y holds t y - w at t = duration
-    for (std::size_t i = 0; i < given.size(); ++i) {
-      given[i] = duration * given[i] - room[i];
-    }
-    anchors.push_back({.unknown = ports_.front().unknown});
+  const auto end =
+      anchors.empty() ? end_by_flow(room, given) : end_by_pressure(room, given, anchors);
+  return end ? step_to_end(*end, room) : std::nullopt;
+}
+
+/// Floor of an unknown over mu [1/s].
+double Filling::floor_rate(std::size_t i) const {
+  return (air_.pressure()[i] - reference_ + height_[i]) / problem_.resin.viscosity;
+}
+
+bool Filling::has_room(std::size_t i) const {
+  return system_.volume[i] > 0 && fill_[i] < full_fraction;
+}
+
+/// All pumps at their set flow: the end is when they have given what is missing. Pressures are
+/// known up to a constant, which the last cell to fill sets.
+std::optional<Filling::End> Filling::end_by_flow(const std::vector<double>& room,
+                                                 std::vector<double> given) {
+  const double duration = room_ / set_flow();
+  for (std::size_t i = 0; i < given.size(); ++i) {
+    given[i] = duration * given[i] - room[i];
   }
-  if (!is_anchored(system_, anchors)) {
+  const Port zero{.unknown = ports_.front().unknown};
+  if (!is_anchored(system_, {&zero, 1})) {
     return std::nullopt; // pieces of the part that fill each for itself
   }
-  std::vector<double> u = pressure_step_.solve_all_wet(given, zero, anchors);
-  const auto floor_rate = [&](std::size_t i) {
-    return (air_.pressure()[i] - reference_ + height_[i]) / mu;
-  };
-  if (is_by_flow) {
-    double lowest = never;
-    for (std::size_t i = 0; i < u.size(); ++i) {
-      const bool counts = system_.volume[i] > 0 && fill_[i] < full_fraction;
-      lowest = counts ? std::min(lowest, u[i] - duration * floor_rate(i)) : lowest;
-    }
-    std::ranges::for_each(u, [&](double& value) { value -= lowest; });
-  } else {
-    std::vector<Port> grounded = anchors;
-    std::ranges::for_each(grounded, [](Port& port) { port.impulse = 0; });
-    const std::vector<double> w = pressure_step_.solve_all_wet(room, zero, grounded);
-    for (std::size_t i = 0; i < u.size(); ++i) {
-      if (system_.volume[i] > 0 && fill_[i] < full_fraction) {
-        const double drive = u[i] - floor_rate(i);
-        if (!(drive > 0)) {
-          return std::nullopt;
-        }
-        duration = std::max(duration, w[i] / drive);
+  std::vector<double> u = pressure_step_.solve_all_wet(given, {&zero, 1});
+  double lowest = never;
+  for (std::size_t i = 0; i < u.size(); ++i) {
+    lowest = has_room(i) ? std::min(lowest, u[i] - duration * floor_rate(i)) : lowest;
+  }
+  std::ranges::for_each(u, [&](double& value) { value -= lowest; });
+  return End{duration, std::move(u)};
+}
+
+std::optional<Filling::End> Filling::end_by_pressure(const std::vector<double>& room,
+                                                     const std::vector<double>& given,
+                                                     std::vector<Port> anchors) {
+  if (!is_anchored(system_, anchors)) {
+    return std::nullopt; // as above
+  }
+  std::vector<double> u = pressure_step_.solve_all_wet(given, anchors); // y so far
+  std::ranges::for_each(anchors, [](Port& port) { port.impulse = 0; });
+  const std::vector<double> w = pressure_step_.solve_all_wet(room, anchors);
+  double duration = 0;
+  for (std::size_t i = 0; i < u.size(); ++i) {
+    if (has_room(i)) {
+      const double drive = u[i] - floor_rate(i);
+      if (!(drive > 0)) {
+        return std::nullopt;
       }
-    }
-    for (std::size_t i = 0; i < u.size(); ++i) {
-      u[i] = duration * u[i] - w[i];
+      duration = std::max(duration, w[i] / drive);
     }
   }
+  for (std::size_t i = 0; i < u.size(); ++i) {
+    u[i] = duration * u[i] - w[i];
+  }
+  return End{duration, std::move(u)};
+}
+
+/// The step to that end, unless a pump would be beyond its cap or set flow, or a port work the
+/// wrong way.
+std::optional<Step> Filling::step_to_end(End end, const std::vector<double>& room) const {
+  const double duration = end.duration;
+  const std::vector<double>& u = end.impulse;
   Step step = idle_step(duration);
   step.completes = true;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (port_of_pump_[p] < 0) {
       continue;
     }
-    const Port& port = ports_[static_cast<std::size_t>(port_of_pump_[p])];
-    const auto root = static_cast<std::size_t>(port.unknown);
+    const Port& port = ports_[position(port_of_pump_[p])];
+    const std::size_t root = position(port.unknown);
     Stroke& stroke = step.strokes[p];
     stroke.at_cap = pumps_[p].at_cap;
     if (port.volume) {
@@ -878,8 +932,7 @@ std::optional<Step> Filling::completion_of_several() {
     } else {
       stroke.volume = net_outflow(u, port.unknown) + room[root];
     }
-    const double at_gate = reference_ + mu * u[root] / duration - height_[root];
-    stroke.mean_pressure = at_gate + mu * pumps_[p].resistance * stroke.volume / duration;
+    stroke.mean_pressure = head_pressure(pumps_[p], stroke.volume, root, u[root], duration);
     const bool is_over = stroke.mean_pressure > pumps_[p].cap * (1 + 1e-9) + 1e-6 ||
                          stroke.volume > pumps_[p].flow_rate * duration * (1 + 1e-9);
     if (is_over || stroke.volume < 0) {
@@ -889,16 +942,16 @@ std::optional<Step> Filling::completion_of_several() {
   }
   for (const auto& [k, v] : vent_ports_) {
     const Port& port = ports_[k];
-    const double out = std::isfinite(port.conductance)
-                           ? port.conductance * (u[static_cast<std::size_t>(port.unknown)] -
-                                                 port.impulse * duration)
-                           : -net_outflow(u, port.unknown);
+    const double out =
+        std::isfinite(port.conductance)
+            ? port.conductance * (u[position(port.unknown)] - port.impulse * duration)
+            : -net_outflow(u, port.unknown);
     if (out < 0) {
       return std::nullopt;
     }
     step.bled[v] += out;
   }
-  step.impulse = std::move(u);
+  step.impulse = std::move(end.impulse);
   return step;
 }
 
@@ -931,11 +984,8 @@ void Filling::advance(const Step& step) {
     }
   }
   time_ = step.interval.end();
-  double bled = 0;
-  for (std::size_t v = 0; v < bled_.size(); ++v) {
-    bled_[v] += step.bled[v];
-    bled += step.bled[v];
-  }
+  const double bled = step.volume_bled();
+  std::ranges::transform(bled_, step.bled, bled_.begin(), std::plus{});
   room_ -= step.volume - bled;
   if (step.completes || room_ <= rounding * reachable_volume_) {
     room_ = 0;
@@ -961,8 +1011,7 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
         if (other == root || step.impulse.empty()) {
           continue;
         }
-        const double difference = step.impulse[static_cast<std::size_t>(root)] -
-                                  step.impulse[static_cast<std::size_t>(other)];
+        const double difference = step.impulse[position(root)] - step.impulse[position(other)];
         through[g] += step.completes ? link.conductance * difference
                                      : pressure_step_.link_flow(root, other, link.conductance);
       }
@@ -1023,8 +1072,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     if (pumps_[p].at_cap && !result_.time_cap_reached) {
       result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
     }
-    if (step.completes ||
-        fill_[static_cast<std::size_t>(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
+    if (step.completes || fill_[position(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
       pumps_[p].record(step.interval, step.strokes[p]);
     }
   }
@@ -1041,12 +1089,12 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   result_.history.push_back(std::move(row));
   last_interval_ = step.interval;
   last_volume_ = step.volume;
-  last_stay_ = step.volume - std::accumulate(step.bled.begin(), step.bled.end(), 0.0);
+  last_stay_ = step.volume - step.volume_bled();
   rate_is_known_ = rate_is_known_ || step.volume > 0;
   is_over_ = room_ == 0;
   look_for_stall(step);
   if (watcher) {
-    const PerNode<double> fill_fraction = on_nodes(fill_, 0);
+    const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
     const PerNode<double> times = fill_times();
     if (!watcher({result_.work.steps, is_over_, result_.history.back(), fill_fraction, pressure_,
                   times}) &&
@@ -1081,7 +1129,7 @@ void Filling::look_for_stall(const Step& step) {
   const bool all_at_cap = std::ranges::all_of(
       pumps_, [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; });
   // Resin may run through an open vent for ever: what counts is what stays.
-  const double bled = std::accumulate(step.bled.begin(), step.bled.end(), 0.0);
+  const double bled = step.volume_bled();
   if (!all_at_cap && !(bled > 0)) {
     slow_steps_ = 0;
     return;
@@ -1093,10 +1141,7 @@ void Filling::look_for_stall(const Step& step) {
       stop(reason_to_stall());
     }
   };
-  double highest = -never; // pressure the pumps can bring
-  for (const Pump& pump : pumps_) {
-    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
-  }
+  const double highest = highest_cap();
   const bool is_pressed = std::ranges::all_of(air_.pieces(), [&](const AirPiece& piece) {
     const double top = highest + problem_.ambient;
     return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * top;
@@ -1125,25 +1170,30 @@ ShortReason Filling::reason_to_stall() const {
   return has_sealed && all_sealed ? ShortReason::trapped_air : ShortReason::pressure;
 }
 
-PerNode<double> Filling::on_nodes(const std::vector<double>& values, double elsewhere) const {
-  PerNode<double> result(system_.unknown.size(), elsewhere);
+template <class T> PerNode<T> Filling::on_nodes(const std::vector<T>& values, T elsewhere) const {
+  PerNode<T> result(system_.unknown.size(), elsewhere);
   for (const NodeId node : result.ids()) {
     if (const std::int32_t unknown = system_.unknown[node]; unknown >= 0) {
-      result[node] = values[static_cast<std::size_t>(unknown)];
+      result[node] = values[position(unknown)];
+    }
+  }
+  return result;
+}
+
+/// Of values that gates tied to one pump have each for itself.
+template <class T>
+PerNode<T> Filling::each_on_nodes(const std::vector<T>& values, T elsewhere) const {
+  PerNode<T> result = on_nodes(values, elsewhere);
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    for (const NodeId node : problem_.gates[g].nodes) {
+      result[node] = values[g];
     }
   }
   return result;
 }
 
 PerNode<double> Filling::fill_times() const {
-  const std::vector<double> times = arrivals_.fill_times(system_);
-  PerNode<double> result = on_nodes(times, std::numeric_limits<double>::quiet_NaN());
-  for (std::size_t g = 0; g < problem_.gates.size(); ++g) { // tied gates have times of their own
-    for (const NodeId node : problem_.gates[g].nodes) {
-      result[node] = times[g];
-    }
-  }
-  return result;
+  return each_on_nodes(arrivals_.fill_times(system_), std::numeric_limits<double>::quiet_NaN());
 }
 
 void Filling::judge() {
@@ -1184,31 +1234,23 @@ void Filling::collect_places() {
   std::vector<double> sealed(system_.size(), 0.0);
   for (const AirPiece& piece : air_.pieces()) {
     for (const std::int32_t unknown : piece.unknowns) {
-      sealed[static_cast<std::size_t>(unknown)] = piece.is_sealed ? 1 : 0;
+      sealed[position(unknown)] = piece.is_sealed ? 1 : 0;
     }
   }
   const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
   result_.dry_spots = dry_places(problem_, network_, result_.fill_fraction,
-                                 on_nodes(air_.pressure(), elsewhere), on_nodes(sealed, 0));
+                                 on_nodes(air_.pressure(), elsewhere), on_nodes(sealed, 0.0));
 }
 
 FillResult Filling::finish() {
   judge();
   collect_regions();
   result_.end_time = time_;
-  result_.fill_fraction = on_nodes(fill_, 0);
+  result_.fill_fraction = on_nodes(fill_, 0.0);
   result_.pressure = pressure_;
   result_.fill_time_field = fill_times();
-  result_.gate_index = PerNode<std::int32_t>(system_.unknown.size(), -1);
-  for (const NodeId node : result_.gate_index.ids()) {
-    if (const std::int32_t unknown = system_.unknown[node]; unknown >= 0) {
-      result_.gate_index[node] = arrivals_.origin()[static_cast<std::size_t>(unknown)];
-    }
-  }
+  result_.gate_index = each_on_nodes(arrivals_.origin(), -1);
   for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
-    for (const NodeId node : problem_.gates[g].nodes) {
-      result_.gate_index[node] = arrivals_.origin()[g];
-    }
     GateResult& gate = result_.gates[g];
     gate.opened_at = gate_control_.opened_at(g);
     gate.closed_at =

@@ -10,6 +10,11 @@
 
 namespace tidemark {
 
+/// Where an unknown stands in an array with one value for each.
+inline std::size_t position(std::int32_t unknown) {
+  return static_cast<std::size_t>(unknown);
+}
+
 /// Rows of a symmetric matrix with its diagonal apart: (A x)_i = d_i x_i - sum_j c_ij x_j.
 struct Stencil {
   std::vector<std::int32_t> first;  // links of row i: first[i] .. first[i + 1]
@@ -29,6 +34,20 @@ struct Stencil {
     return sum;
   }
 };
+
+/// Lets a body of unknowns grow over the links, breadth first: take(unknown) is asked about each
+/// neighbour of each member, and says whether it joins (once, and from then on never again).
+template <class Take>
+void spread(const Stencil& matrix, std::vector<std::int32_t>& body, Take take) {
+  for (std::size_t at = 0; at < body.size(); ++at) {
+    const std::size_t i = position(body[at]);
+    for (std::int32_t k = matrix.first[i]; k < matrix.first[i + 1]; ++k) {
+      if (const std::int32_t neighbour = matrix.column[position(k)]; take(neighbour)) {
+        body.push_back(neighbour);
+      }
+    }
+  }
+}
 
 /// Unknown g is gate g: its nodes share one pressure. The other nodes that any gate can reach
 /// follow, outwards from the gates; nodes no gate can reach have no unknown. Open gates of one pump

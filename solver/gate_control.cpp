@@ -1,6 +1,6 @@
 #include "solver/gate_control.hpp"
 
-#include "solver/air.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <limits>
@@ -9,8 +9,6 @@
 namespace tidemark {
 
 namespace {
-
-constexpr double nearly = 1 - 1e-12;
 
 bool has_moment(const Moment& moment) {
   return moment.time || moment.reached;

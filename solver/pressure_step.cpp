@@ -1,6 +1,7 @@
 #include "solver/pressure_step.hpp"
 
 #include "mesh/error.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -18,15 +19,10 @@ constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 constexpr int loose_iterations = 3;
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
-constexpr double nearly_full = 1 - 1e-9;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
-
-std::size_t position(std::int32_t unknown) {
-  return static_cast<std::size_t>(unknown);
-}
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
@@ -85,16 +81,21 @@ double PressureStep::floor_of(std::int32_t unknown) const {
   return input_.floor[i] + shift;
 }
 
+void PressureStep::add_to_border(std::int32_t unknown) {
+  if (!in_border_[position(unknown)]) {
+    in_border_[position(unknown)] = 1;
+    border_.push_back(unknown);
+  }
+}
+
 void PressureStep::make_wet(std::int32_t unknown) {
   const std::size_t i = position(unknown);
   state_[i] = State::wet;
   for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
     const std::int32_t neighbour = matrix_.column[position(k)];
-    const std::size_t j = position(neighbour);
-    if (state_[j] == State::dry && !in_border_[j]) {
-      in_border_[j] = 1;
-      border_.push_back(neighbour);
-    } else if (state_[j] == State::idle) {
+    if (state_[position(neighbour)] == State::dry) {
+      add_to_border(neighbour);
+    } else if (state_[position(neighbour)] == State::idle) {
       wake(neighbour);
     }
   }
@@ -104,30 +105,22 @@ void PressureStep::make_wet(std::int32_t unknown) {
 void PressureStep::wake(std::int32_t unknown) {
   std::vector<std::int32_t> body{unknown};
   state_[position(unknown)] = State::wet;
-  for (std::size_t at = 0; at < body.size(); ++at) {
-    const std::size_t i = position(body[at]);
-    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-      const std::int32_t neighbour = matrix_.column[position(k)];
-      const std::size_t j = position(neighbour);
-      if (state_[j] == State::idle) {
-        state_[j] = State::wet;
-        body.push_back(neighbour);
-      } else if (state_[j] == State::dry && !in_border_[j]) {
-        in_border_[j] = 1;
-        border_.push_back(neighbour);
-      }
+  spread(matrix_, body, [&](std::int32_t neighbour) {
+    State& state = state_[position(neighbour)];
+    const bool joins = state == State::idle;
+    if (joins) {
+      state = State::wet;
+    } else if (state == State::dry) {
+      add_to_border(neighbour);
     }
-  }
+    return joins;
+  });
 }
 
 void PressureStep::make_dry(std::int32_t unknown) {
-  const std::size_t i = position(unknown);
-  state_[i] = State::dry;
-  u_[i] = floor_of(unknown);
-  if (!in_border_[i]) {
-    in_border_[i] = 1;
-    border_.push_back(unknown);
-  }
+  state_[position(unknown)] = State::dry;
+  u_[position(unknown)] = floor_of(unknown);
+  add_to_border(unknown);
 }
 
 bool PressureStep::is_at_border(std::int32_t unknown) const {
@@ -185,7 +178,7 @@ void PressureStep::start(const StepInput& input) {
       u_[i] = floor_of(static_cast<std::int32_t>(i));
     }
     source_[i] = -(1 - input.fill[i]) * system_.volume[i];
-    if (input.fill[i] >= nearly_full && system_.volume[i] > 0) {
+    if (input.fill[i] >= full_fraction && system_.volume[i] > 0) {
       state_[i] = State::wet;
     } else if (state_[i] != State::dry) { // a guess: the step before, solved for longer, filled it
       state_[i] = is_cautious_ || i < system_.gates ? State::dry : State::wet;
@@ -251,23 +244,18 @@ void PressureStep::mark_idle() {
   }
   std::vector<std::int32_t> reached;
   std::vector<std::uint8_t> seen(state_.size(), 0);
-  const auto visit = [&](std::int32_t unknown) {
-    if (carries(unknown) && !seen[position(unknown)]) {
-      seen[position(unknown)] = 1;
-      reached.push_back(unknown);
-    }
+  const auto is_new = [&](std::int32_t unknown) {
+    const bool joins = carries(unknown) && !seen[position(unknown)];
+    seen[position(unknown)] |= joins ? 1 : 0;
+    return joins;
   };
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
-    if (!input_.ports[k].lets_out && port_is_open_[k]) {
-      visit(input_.ports[k].unknown);
+    const Port& port = input_.ports[k];
+    if (!port.lets_out && port_is_open_[k] && is_new(port.unknown)) {
+      reached.push_back(port.unknown);
     }
   }
-  for (std::size_t at = 0; at < reached.size(); ++at) {
-    const std::size_t i = position(reached[at]);
-    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-      visit(matrix_.column[position(k)]);
-    }
-  }
+  spread(matrix_, reached, is_new);
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
     if (!port.volume && carries(port.unknown) && !seen[position(port.unknown)]) {
@@ -276,7 +264,7 @@ void PressureStep::mark_idle() {
   }
   for (std::size_t i = 0; i < state_.size(); ++i) {
     if (!seen[i] && carries(static_cast<std::int32_t>(i))) {
-      state_[i] = input_.fill[i] >= nearly_full ? State::idle : State::dry;
+      state_[i] = input_.fill[i] >= full_fraction ? State::idle : State::dry;
       u_[i] = floor_of(static_cast<std::int32_t>(i)); // an idle one must not feed dry ones
     }
   }
@@ -326,7 +314,7 @@ bool PressureStep::feeds_lower_ones(std::int32_t unknown) const {
 /// its floor draws from its neighbours; otherwise it may also be sucked down by lower ones.
 bool PressureStep::may_leave(std::int32_t unknown) const {
   const std::size_t i = position(unknown);
-  if (input_.fill[i] >= nearly_full) {
+  if (input_.fill[i] >= full_fraction) {
     return false;
   }
   return is_level_ || (!is_cautious_ && !feeds_lower_ones(unknown));
@@ -383,19 +371,16 @@ void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
     Body& body = bodies.emplace_back();
     body_of[position(start)] = name;
     members.assign(1, start);
-    for (std::size_t at = 0; at < members.size(); ++at) {
-      const std::size_t i = position(members[at]);
-      for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-        const std::int32_t neighbour = matrix_.column[position(k)];
-        const State state = state_[position(neighbour)];
-        body.ways += state == State::dry ? 1 : 0;
-        body.is_held = body.is_held || state == State::held;
-        if (state == State::wet && body_of[position(neighbour)] < 0) {
-          body_of[position(neighbour)] = name;
-          members.push_back(neighbour);
-        }
+    spread(matrix_, members, [&](std::int32_t neighbour) {
+      const State state = state_[position(neighbour)];
+      body.ways += state == State::dry ? 1 : 0;
+      body.is_held = body.is_held || state == State::held;
+      const bool joins = state == State::wet && body_of[position(neighbour)] < 0;
+      if (joins) {
+        body_of[position(neighbour)] = name;
       }
-    }
+      return joins;
+    });
   }
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
@@ -850,7 +835,7 @@ bool PressureStep::is_sound() const {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];
-    if (input_.fill[i] < nearly_full && above < -1e-6 * system_.volume[i] &&
+    if (input_.fill[i] < full_fraction && above < -1e-6 * system_.volume[i] &&
         !feeds_lower_ones(unknown)) {
       return false;
     }
@@ -928,7 +913,6 @@ void PressureStep::advance(std::span<double> fill) {
 }
 
 std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
-                                                std::span<const double> guess,
                                                 std::span<const Port> ports) {
   const std::vector<double> kept_u = u_;
   const std::vector<State> kept_state = state_;
@@ -940,7 +924,7 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   for (std::size_t i = 0; i < u_.size(); ++i) {
     state_[i] = system_.volume[i] > 0 ? State::wet : State::dry;
     source_[i] = source[i];
-    u_[i] = system_.volume[i] > 0 ? guess[i] : 0;
+    u_[i] = 0;
   }
   for (const Port& port : ports) {
     const std::size_t i = position(port.unknown);

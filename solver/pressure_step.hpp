@@ -83,8 +83,7 @@ public:
 
   /// Solution x of A x = source [m3] with every unknown wet, at ports without hose x = impulse, at
   /// hoses an inflow conductance (impulse - x). At least one port by pressure is given.
-  std::vector<double> solve_all_wet(std::span<const double> source, std::span<const double> guess,
-                                    std::span<const Port> ports);
+  std::vector<double> solve_all_wet(std::span<const double> source, std::span<const Port> ports);
 
   /// Volume let in through port k of the step last solved [m3], negative if it lets out; of a port
   /// by pressure without hose: what goes on to the neighbours.
@@ -134,6 +133,7 @@ private:
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
+  void add_to_border(std::int32_t unknown);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
   void collect_band();

@@ -1,6 +1,7 @@
 #include "solver/pump.hpp"
 
 #include "solver/channel_law.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <limits>
@@ -12,7 +13,6 @@ namespace tidemark {
 namespace {
 
 constexpr double none = std::numeric_limits<double>::infinity();
-constexpr double nearly = 1 - 1e-12;
 
 } // namespace
 

@@ -36,7 +36,7 @@ public:
       room[i] = (1 - fill[i]) * system_.volume[i];
     }
     const Port held{};
-    return step_.solve_all_wet(room, std::vector<double>(room.size(), 0.0), {&held, 1});
+    return step_.solve_all_wet(room, {&held, 1});
   }
 
   PressureStep& step() { return step_; }
