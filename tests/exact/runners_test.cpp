@@ -8,7 +8,10 @@
 
 #include <doctest/doctest.h>
 
+#include <array>
 #include <limits>
+#include <utility>
+#include <vector>
 
 using namespace tidemark;
 using namespace tidemark::test;
