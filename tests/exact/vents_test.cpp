@@ -72,7 +72,7 @@ TEST_CASE("Vents: one that closes after 3e-4 m3 does so to the drop, 250 s after
   const FillResult result = watched_fill(two_arms(3e-4));
   check_filled_and_bled(result, 3e-4, 1e-9);
   CHECK(relative_error(bleed_rate(result, 450, 600), 1.2e-6) <= 1e-5);
-  CHECK(row_at(result, 640).vent_bleed[0] < 3e-4);
+  CHECK(row_at(result, 620).vent_bleed[0] < 3e-4);
   CHECK(relative_error(row_at(result, 655).vent_bleed[0], 3e-4) <= 1e-9);
 }
 
