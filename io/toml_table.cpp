@@ -122,7 +122,8 @@ Maybe<std::vector<double>> read_list(const TomlTable& table, std::string_view na
   }
   if (array->empty() || array->size() > most) {
     add_error_at(table, *node, name, "a list of " + std::to_string(array->size()),
-                 std::string(expected) + " or a list of at most " + std::to_string(most));
+                 std::string(expected) +
+                     (most > 1 ? " or a list of at most " + std::to_string(most) : ""));
     return std::nullopt;
   }
   bool is_good = true;
@@ -190,7 +191,8 @@ bool has(const TomlTable& table, std::string_view name) {
   return find(table, name) != nullptr;
 }
 
-void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known) {
+void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known,
+                         const char* document) {
   if (table.toml == nullptr) {
     return;
   }
@@ -201,7 +203,7 @@ void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>&
     }
     const std::string nearest = nearest_word(name, known);
     const std::string hint = nearest.empty() ? "one of " + list_of(known) : quoted_text(nearest);
-    const std::string in = table.key.empty() ? "case" : table.key;
+    const std::string in = table.key.empty() ? document : table.key;
     add_error(*table.findings, static_cast<int>(key.source().begin.line), in,
               "found the unknown key " + quoted_text(name) + ", expected " + hint);
   }
@@ -215,10 +217,11 @@ void require(const TomlTable& table, std::string_view name, std::string_view exp
   }
 }
 
-TomlTable subtable(const TomlTable& table, const std::string& name) {
+TomlTable subtable(const TomlTable& table, const std::string& name, const std::string& expected) {
   const toml::node* node = find(table, name);
   if (node != nullptr && !node->is_table()) {
-    add_error_at(table, *node, name, description(*node), "a table [" + name + "]");
+    add_error_at(table, *node, name, description(*node),
+                 expected.empty() ? "a table [" + name + "]" : expected);
   }
   if (node == nullptr || !node->is_table()) {
     return {nullptr, key_of(table, name), table.line, table.findings};

@@ -42,14 +42,18 @@ int line_of(const TomlTable& table, std::string_view name);
 /// Whether the table has the key, whatever its value.
 bool has(const TomlTable& table, std::string_view name);
 
-/// An error for each key that is not known, with the nearest one that is.
-void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known);
+/// An error for each key that is not known, with the nearest one that is. document: what to call a
+/// table without a key.
+void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known,
+                         const char* document = "case");
 
 /// An error if the key is missing: "found no such key, expected ...".
 void require(const TomlTable& table, std::string_view name, std::string_view expected);
 
-/// The table of that name; without toml if there is none.
-TomlTable subtable(const TomlTable& table, const std::string& name);
+/// The table of that name; without toml if there is none. expected: what an error asks for instead
+/// of anything else, if not a table [name].
+TomlTable subtable(const TomlTable& table, const std::string& name,
+                   const std::string& expected = "");
 
 /// The tables [[name]], called name[NAME] by their own names or name[1], name[2] without.
 std::vector<TomlTable> subtables(const TomlTable& table, const std::string& name);

@@ -1,0 +1,36 @@
+// What a layup makes of the cavity of its region, and whether it can lie there.
+#pragma once
+
+#include "io/case_file.hpp"
+#include "io/raw_case.hpp"
+
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// The layup in the closed cavity; none where the region has no layup, or one with errors.
+std::optional<ClosedStack> stack_of(const RawCase& raw, const RawRegion& region);
+
+/// Checks the layup of a region: its values, whether it has room, and whether the fibre volume
+/// fraction of each fabric lies where its laws hold. Outside their range by up to two margins
+/// (margins_outside) is a warning, beyond an error. Precondition: the region has a layup.
+void check_layup(const RawCase& raw, const RawRegion& region, Findings& findings);
+
+/// The fabrics that layups name, whether there are such or not.
+std::set<std::string> names_of_used_fabrics(const RawCase& raw);
+
+/// A warning for each fabric of the case that no layup names.
+void warn_of_unused_fabrics(const RawCase& raw, Findings& findings);
+
+/// The layups of all regions, for a case without errors.
+std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw);
+
+/// A warning if the dry stacks hold the mould open against all that shuts it.
+void warn_of_closing_force(const FillProblem& problem, const RawCase& raw,
+                           const std::vector<std::optional<LaidRegion>>& layups,
+                           Findings& findings);
+
+} // namespace tidemark
