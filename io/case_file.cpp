@@ -44,6 +44,14 @@ std::optional<MeshFile> read_mesh_of(const RawCase& raw, const std::filesystem::
   return std::nullopt;
 }
 
+/// A file that cannot be opened is a FileError unless there is more to say about the case.
+void report_unread_fabrics(const RawCase& raw, const std::string& text, Findings& findings) {
+  if (findings.errors.empty()) {
+    throw FileError(text);
+  }
+  add_error(findings, raw.fabrics_file->line, "fabrics", text);
+}
+
 void add_mesh_findings(const ShellMesh& mesh, const std::string& mesh_file, int line,
                        Findings& findings) {
   for (const MeshFinding& finding : check_mesh(mesh)) {
@@ -124,9 +132,10 @@ Case read_case(const std::filesystem::path& file) {
   RawCase raw = parse_case(text_of_file(file, "a case file"), findings);
   Case result{};
   result.file = file;
+  std::optional<std::string> unread_fabrics;
   if (raw.fabrics_file) {
     result.fabrics_file = file.parent_path() / raw.fabrics_file->value;
-    add_shared_fabrics(raw, *result.fabrics_file, findings);
+    unread_fabrics = add_shared_fabrics(raw, *result.fabrics_file, findings);
   }
   check_values(raw, findings);
   result.mesh_file = file.parent_path() / (raw.mesh ? raw.mesh->value : "");
@@ -135,6 +144,9 @@ Case read_case(const std::filesystem::path& file) {
     result.notes = std::move(mesh->notes);
     add_mesh_findings(mesh->mesh, result.mesh_file.string(), raw.mesh->line, findings);
     result.problem = build_problem(raw, std::move(mesh->mesh), findings);
+  }
+  if (unread_fabrics) {
+    report_unread_fabrics(raw, *unread_fabrics, findings);
   }
   throw_if_errors(findings);
   check_directions(result.problem, findings.file);

@@ -46,7 +46,8 @@ void take_findings(Findings shared, int line, Findings& findings) {
 
 } // namespace
 
-void add_shared_fabrics(RawCase& raw, const std::filesystem::path& file, Findings& findings) {
+std::optional<std::string> add_shared_fabrics(RawCase& raw, const std::filesystem::path& file,
+                                              Findings& findings) {
   const int line = raw.fabrics_file->line;
   Findings of_file{file.string(), {}, {}};
   raw.has_all_fabrics = false;
@@ -63,12 +64,10 @@ void add_shared_fabrics(RawCase& raw, const std::filesystem::path& file, Finding
       findings.errors.push_back({line, text});
     }
   } catch (const FileError& error) {
-    if (findings.errors.empty()) {
-      throw;
-    }
-    add_error(findings, line, "fabrics", error.what());
+    return error.what();
   }
   take_findings(std::move(of_file), line, findings);
+  return std::nullopt;
 }
 
 } // namespace tidemark

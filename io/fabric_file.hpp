@@ -4,12 +4,15 @@
 #include "io/raw_case.hpp"
 
 #include <filesystem>
+#include <optional>
+#include <string>
 
 namespace tidemark {
 
 /// Adds the fabrics of the file to those of the case. What is wrong there is said with that file
-/// and its line. A file that cannot be opened is an error of the case if there are others, else a
-/// FileError. Precondition: the case names the file.
-void add_shared_fabrics(RawCase& raw, const std::filesystem::path& file, Findings& findings);
+/// and its line. Returns what to say if the file could not be opened, else nothing. Precondition:
+/// the case names the file.
+std::optional<std::string> add_shared_fabrics(RawCase& raw, const std::filesystem::path& file,
+                                              Findings& findings);
 
 } // namespace tidemark

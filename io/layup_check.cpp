@@ -105,7 +105,7 @@ std::optional<LayupEntry> make_entry(const RawCase& raw, const RawPly& ply, Layu
 std::optional<Layup> make_layup(const RawCase& raw, const RawLayup& written) {
   Layup layup;
   for (const RawPly& ply : written.plies) {
-    const auto entry = make_entry(raw, ply, layup);
+    const auto entry = ply.is_readable ? make_entry(raw, ply, layup) : std::nullopt;
     if (!entry) {
       return std::nullopt;
     }
@@ -139,6 +139,11 @@ bool fits(const Layup& layup, double thickness) {
 bool conducts(const ClosedStack& stack) {
   return stack.permeability_1 > 0 && std::isfinite(stack.permeability_1) && stack.porosity > 0 &&
          stack.permeability_2 > 1e-12 * stack.permeability_1; // less is nothing but rounding
+}
+
+/// Under a common pressure a soft fabric may close up further than fibres can.
+bool is_packed_too_closely(const Layer& layer) {
+  return !(layer.fibre_volume_fraction < closest_packing(Packing::hexagonal));
 }
 
 void check_fabric_name(const RawCase& raw, const RawPly& ply, Findings& findings) {
@@ -271,6 +276,14 @@ void check_fractions(const RawCase& raw, const RawLayup& written, const ClosedSt
     }
     const double vf = stack.layers[i].fibre_volume_fraction;
     const RawFabric& fabric = *fabric_named(raw, ply.fabric->value);
+    if (is_packed_too_closely(stack.layers[i])) {
+      add_error(findings, ply.line, ply.key,
+                "found " + quoted_text(ply.fabric->value) +
+                    " pressed to a fibre volume fraction of " + rough_number(vf) +
+                    " by the fabrics beside it, expected less than 0.907, the closest packing of "
+                    "round fibres");
+      continue;
+    }
     check_margins(ply, vf, make_fabric(fabric).valid, "permeability", findings);
     if (fabric.compaction) {
       check_compaction_margins(ply, vf, fabric, findings);
@@ -318,6 +331,9 @@ void check_stack(const RawCase& raw, const RawLayup& written, const LayupPlace& 
   check_fractions(raw, written, stack, findings);
   if (stack.closing_pressure) {
     check_closing_pressure(raw, place, *stack.closing_pressure, findings);
+  }
+  if (std::ranges::any_of(stack.layers, is_packed_too_closely)) {
+    return;
   }
   if (!conducts(stack)) {
     add_error(findings, place.line, place.key,
@@ -408,7 +424,9 @@ std::optional<ClosedStack> stack_of(const RawCase& raw, const RawRegion& region)
     return std::nullopt;
   }
   auto stack = close_stack(*layup, *thickness);
-  return stack && conducts(*stack) ? stack : std::nullopt;
+  const bool is_possible =
+      stack && conducts(*stack) && std::ranges::none_of(stack->layers, is_packed_too_closely);
+  return is_possible ? stack : std::nullopt;
 }
 
 void check_layup(const RawCase& raw, const RawRegion& region, Findings& findings) {

@@ -35,7 +35,7 @@ template <class Layers> Row row_of(const std::string& name, const Layers& layers
           layers.permeability_1 > 0 ? rough_number(layers.permeability_1) : "-",
           layers.permeability_2 > 0 ? rough_number(layers.permeability_2) : "-",
           has_direction ? as_degrees(layers.angle) : "-",
-          has_fibres ? rough_number(1e3 * layers.areal_weight) : "-"};
+          has_fibres ? plain_number(std::round(1e4 * layers.areal_weight) / 10) : "-"};
 }
 
 /// Names to the left, numbers to the right.

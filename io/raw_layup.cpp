@@ -66,6 +66,7 @@ RawPly read_ply(const TomlTable& table) {
   RawPly ply;
   ply.key = table.key;
   ply.line = table.line;
+  const std::size_t errors_before = table.findings->errors.size();
   const std::string kind = kind_of(table);
   if (kind == "fabric") {
     refuse_unknown_keys(table, {"fabric", "count", "angle"});
@@ -78,6 +79,7 @@ RawPly read_ply(const TomlTable& table) {
   } else if (kind == "core") {
     read_core(table, ply);
   }
+  ply.is_readable = table.findings->errors.size() == errors_before;
   return ply;
 }
 

@@ -22,6 +22,7 @@ struct RawGrooves {
 struct RawPly {
   std::string key; // "region[skin].layup[1]"
   int line = 1;
+  bool is_readable = false; // nothing was wrong with how it is written
   Maybe<std::string> fabric;
   Maybe<int> count;
   Maybe<double> gap;                       // [m]
