@@ -3,6 +3,7 @@
 #include "io/case_check.hpp"
 #include "io/fabric_file.hpp"
 #include "io/findings.hpp"
+#include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
 #include "io/mesh_reader.hpp"
 #include "io/raw_case.hpp"

@@ -1,4 +1,4 @@
-// What a layup makes of the cavity of its region, and whether it can lie there.
+// Whether a layup can lie in the cavity of its region.
 #pragma once
 
 #include "io/case_file.hpp"
@@ -11,9 +11,6 @@
 
 namespace tidemark {
 
-/// The layup in the closed cavity; none where the region has no layup, or one with errors.
-std::optional<ClosedStack> stack_of(const RawCase& raw, const RawRegion& region);
-
 /// Checks the layup of a region: its values, whether it has room, and whether the fibre volume
 /// fraction of each fabric lies where its laws hold. Outside their range by up to two margins
 /// (margins_outside) is a warning, beyond an error. Precondition: the region has a layup.
@@ -24,9 +21,6 @@ std::set<std::string> names_of_used_fabrics(const RawCase& raw);
 
 /// A warning for each fabric of the case that no layup names.
 void warn_of_unused_fabrics(const RawCase& raw, Findings& findings);
-
-/// The layups of all regions, for a case without errors.
-std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw);
 
 /// A warning if the dry stacks hold the mould open against all that shuts it.
 void warn_of_closing_force(const FillProblem& problem, const RawCase& raw,

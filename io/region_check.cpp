@@ -1,6 +1,6 @@
 #include "io/region_check.hpp"
 
-#include "io/layup_check.hpp"
+#include "io/laid_stack.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/wording.hpp"
 

@@ -1,5 +1,6 @@
 // The list of every value a run uses, given or default.
 #include "io/case_check.hpp"
+#include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
 #include "io/number_text.hpp"
 #include "io/raw_lookup.hpp"

@@ -1,6 +1,7 @@
 // Ranges of the values of a case, one by one and against each other, without the mesh.
 #include "io/case_check.hpp"
 #include "io/channel_value_check.hpp"
+#include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
 #include "io/port_value_check.hpp"
 #include "io/value_range.hpp"
