@@ -878,7 +878,7 @@ std::optional<Step> Filling::completing_step(double longest) {
   collect_ports(1);
   const auto active =
       std::ranges::count_if(pumps_, [&](const Pump& pump) { return is_active(pump); });
-  const bool is_simple = active == 1 && is_level() && vent_ports_.empty();
+  const bool is_simple = active == 1 && bodies_.size() == 1 && is_level() && vent_ports_.empty();
   auto step = is_simple ? completion_of_one_pump() : completion_of_several();
   if (!step || step->interval.duration > longest || share_until_switch(*step) < nearly) {
     return std::nullopt;
@@ -1288,8 +1288,11 @@ void Filling::look_for_stall(const Step& step) {
   if (was_cut_ || will_close(step)) {
     return; // a short step says nothing, and a vent that closes changes the flow
   }
-  const bool all_at_cap = std::ranges::all_of(
-      pumps_, [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; });
+  const bool all_at_cap =
+      std::ranges::all_of(pumps_,
+                          [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; }) &&
+      std::ranges::all_of(step.strokes,
+                          [](const Stroke& stroke) { return stroke.at_cap || stroke.volume == 0; });
   // Resin may run through an open vent for ever: what counts is what stays.
   const double bled = step.volume_bled();
   if (!all_at_cap && !(bled > 0)) {
@@ -1312,7 +1315,10 @@ void Filling::look_for_stall(const Step& step) {
     come_to_rest();
     return;
   }
-  const double gained = step.volume - bled;
+  // At the rate of a short step, what a longer one would have brought.
+  const double least_duration = 1e-2 * time_ / options_.steps;
+  const double gained =
+      (step.volume - bled) * std::max(1.0, least_duration / step.interval.duration);
   if (!step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
     come_to_rest();
     return;

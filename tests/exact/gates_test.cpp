@@ -296,3 +296,61 @@ TEST_CASE("Schedule: a cap raised at 200 s frees the flow rate again, 552 s") {
   CHECK(relative_error(row_at(result, 285).flow_rate, 2e-6) <= 1e-6);
   CHECK(row_at(result, 320).flow_rate < 1.95e-6);
 }
+
+TEST_CASE("Gates: the last row of a filling that a weak second pump ends is one of the filling") {
+  FillProblem problem = strip();
+  Gate& weak = add_gate(problem, 0.5);
+  weak.own_injector = Injector{std::nullopt, 0.2e5};
+  weak.opens.time = 225;
+  const FillResult result = fill(problem);
+  CHECK(result.history.back().flow_rate <= 2e-6);
+  CHECK(result.history.back().head_pressure == 1e5);
+  CHECK(result.pressure[across(problem.mesh, 0)[0]] == doctest::Approx(1e5));
+}
+
+TEST_CASE("Gates: a stage by volume counts what filled the gate's cells at once") {
+  FillProblem problem = with_pressure(strip(), 0.5e5); // half the strip in 200 s, then 300 s more
+  problem.injector.stages = {{std::nullopt, 4.8e-4, std::nullopt, 1e5}};
+  CHECK(relative_error(fill(problem).fill_time.value_or(0), 500) <= 1e-3);
+}
+
+TEST_CASE("Gates: what fills a second gate's cells is credited to it") {
+  FillProblem problem = strip();
+  problem.gates[0].closes.time = 100;
+  add_gate(problem, 1).opens.time = 60;
+  const FillResult result = fill(problem);
+  CHECK(relative_error(result.fill_time.value_or(0), 160) <= 1e-6);
+  CHECK(relative_error(result.gates[0].injected, 4.8e-4) <= 1e-3);
+}
+
+TEST_CASE("Gates: to await one in shut-in air costs no more steps than not to") {
+  FillProblem problem = strip({.cells = 200});
+  problem.sealed_air = true;
+  const int without = fill(problem).work.steps;
+  add_gate(problem, 1).opens.reached = PortRef{PortRef::Kind::gate, 1};
+  CHECK(fill(problem).work.steps <= 2 * without);
+}
+
+TEST_CASE("Gates: a pump at a set flow whose part is full stops, another goes on") {
+  // Arms that do not touch: the first has room for 1 m of 9.6e-4 m3/m, at 8e-7 m3/s for 1200 s.
+  ShellMesh mesh = strip().mesh;
+  ShellMesh other = mesh;
+  deform(other, [](const Vector3& x) { return Vector3(x + Vector3(0, 1, 0)); });
+  mesh = welded({mesh, other});
+  const auto start = [&](double y) {
+    return nodes_where(mesh,
+                       [=](const Vector3& x) { return x.x() == 0 && std::abs(x.y() - y) < 0.5; });
+  };
+  const std::vector<NodeId> first = start(0.15);
+  const std::vector<NodeId> second = start(1.15);
+  FillProblem problem = with_pressure(problem_on(std::move(mesh), first));
+  Gate gate = problem.gates[0];
+  gate.name = "other";
+  gate.nodes = second;
+  for (const double flow : {8e-7, 8e-6}) { // after and before the other is full, at 400 s
+    FillProblem two = problem;
+    gate.own_injector = Injector{flow, std::nullopt};
+    two.gates.push_back(gate);
+    check_filled_at(watched_fill(two), std::max(400.0, 9.6e-4 / flow), 1e-3);
+  }
+}

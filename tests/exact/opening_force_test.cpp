@@ -208,3 +208,23 @@ TEST_CASE("Opening force: feed round the rim is the gentler one till 84.14 % are
   // With the front at 0.08 m: mu Q / (2 K h) [R0^2 ln(R0 / r) - (R0^2 - r^2) / 2] = 21021.6 N.
   CHECK(relative_error(force_at(from_rim, fraction_from_rim(0.08)), 21021.6) <= 1e-2);
 }
+
+TEST_CASE("Opening force: at the end no more than the pressure on a full part brings") {
+  // Cells already full come under the gate's pressure while the last ones fill: no load of the
+  // part.
+  for (const int steps : {100, 400}) {
+    FillProblem problem = strip();
+    problem.mould = Mould{Vector3::UnitZ(), 15100};
+    const FillResult result = fill(problem, {.steps = steps});
+    CHECK(relative_error(result.mould_load->peak_force, 15000) <= 5e-3);
+    CHECK_FALSE(result.mould_load->lifts_at);
+  }
+  ShellMesh mesh = annulus(hole, rim, 60, 24, std::numbers::pi / 6);
+  const auto inner =
+      nodes_where(mesh, [](const Vector3& x) { return std::abs(x.norm() - hole) < 1e-9; });
+  FillProblem problem = with_pressure(problem_on(std::move(mesh), inner));
+  problem.mould = Mould{Vector3::UnitZ(), 1e9};
+  // pi dp (R^2 - r0^2) / (2 ln(R / r0)) = 10034.2 N less what bears on the hole
+  CHECK(relative_error(12 * fill(problem, {.steps = 400}).mould_load->end_force + 31.4, 10034.2) <=
+        1e-2);
+}

@@ -131,3 +131,56 @@ TEST_CASE("Vents: behind an open vent nothing fills, all that comes in leaves") 
   CHECK(relative_error(result.dry_spots[0].volume + result.resin_in_part, 1.2 * 9.6e-4) <= 1e-9);
   CHECK_FALSE(result.dry_spots[0].is_sealed);
 }
+
+TEST_CASE(
+    "Vents: one that closes after a little resin neither ends the filling nor lets out more") {
+  for (const int steps : {50, 100, 400}) {
+    for (const double bleed : {1e-5, 1e-4}) {
+      const FillResult result = fill(two_arms(bleed), {.steps = steps});
+      CHECK(result.verdict == Verdict::filled);
+      CHECK(relative_error(result.vents[0].bled, bleed) <= 1e-4);
+      CHECK(relative_error(result.vents[0].reached_at.value_or(0), 400) <= 4e-2);
+    }
+  }
+}
+
+TEST_CASE("Vents: at a set flow, too, closing takes no thousands of steps") {
+  FillProblem problem = two_arms(3e-4);
+  problem.injector = {4e-6, std::nullopt};
+  const FillResult result = fill(problem, {.steps = 50});
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(result.work.steps < 500);
+  CHECK(relative_error(result.vents[0].bled, 3e-4) <= 1e-4);
+}
+
+TEST_CASE("Vents: a filling goes on after waiting for one to have bled enough") {
+  FillProblem problem = strip({.to = 1.2, .cells = 120});
+  add_vent(problem, 1).bleed = 7.2e-4; // 600 s at 1.2e-6 m3/s from 400 s on
+  const FillResult result = fill(problem);
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(relative_error(result.vents[0].bled, 7.2e-4) <= 1e-6);
+}
+
+TEST_CASE("Vents: an open one bleeds on while the filling waits for a gate") {
+  FillProblem problem = strip({.to = 1.2, .cells = 120});
+  add_vent(problem, 1).bleed = open_for_ever;
+  Gate& gate = add_gate(problem, 1.2);
+  gate.own_injector = Injector{1e-6, std::nullopt};
+  gate.opens.time = 1000;
+  CHECK(relative_error(row_at(fill(problem), 999.9).vent_bleed[0], 7.2e-4) <= 1e-2);
+}
+
+TEST_CASE("Vents: the time resin reached a bleeding one is not that of the end") {
+  ShellMesh mesh = plate({.length = 1, .width = 0.3, .columns = 100, .rows = 6});
+  const std::vector<NodeId> left = across(mesh, 0);
+  FillProblem problem = with_pressure(problem_on(std::move(mesh), left));
+  problem.vents = {{"V1", {nearest_node(problem.mesh, Vector3(0.5, 0, 0))}, 0, open_for_ever}};
+  CHECK(relative_error(fill(problem).vents[0].reached_at.value_or(0), 100) <= 2e-2);
+}
+
+TEST_CASE("Vents: one bleeds from the moment its cells are full") {
+  // Nothing goes on beyond it but its own half cell: 1.005 m of 9.6e-4 m3/m.
+  FillProblem problem = strip({.to = 1.2, .cells = 120});
+  add_vent(problem, 1).bleed = open_for_ever;
+  CHECK(relative_error(fill(problem).resin_in_part, 1.005 * 9.6e-4) <= 3e-3);
+}
