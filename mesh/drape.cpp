@@ -119,6 +119,9 @@ Vector3 tangent(const YarnNet& net, const Crossing& crossing, YarnWay way) {
 Tangents tangents(const YarnNet& net, const Crossing& crossing) {
   const Vector3 warp = tangent(net, crossing, YarnWay::warp);
   const Vector3 weft = tangent(net, crossing, YarnWay::weft);
+  if (warp.isZero(0) && weft.isZero(0)) { // the part is smaller than a step
+    return {net.start_warp, pi / 2};
+  }
   if (warp.isZero(0)) {
     return {turned(weft, crossing.normal, -pi / 2), pi / 2};
   }

@@ -178,6 +178,7 @@ private:
   }
 
   void lay_start(const Heading& start) {
+    net_.start_warp = start.direction;
     add({.place = {},
          .triangle = start.triangle,
          .position = start.position,

@@ -45,7 +45,8 @@ struct Crossing {
 };
 
 struct YarnNet {
-  double step = 0; // [m]
+  double step = 0;    // [m]
+  Vector3 start_warp; // direction of the warp at the first crossing
   std::vector<Crossing> crossings;
   std::unordered_map<std::uint64_t, std::int32_t> index; // of a place in `crossings`
 
