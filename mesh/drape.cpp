@@ -302,6 +302,7 @@ Drape drape(const ShellMesh& mesh, const Triangulation& triangulation,
   const YarnNet net = lay_net(surface, start_heading(surface, place, start.warp_direction),
                               result.step, 1000 + 20 * static_cast<std::size_t>(crossings));
   result.crossings = net.crossings.size();
+  result.seams = net.seams;
   result.yarns = Coverage(surface, net).yarns();
   add_up(result, surface, options);
   return result;

@@ -212,12 +212,14 @@ Walk walk_straight(const WalkSurface& surface, const Heading& start, double leng
   Heading at = start;
   std::size_t entry = 3;
   double left = length;
+  double bent = 0; // to run along the rim
   for (int crossed = 0; crossed < most_triangles_crossed; ++crossed) {
     const WalkTriangle& triangle = surface.triangles[at.triangle];
     const Exit exit = exit_of(triangle, at, entry, left);
     at.position += exit.length * at.direction;
     left -= exit.length;
     if (exit.edge == 3) {
+      at.direction = turned(at, bent);
       return {at, true};
     }
     const TriangleId next = triangle.neighbours[exit.edge];
@@ -226,7 +228,14 @@ Walk walk_straight(const WalkSurface& surface, const Heading& start, double leng
       if (left * at.direction.dot(out) > rim_tolerance * length) {
         return {at, false};
       }
-      at.direction = (at.direction - at.direction.dot(out) * out).normalized();
+      const Vector3 arriving = at.direction;
+      at.direction = arriving - arriving.dot(out) * out;
+      if (left <= rim_tolerance * length || at.direction.norm() < rim_tolerance) {
+        at.direction = turned(arriving, at.normal, bent);
+        return {at, true};
+      }
+      at.direction.normalize();
+      bent += angle_between(at.direction, arriving, at.normal);
       entry = exit.edge;
       continue;
     }

@@ -47,7 +47,7 @@ struct Walk {
 };
 
 /// Goes straight on for a length [m]. A way that would leave the surface by less than 1e-6 of its
-/// length ends on the rim, along which it may run.
+/// length runs along the rim from there on; its direction at the end is as if it had not been bent.
 Walk walk_straight(const WalkSurface& surface, const Heading& start, double length);
 
 /// The vector in the plane of a heading's triangle at an angle [rad] from its direction, counted

@@ -206,6 +206,7 @@ private:
                        const Heading& end) {
     const NetPlace place = crossing(from).place.beyond(way);
     if (!has_room(place, end)) {
+      net_.seams.push_back(crossing(from).position);
       return -1;
     }
     const std::int32_t id = add(
@@ -314,11 +315,13 @@ private:
 
   bool lay_fourth(const Cell& cell) {
     const std::optional<Meeting> meeting = meet(surface_, flat_guess(cell), net_.step);
-    if (!meeting || meeting->gap > nearly_closed * net_.step) {
+    if (!meeting) {
       return false;
     }
     const std::array<Heading, 2> ends = joined(surface_, *meeting);
-    if (!is_sound(cell, *meeting, ends) || !has_room(cell.place, ends[0])) {
+    if (meeting->gap > nearly_closed * net_.step || !is_sound(cell, *meeting, ends) ||
+        !has_room(cell.place, ends[0])) {
+      net_.seams.push_back(crossing(cell.corner).position);
       return false;
     }
     const std::int32_t fourth = add({.place = cell.place,

@@ -48,6 +48,7 @@ struct YarnNet {
   double step = 0;    // [m]
   Vector3 start_warp; // direction of the warp at the first crossing
   std::vector<Crossing> crossings;
+  std::vector<Vector3> seams; // crossings beyond which the net ends though the surface goes on [m]
   std::unordered_map<std::uint64_t, std::int32_t> index; // of a place in `crossings`
 
   [[nodiscard]] const Crossing* at(NetPlace place) const;
