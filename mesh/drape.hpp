@@ -53,8 +53,8 @@ struct Drape {
 /// start laid straight, that is, as geodesics. The yarns form a net of rhombs whose sides are
 /// straight ways over the triangles, not chords through space: so on a part that can be unrolled
 /// along mesh edges, folded ever so sharply, the shear is zero to rounding. On curved parts the
-/// error falls with the square of the size of triangles and step on regular meshes, with the power
-/// 1.5 to 1.8 of it where the bend of the mesh at its nodes is random.
+/// error falls about with the square of the size of triangles and step, on meshes whose bend at the
+/// nodes is random with its power 1.5 to 1.8.
 ///
 /// The weft leaves the start at a right angle to the left of the warp, as seen from the side that
 /// the normal of the triangle there shows (corners counter-clockwise); a fabric seen from the other
@@ -63,12 +63,12 @@ struct Drape {
 ///
 /// The net ends at rims, where the yarns of a cell would come within 10 degrees of each other, and
 /// where it would come to lie on itself (a pipe is covered once round). Behind holes and round
-/// corners it goes on from where it comes past (see lay_net); on curved parts
-/// sheets that meet there need not match, and that is not among the seams told. Where more than two
-/// triangles meet at an edge (T-joints), the fabric follows the two that continue each other best;
-/// give each leaf a fabric of its own by the predicate. A triangle is covered if its centre lies in
-/// the net or within one step of its last crossings; so the fabric reaches the rim, but a strip
-/// narrower than a step that no yarn enters stays bare.
+/// corners it goes on from where it comes past (see lay_net); on curved parts sheets that meet
+/// there need not match, and that is not among the seams told. Where more than two triangles meet
+/// at an edge (T-joints), the fabric follows the two that continue each other best; give each leaf
+/// a fabric of its own by the predicate. A triangle is covered if its centre lies in the net or
+/// within one step of its last crossings; so the fabric reaches the rim, but a strip narrower than
+/// a step that no yarn enters stays bare.
 ///
 /// Not modelled: friction, forming forces, slip, stretch, the wrinkles themselves, and darts or
 /// cuts.

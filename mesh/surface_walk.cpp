@@ -1,7 +1,5 @@
 #include "mesh/surface_walk.hpp"
 
-#include "mesh/adjacency.hpp"
-
 #include <Eigen/Geometry>
 
 #include <algorithm>
@@ -19,13 +17,11 @@ constexpr int most_triangles_crossed = 100'000;
 WalkTriangle prepared(const std::array<Vector3, 3>& corners) {
   WalkTriangle triangle;
   triangle.corners = corners;
-  triangle.neighbour_edges = {0, 0, 0};
   const Vector3 area = area_vector(corners[0], corners[1], corners[2]);
   double longest = 0;
   for (std::size_t i = 0; i < 3; ++i) {
     longest = std::max(longest, (corners[(i + 2) % 3] - corners[(i + 1) % 3]).squaredNorm());
   }
-  triangle.normal = Vector3::Zero();
   if (!(area.norm() > 1e-12 * longest)) {
     return triangle;
   }
@@ -126,7 +122,7 @@ double distance_to_edge(const WalkTriangle& triangle, std::size_t edge, const Ve
 
 struct Exit {
   std::size_t edge = 3; // 3: none, the way ends in the triangle
-  double length;        // to the edge, or all that is left
+  double length = 0;    // to the edge, or all that is left
 };
 
 /// The edge a way leaves a triangle by. A way that has just come in across an edge does not leave

@@ -5,6 +5,7 @@
 #include "mesh/triangulation.hpp"
 
 #include <array>
+#include <cstdint>
 #include <functional>
 #include <vector>
 
@@ -15,10 +16,10 @@ struct WalkTriangle {
   std::array<Vector3, 3> corners;
   std::array<Vector3, 3> along;   // unit vector of edge i, from corner i + 1 to corner i + 2
   std::array<Vector3, 3> outward; // unit vector in the plane, out of the triangle across edge i
-  std::array<TriangleId, 3> neighbours;        // invalid where the surface ends
-  std::array<std::uint8_t, 3> neighbour_edges; // the number of the same edge there
-  Vector3 normal;                              // by the right-hand rule
-  double area = 0;                             // [m2]; 0 if the triangle is not part of the surface
+  std::array<TriangleId, 3> neighbours;          // invalid where the surface ends
+  std::array<std::uint8_t, 3> neighbour_edges{}; // the number of the same edge there
+  Vector3 normal = Vector3::Zero();              // by the right-hand rule
+  double area = 0; // [m2]; 0 if the triangle is not part of the surface
 };
 
 /// One sheet of triangles: at most two meet at each edge.
@@ -42,8 +43,8 @@ struct Heading {
 };
 
 struct Walk {
-  Heading end;   // where the way leaves the surface if it is not complete
-  bool complete; // walked to its full length
+  Heading end;           // where the way leaves the surface if it is not complete
+  bool complete = false; // walked to its full length
 };
 
 /// Goes straight on for a length [m]. A way that would leave the surface by less than 1e-6 of its
@@ -82,6 +83,10 @@ struct LaidTriangle {
   [[nodiscard]] Eigen::Vector2d planar(const Vector3& point) const {
     const Vector3 offset = point - anchor;
     return anchor_planar + Eigen::Vector2d(offset.dot(axis_1), offset.dot(axis_2));
+  }
+  /// The place that was laid round, as it lies to this triangle: in its plane.
+  [[nodiscard]] Vector3 origin() const {
+    return anchor - anchor_planar.x() * axis_1 - anchor_planar.y() * axis_2;
   }
 };
 

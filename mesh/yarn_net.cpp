@@ -4,6 +4,7 @@
 #include <Eigen/Geometry>
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <limits>
 #include <numbers>
@@ -134,21 +135,78 @@ bool is_open(double angle) {
   return angle >= smallest_angle && angle <= pi - smallest_angle;
 }
 
+/// Finds crossings by triangle and place, however many lie on one large triangle: in cells a step
+/// wide, hashed.
+class Occupancy {
+public:
+  Occupancy(double step, std::size_t most_crossings)
+      : step_(step), heads_(std::bit_ceil(most_crossings / 8 + 1), -1) {}
+
+  /// Crossings are added in order of their indices.
+  void add(TriangleId triangle, const Vector3& position) {
+    std::int32_t& head = heads_[slot(triangle, cell(position))];
+    next_.push_back(head);
+    head = static_cast<std::int32_t>(next_.size()) - 1;
+  }
+
+  /// True if the test is true of any crossing in the cells of a triangle within reach of a point;
+  /// it is asked of a few others, too.
+  template <class Test>
+  [[nodiscard]] bool any_of(TriangleId triangle, const Vector3& point, double reach,
+                            const Test& test) const {
+    const Cell low = cell(point - Vector3::Constant(reach));
+    const Cell high = cell(point + Vector3::Constant(reach));
+    for (std::int64_t x = low.x(); x <= high.x(); ++x) {
+      for (std::int64_t y = low.y(); y <= high.y(); ++y) {
+        for (std::int64_t z = low.z(); z <= high.z(); ++z) {
+          for (std::int32_t id = heads_[slot(triangle, {x, y, z})]; id >= 0;
+               id = next_[static_cast<std::size_t>(id)]) {
+            if (test(id)) {
+              return true;
+            }
+          }
+        }
+      }
+    }
+    return false;
+  }
+
+private:
+  using Cell = Eigen::Matrix<std::int64_t, 3, 1>;
+
+  [[nodiscard]] Cell cell(const Vector3& position) const {
+    return (position / step_).array().floor().matrix().cast<std::int64_t>();
+  }
+
+  [[nodiscard]] std::size_t slot(TriangleId triangle, const Cell& cell) const {
+    auto hash = static_cast<std::uint64_t>(triangle.value());
+    for (const std::int64_t part : {cell.x(), cell.y(), cell.z()}) {
+      hash = (hash ^ static_cast<std::uint64_t>(part)) * 0x9e3779b97f4a7c15ULL;
+      hash ^= hash >> 32;
+    }
+    return hash & (heads_.size() - 1);
+  }
+
+  double step_;
+  std::vector<std::int32_t> heads_; // the last crossing in each slot, or -1
+  std::vector<std::int32_t> next_;  // the one before each crossing in its slot, or -1
+};
+
 /// A cell of which one crossing is missing.
 struct Cell {
-  std::int32_t corner; // the crossing opposite
-  NetPlace place;      // of the missing one
-  std::int32_t one;    // beyond `way` from the corner; `other` leads on to the place
-  std::int32_t two;    // beyond `other`; `way` leads on
-  YarnWay way;
-  YarnWay other; // counter-clockwise of `way`
+  std::int32_t corner = -1; // the crossing opposite
+  NetPlace place = {};      // of the missing one
+  std::int32_t one = -1;    // beyond `way` from the corner; `other` leads on to the place
+  std::int32_t two = -1;    // beyond `other`; `way` leads on
+  YarnWay way = YarnWay::warp;
+  YarnWay other = YarnWay::weft; // counter-clockwise of `way`
 };
 
 class Weaver {
 public:
   Weaver(const WalkSurface& surface, double step, std::size_t most_crossings)
       : surface_(surface), surroundings_(surface), most_crossings_(most_crossings),
-        first_on_(surface.triangles.size(), -1) {
+        occupancy_(step, most_crossings) {
     net_.step = step;
   }
 
@@ -219,8 +277,7 @@ private:
     const auto id = static_cast<std::int32_t>(net_.crossings.size());
     net_.crossings.push_back(added);
     net_.index.emplace(key_of(added.place), id);
-    next_on_.push_back(first_on_[added.triangle]);
-    first_on_[added.triangle] = id;
+    occupancy_.add(added.triangle, added.position);
     is_blocked_.push_back({});
     for (const YarnWay way : yarn_ways) {
       push(false, id, way, added.place.beyond(way));
@@ -260,14 +317,15 @@ private:
     }
     const double reach = closest_other * net_.step;
     for (const LaidTriangle& laid : surroundings_.within(at, reach)) {
-      for (std::int32_t id = first_on_[laid.triangle]; id >= 0;
-           id = next_on_[static_cast<std::size_t>(id)]) {
+      const auto is_other_part = [&](std::int32_t id) {
         const NetPlace other = crossing(id).place;
         const int apart =
             std::max(std::abs(other.warp - place.warp), std::abs(other.weft - place.weft));
-        if (apart > farthest_neighbour && laid.planar(crossing(id).position).norm() < reach) {
-          return false;
-        }
+        return apart > farthest_neighbour && crossing(id).triangle == laid.triangle &&
+               laid.planar(crossing(id).position).norm() < reach;
+      };
+      if (occupancy_.any_of(laid.triangle, laid.origin(), reach, is_other_part)) {
+        return false;
       }
     }
     return true;
@@ -364,8 +422,7 @@ private:
   std::size_t most_crossings_;
   YarnNet net_;
   std::vector<std::array<bool, 4>> is_blocked_; // ways by which no yarn goes on by itself
-  PerTriangle<std::int32_t> first_on_;          // the last crossing laid on each triangle, or -1
-  std::vector<std::int32_t> next_on_;           // the one laid there before each crossing, or -1
+  Occupancy occupancy_;
   std::priority_queue<Task> tasks_;
   std::int64_t sequence_ = 0;
 };

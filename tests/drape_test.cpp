@@ -135,6 +135,13 @@ TEST_CASE("drape: a part smaller than a step takes its direction from the start"
   check_unsheared(drape, {1, 0.5, 0});
 }
 
+TEST_CASE("drape: a hundred thousand crossings on two triangles") {
+  const Drape drape =
+      draped(plate({.columns = 1, .rows = 1}), {{0.5, 0.5, 0}, {1, 0.5, 0}}, {.step = 0.00316});
+  CHECK(drape.crossings == doctest::Approx(100'000).epsilon(0.01));
+  check_unsheared(drape, {1, 0.5, 0});
+}
+
 TEST_CASE("drape: only the part asked for") {
   const ShellMesh mesh = plate({.columns = 20, .rows = 20});
   const Triangulation triangulation = triangulate(mesh);
