@@ -76,7 +76,7 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
                             findings};
   problem.element_region = assign_regions(context);
   for (const RawRegion& region : raw.regions) {
-    problem.regions.push_back(make_region(region));
+    problem.regions.push_back(make_region(raw, region));
   }
   put_ports(context, problem);
   put_channels(context, problem);

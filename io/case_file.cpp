@@ -1,9 +1,13 @@
 #include "io/case_file.hpp"
 
 #include "io/case_check.hpp"
+#include "io/fabric_file.hpp"
 #include "io/findings.hpp"
+#include "io/laid_stack.hpp"
+#include "io/layup_check.hpp"
 #include "io/mesh_reader.hpp"
 #include "io/raw_case.hpp"
+#include "io/text_file.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "mesh/mesh_check.hpp"
@@ -11,39 +15,13 @@
 
 #include <algorithm>
 #include <array>
-#include <cerrno>
 #include <cmath>
 #include <cstdio>
-#include <cstring>
-#include <fstream>
 #include <optional>
 
 namespace tidemark {
 
 namespace {
-
-constexpr std::size_t largest_file = 1 << 24; // [bytes]; a case file has a few thousand
-
-std::string read_file(const std::filesystem::path& file) {
-  std::error_code ignored;
-  if (std::filesystem::is_directory(file, ignored)) {
-    throw FileError(file.string() + ": is a folder, expected a case file");
-  }
-  std::ifstream stream(file, std::ios::binary);
-  if (!stream) {
-    throw FileError(file.string() + ": cannot be opened: " + std::strerror(errno));
-  }
-  std::string text(largest_file + 1, '\0');
-  stream.read(text.data(), static_cast<std::streamsize>(text.size()));
-  if (stream.bad()) {
-    throw FileError(file.string() + ": cannot be read: " + std::strerror(errno));
-  }
-  text.resize(static_cast<std::size_t>(stream.gcount()));
-  if (text.size() > largest_file) {
-    throw InputError(file.string() + ": found more than 16 MiB, expected a case file");
-  }
-  return text;
-}
 
 /// The mesh; none if the case does not say which, or with its reader's findings if it has any. A
 /// mesh file that cannot be opened is a FileError unless there is more to say about the case.
@@ -65,6 +43,14 @@ std::optional<MeshFile> read_mesh_of(const RawCase& raw, const std::filesystem::
     add_error(findings, raw.mesh->line, "part.mesh", error.what());
   }
   return std::nullopt;
+}
+
+/// A file that cannot be opened is a FileError unless there is more to say about the case.
+void report_unread_fabrics(const RawCase& raw, const std::string& text, Findings& findings) {
+  if (findings.errors.empty()) {
+    throw FileError(text);
+  }
+  add_error(findings, raw.fabrics_file->line, "fabrics", text);
 }
 
 void add_mesh_findings(const ShellMesh& mesh, const std::string& mesh_file, int line,
@@ -144,10 +130,15 @@ void check_directions(const FillProblem& problem, const std::string& file) {
 
 Case read_case(const std::filesystem::path& file) {
   Findings findings{file.string(), {}, {}};
-  const RawCase raw = parse_case(read_file(file), findings);
-  check_values(raw, findings);
+  RawCase raw = parse_case(text_of_file(file, "a case file"), findings);
   Case result{};
   result.file = file;
+  std::optional<std::string> unread_fabrics;
+  if (raw.fabrics_file) {
+    result.fabrics_file = file.parent_path() / raw.fabrics_file->value;
+    unread_fabrics = add_shared_fabrics(raw, *result.fabrics_file, findings);
+  }
+  check_values(raw, findings);
   result.mesh_file = file.parent_path() / (raw.mesh ? raw.mesh->value : "");
   std::optional<MeshFile> mesh = read_mesh_of(raw, result.mesh_file, findings);
   if (mesh) {
@@ -155,9 +146,14 @@ Case read_case(const std::filesystem::path& file) {
     add_mesh_findings(mesh->mesh, result.mesh_file.string(), raw.mesh->line, findings);
     result.problem = build_problem(raw, std::move(mesh->mesh), findings);
   }
+  if (unread_fabrics) {
+    report_unread_fabrics(raw, *unread_fabrics, findings);
+  }
   throw_if_errors(findings);
   check_directions(result.problem, findings.file);
   warn_of_pieces_without_gate(result.problem, raw, findings);
+  result.layups = laid_regions(raw);
+  warn_of_closing_force(result.problem, raw, result.layups, findings);
   result.title = raw.title ? raw.title->value : file.stem().string();
   result.mesh_unit = raw.mesh_unit->value;
   result.mesh_unit_name = raw.mesh_unit->text;

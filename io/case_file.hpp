@@ -2,6 +2,7 @@
 #pragma once
 
 #include "solver/fill_problem.hpp"
+#include "solver/layup.hpp"
 
 #include <filesystem>
 #include <optional>
@@ -17,14 +18,22 @@ struct UsedValue {
   bool given;        // false: the default
 };
 
+/// The layup of a region as it lies in the closed cavity.
+struct LaidRegion {
+  std::vector<std::string> names; // of the layers: "2 x mat", "gap", "core"
+  ClosedStack stack;
+};
+
 struct Case {
   std::string title; // the file's name without extension if the case has none
   std::filesystem::path file;
   std::filesystem::path mesh_file;
+  std::optional<std::filesystem::path> fabrics_file;
   double mesh_unit; // [m]
   std::string mesh_unit_name;
   FillProblem problem;
-  std::optional<double> time_limit; // [s], from [run]
+  std::vector<std::optional<LaidRegion>> layups; // by region; none where K is given
+  std::optional<double> time_limit;              // [s], from [run]
   std::vector<UsedValue> values;
   std::vector<std::string> notes;    // what was dropped or merged in the mesh
   std::vector<std::string> warnings; // mesh findings and doubtful input, whole sentences

@@ -42,7 +42,8 @@ std::int64_t peak_memory() {
 
 /// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
 void keep_inputs_safe(const Case& input, const fs::path& folder) {
-  for (const fs::path& file : {input.file, input.mesh_file}) {
+  for (const fs::path& file :
+       {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
     std::error_code missing; // then there is nothing to lose
     const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
     if (is_output_name(file.filename().string()) && fs::equivalent(parent, folder, missing)) {

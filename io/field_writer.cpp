@@ -95,7 +95,7 @@ void add_element_fields(vtkUnstructuredGrid& grid, const FillProblem& problem,
   };
   add("thickness", [](const Region& region) { return region.thickness; });
   add("porosity", [](const Region& region) { return region.porosity; });
-  add("fibre_volume_fraction", [](const Region& region) { return 1 - region.porosity; });
+  add("fibre_volume_fraction", [](const Region& region) { return fibre_volume_fraction(region); });
   add("permeability_1", [](const Region& region) { return region.permeability_1; });
   add("permeability_2", [](const Region& region) { return region.permeability_2; });
   data.AddArray(vector_array("direction_1", direction_1(problem)));

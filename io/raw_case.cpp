@@ -1,6 +1,7 @@
 #include "io/raw_case.hpp"
 
 #include "io/case_syntax.hpp"
+#include "io/fabric_value_check.hpp"
 #include "io/raw_name.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
@@ -28,17 +29,43 @@ DirectPermeability read_direct(const TomlTable& table) {
           read_fraction(table, "porosity")};
 }
 
-Layup refuse_layup(const TomlTable& table) {
-  const int line = line_of(table, "layup");
-  add_error(*table.findings, line, key_of(table, "layup"),
-            "found a layup, expected permeability and porosity: layups of fabrics belong to a "
-            "later version");
-  return {line};
+/// What belongs to the other way of describing a reinforcement.
+void refuse_beside(const TomlTable& table, const char* name, const std::string& expected) {
+  if (has(table, name)) {
+    add_error(*table.findings, line_of(table, name), key_of(table, name), "found it " + expected);
+  }
+}
+
+/// With a layup the thickness or the fibre volume fraction is given, and the other follows.
+void require_one_size(const TomlTable& table) {
+  if (has(table, "thickness") && has(table, "fibre_volume_fraction")) {
+    add_error(*table.findings, line_of(table, "fibre_volume_fraction"),
+              key_of(table, "fibre_volume_fraction"),
+              "found it beside thickness, expected one of the two: the other follows");
+  } else if (!has(table, "fibre_volume_fraction")) {
+    require(table, "thickness",
+            example_of(Dimension::length) + ", or a fibre_volume_fraction such as 0.5");
+  }
+}
+
+std::variant<DirectPermeability, RawLayup> read_reinforcement(const TomlTable& table) {
+  if (has(table, "layup")) {
+    for (const char* const name : {"permeability", "porosity"}) {
+      refuse_beside(table, name, "beside a layup, expected one of the two");
+    }
+    require_one_size(table);
+    return read_layup(table);
+  }
+  refuse_beside(table, "fibre_volume_fraction",
+                "without a layup, expected porosity (1 - fibre volume fraction) beside "
+                "permeability");
+  require(table, "thickness", example_of(Dimension::length));
+  return read_direct(table);
 }
 
 RawRegion read_region(const TomlTable& table) {
   refuse_unknown_keys(table, {"name", "groups", "thickness", "permeability", "porosity", "layup",
-                              "direction", "angle"});
+                              "fibre_volume_fraction", "direction", "angle"});
   RawRegion region;
   region.key = table.key;
   region.line = table.line;
@@ -47,29 +74,29 @@ RawRegion read_region(const TomlTable& table) {
   region.groups = read_texts(table, "groups",
                              "a list of names such as [\"skin\"], or no groups at all for what "
                              "no other region takes");
-  require(table, "thickness", example_of(Dimension::length));
   region.thickness = read_quantity(table, "thickness", Dimension::length);
-  if (has(table, "layup")) {
-    region.reinforcement = refuse_layup(table);
-  } else {
-    region.reinforcement = read_direct(table);
-  }
+  region.reinforcement = read_reinforcement(table);
   region.has_direction = has(table, "direction");
   region.direction = read_three_numbers(table, "direction", "three numbers such as [1, 0, 0]");
   region.angle = read_quantity(table, "angle", Dimension::angle);
   return region;
 }
 
+Maybe<std::string> read_file_name(const TomlTable& table, const char* name, const char* expected) {
+  auto file = read_text(table, name);
+  if (file && file->value.find_first_not_of(" \t") == std::string::npos) {
+    add_error(*table.findings, file->line, key_of(table, name),
+              "found " + quoted_text(file->value) + ", expected " + expected);
+    file.reset();
+  }
+  return file;
+}
+
 void read_part(const TomlTable& table, RawCase& raw) {
   refuse_unknown_keys(table, {"mesh", "mesh_unit"});
   require(table, "mesh", "the name of the mesh file in quotes");
   require(table, "mesh_unit", "the unit of the mesh's coordinates such as \"mm\"");
-  raw.mesh = read_text(table, "mesh");
-  if (raw.mesh && raw.mesh->value.find_first_not_of(" \t") == std::string::npos) {
-    add_error(*table.findings, raw.mesh->line, key_of(table, "mesh"),
-              "found " + quoted_text(raw.mesh->value) + ", expected the name of the mesh file");
-    raw.mesh.reset();
-  }
+  raw.mesh = read_file_name(table, "mesh", "the name of the mesh file");
   if (const auto unit = read_text(table, "mesh_unit")) {
     try {
       raw.mesh_unit = {parse_unit(unit->value, Dimension::length), unit->line, unit->text};
@@ -154,33 +181,24 @@ std::optional<RawMould> read_mould(const TomlTable& document) {
                   read_quantity(table, "clamp_force", Dimension::force)};
 }
 
-/// Fabrics are laid up in regions; alone they change nothing, and silence would hide that.
-void refuse_fabrics(const TomlTable& document) {
-  if (!has(document, "fabric")) {
-    return;
-  }
-  add_error(*document.findings, line_of(document, "fabric"), "fabric",
-            "found fabric data, expected permeability and porosity in each region: layups of "
-            "fabrics belong to a later version");
-}
-
 } // namespace
 
 RawCase parse_case(std::string_view text, Findings& findings) {
   const toml::table toml = parse_toml(text, findings);
   const TomlTable document{&toml, "", 1, &findings};
   refuse_unknown_keys(document, {"title", "ambient", "temperature", "part", "region", "fabric",
-                                 "resin", "injector", "gate", "vent", "runner", "race_track",
-                                 "cavity", "gravity", "mould", "run"});
+                                 "fabrics", "resin", "injector", "gate", "vent", "runner",
+                                 "race_track", "cavity", "gravity", "mould", "run"});
   require(document, "part", "a table [part] with mesh and mesh_unit");
   require(document, "region", "one table [[region]] or more");
   require(document, "resin", "a table [resin] with viscosity");
-  refuse_fabrics(document);
   RawCase raw;
   raw.title = read_title(document);
   raw.ambient = read_quantity(document, "ambient", Dimension::pressure);
   raw.temperature = read_quantity(document, "temperature", Dimension::temperature);
   read_part(subtable(document, "part"), raw);
+  raw.fabrics_file = read_file_name(document, "fabrics", "the name of the file of fabrics");
+  raw.fabrics = checked_fabrics(document);
   read_regions(document, raw);
   read_resin(subtable(document, "resin"), raw);
   raw.gates = read_gates(document);

@@ -4,6 +4,8 @@
 
 #include "io/findings.hpp"
 #include "io/raw_channels.hpp"
+#include "io/raw_fabric.hpp"
+#include "io/raw_layup.hpp"
 #include "io/raw_ports.hpp"
 #include "io/toml_table.hpp"
 #include "mesh/shell_mesh.hpp"
@@ -22,19 +24,14 @@ struct DirectPermeability {
   Maybe<double> porosity;                  // [-]
 };
 
-/// Plies of fabrics: read as far as to say where it stands; a later version computes with it.
-struct Layup {
-  int line = 1;
-};
-
 struct RawRegion {
   std::string key; // "region[skin]"
   int line = 1;
   Maybe<std::string> name;
   bool takes_rest = false; // no groups given
   Maybe<std::vector<std::string>> groups;
-  Maybe<double> thickness; // [m]
-  std::variant<DirectPermeability, Layup> reinforcement;
+  Maybe<double> thickness; // [m]; none for a layup with a fibre volume fraction
+  std::variant<DirectPermeability, RawLayup> reinforcement;
   bool has_direction = false; // even if it is not three numbers
   Maybe<Vector3> direction;
   Maybe<double> angle; // [rad]
@@ -59,7 +56,10 @@ struct RawCase {
   Maybe<double> ambient;     // absolute [Pa]
   Maybe<double> temperature; // [K]
   Maybe<std::string> mesh;
-  Maybe<double> mesh_unit; // [m]
+  Maybe<double> mesh_unit;         // [m]
+  Maybe<std::string> fabrics_file; // relative to the case
+  std::vector<RawFabric> fabrics;  // of the case, then of the file
+  bool has_all_fabrics = true;     // false if the file of fabrics could not be read
   std::vector<RawRegion> regions;
   Maybe<double> viscosity;             // [Pa s]
   Maybe<double> density;               // [kg/m3]

@@ -1,5 +1,6 @@
 #include "io/region_check.hpp"
 
+#include "io/laid_stack.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/wording.hpp"
 
@@ -112,6 +113,15 @@ void put_reinforcement(const DirectPermeability& direct, Region& region) {
   }
 }
 
+void put_stack(const ClosedStack& stack, Region& region) {
+  region.thickness = stack.thickness;
+  region.porosity = stack.porosity;
+  region.permeability_1 = stack.permeability_1;
+  region.permeability_2 = stack.permeability_2;
+  region.angle += stack.angle;
+  region.fibre_volume_fraction = stack.fibre_volume_fraction;
+}
+
 } // namespace
 
 PerElement<RegionId> assign_regions(const MeshContext& context) {
@@ -146,16 +156,22 @@ PerElement<RegionId> assign_regions(const MeshContext& context) {
   return owner;
 }
 
-Region make_region(const RawRegion& raw) {
-  Region region{
-      raw.name ? raw.name->value : "", value_or_zero(raw.thickness), 0, 0, 0, Vector3::Zero(),
-      value_or_zero(raw.angle)};
-  if (const auto* direct = std::get_if<DirectPermeability>(&raw.reinforcement)) {
+Region make_region(const RawCase& raw, const RawRegion& given) {
+  Region region{.name = given.name ? given.name->value : "",
+                .thickness = value_or_zero(given.thickness),
+                .porosity = 0,
+                .permeability_1 = 0,
+                .permeability_2 = 0,
+                .direction = Vector3::Zero(),
+                .angle = value_or_zero(given.angle)};
+  if (const auto* direct = std::get_if<DirectPermeability>(&given.reinforcement)) {
     put_reinforcement(*direct, region);
+  } else if (const auto stack = stack_of(raw, given)) {
+    put_stack(*stack, region);
   }
   // An isotropic region has no use for a direction, which might be perpendicular to it somewhere.
-  if (raw.direction && region.permeability_1 != region.permeability_2) {
-    region.direction = unit_vector(raw.direction->value);
+  if (given.direction && region.permeability_1 != region.permeability_2) {
+    region.direction = unit_vector(given.direction->value);
   }
   return region;
 }

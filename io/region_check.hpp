@@ -11,6 +11,6 @@ namespace tidemark {
 PerElement<RegionId> assign_regions(const MeshContext& context);
 
 /// Values that are not given are zero.
-Region make_region(const RawRegion& raw);
+Region make_region(const RawCase& raw, const RawRegion& region);
 
 } // namespace tidemark

@@ -96,14 +96,26 @@ Json mould_of(const std::optional<MouldLoad>& load) {
           {"head_pressure_at_lift_pa", number_or_null(load->head_pressure_at_lift)}};
 }
 
+/// What the layup of a region adds to its data.
+void add_layup(const Case& input, std::size_t region, Json& data) {
+  if (region < input.layups.size() && input.layups[region]) {
+    const ClosedStack& stack = input.layups[region]->stack;
+    data["ply_volume_fraction"] = stack.ply_volume_fraction;
+    data["fibre_areal_weight_kg_per_m2"] = stack.areal_weight;
+    data["closing_pressure_pa"] = number_or_null(stack.closing_pressure);
+  }
+}
+
 Json mesh_of(const Case& input, const FillResult& result) {
   Json regions = Json::array();
   for (std::size_t index = 0; index < result.regions.size(); ++index) {
     const RegionFacts& facts = result.regions[index];
-    regions.push_back({{"name", facts.name},
-                       {"area_m2", facts.area},
-                       {"pore_volume_m3", facts.pore_volume},
-                       {"fibre_volume_fraction", 1 - input.problem.regions[index].porosity}});
+    regions.push_back(
+        {{"name", facts.name},
+         {"area_m2", facts.area},
+         {"pore_volume_m3", facts.pore_volume},
+         {"fibre_volume_fraction", fibre_volume_fraction(input.problem.regions[index])}});
+    add_layup(input, index, regions.back());
   }
   return {{"nodes", input.problem.mesh.positions.size()},
           {"elements", input.problem.mesh.elements.size()},

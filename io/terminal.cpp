@@ -1,5 +1,6 @@
 #include "io/terminal.hpp"
 
+#include "io/layup_text.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -59,7 +60,7 @@ std::vector<double> region_areas(const FillProblem& problem) {
 std::string region_text(const Region& region, double area) {
   return "  Region " + region.name + ": " + rough_number(area) + " m2, " +
          as_millimetres(region.thickness) + " thick, fibre volume fraction " +
-         plain_number(100 * (1 - region.porosity)) + " %, room for " +
+         rough_number(100 * fibre_volume_fraction(region)) + " %, room for " +
          as_litres(area * region.thickness * region.porosity) + " of resin.\n";
 }
 
@@ -137,8 +138,8 @@ std::string channels_text(const FillProblem& problem) {
 
 std::string check_text(const Case& input) {
   return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input.problem) +
-                   ports_text(input) + channels_text(input.problem) + notes_text(input) +
-                   warnings_text(input.warnings) + "\nThe case can be filled" +
+                   layups_text(input) + ports_text(input) + channels_text(input.problem) +
+                   notes_text(input) + warnings_text(input.warnings) + "\nThe case can be filled" +
                    (input.warnings.empty()
                         ? std::string(".")
                         : "; " + counted(input.warnings.size(), "warning", "warnings") + ".") +

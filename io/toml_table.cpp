@@ -92,6 +92,49 @@ std::optional<double> finite_number(const toml::node& node) {
   return node.is_number() && number && std::isfinite(*number) ? number : std::nullopt;
 }
 
+/// A bare number, or a percentage in quotes.
+std::optional<double> fraction_in(const TomlTable& table, std::string_view name,
+                                  const toml::node& node, std::string_view expected) {
+  if (node.is_string()) {
+    return quantity_in(table, name, node, Dimension::fraction);
+  }
+  const auto number = finite_number(node);
+  if (!number) {
+    add_error_at(table, node, name, description(node), expected);
+  }
+  return number;
+}
+
+/// One value or a list of at most `most`, not empty; read(element) says what is wrong with one.
+template <class Read>
+Maybe<std::vector<double>> read_list(const TomlTable& table, std::string_view name,
+                                     std::size_t most, std::string_view expected, Read read) {
+  const toml::node* node = find(table, name);
+  if (node == nullptr) {
+    return std::nullopt;
+  }
+  Given<std::vector<double>> result{{}, line_of(*node), as_written(*node)};
+  const toml::array* array = node->as_array();
+  if (array == nullptr) {
+    const auto value = read(*node);
+    result.value.assign(value ? 1 : 0, value.value_or(0));
+    return value ? Maybe<std::vector<double>>(result) : std::nullopt;
+  }
+  if (array->empty() || array->size() > most) {
+    add_error_at(table, *node, name, "a list of " + std::to_string(array->size()),
+                 std::string(expected) +
+                     (most > 1 ? " or a list of at most " + std::to_string(most) : ""));
+    return std::nullopt;
+  }
+  bool is_good = true;
+  for (const toml::node& element : *array) {
+    const auto value = read(element);
+    is_good = is_good && value.has_value();
+    result.value.push_back(value.value_or(0));
+  }
+  return is_good ? Maybe<std::vector<double>>(result) : std::nullopt;
+}
+
 /// Three numbers in a list; where: what an error adds for the list's own place.
 std::optional<Eigen::Vector3d> three_numbers_in(const TomlTable& table, std::string_view name,
                                                 const toml::node& node, std::string_view expected,
@@ -119,12 +162,17 @@ TomlTable table_of(const TomlTable& parent, std::string key, const toml::table& 
   return {&toml, std::move(key), line_of(toml), parent.findings};
 }
 
+/// As in a message, without the quotes.
+std::string printable_name(std::string_view name) {
+  const std::string quote = quoted_text(name);
+  return quote.substr(1, quote.size() - 2);
+}
+
 std::string key_of_element(const std::string& name, const toml::node& element, std::size_t index) {
   const auto* table = element.as_table();
   const auto* own_name = table == nullptr ? nullptr : table->get_as<std::string>("name");
   const bool is_named = own_name != nullptr && !own_name->get().empty();
-  const std::string quote = is_named ? quoted_text(own_name->get()) : "";
-  return name + "[" + (is_named ? quote.substr(1, quote.size() - 2) : std::to_string(index + 1)) +
+  return name + "[" + (is_named ? printable_name(own_name->get()) : std::to_string(index + 1)) +
          "]";
 }
 
@@ -143,7 +191,8 @@ bool has(const TomlTable& table, std::string_view name) {
   return find(table, name) != nullptr;
 }
 
-void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known) {
+void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known,
+                         const char* document) {
   if (table.toml == nullptr) {
     return;
   }
@@ -154,7 +203,7 @@ void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>&
     }
     const std::string nearest = nearest_word(name, known);
     const std::string hint = nearest.empty() ? "one of " + list_of(known) : quoted_text(nearest);
-    const std::string in = table.key.empty() ? "case" : table.key;
+    const std::string in = table.key.empty() ? document : table.key;
     add_error(*table.findings, static_cast<int>(key.source().begin.line), in,
               "found the unknown key " + quoted_text(name) + ", expected " + hint);
   }
@@ -168,10 +217,11 @@ void require(const TomlTable& table, std::string_view name, std::string_view exp
   }
 }
 
-TomlTable subtable(const TomlTable& table, const std::string& name) {
+TomlTable subtable(const TomlTable& table, const std::string& name, const std::string& expected) {
   const toml::node* node = find(table, name);
   if (node != nullptr && !node->is_table()) {
-    add_error_at(table, *node, name, description(*node), "a table [" + name + "]");
+    add_error_at(table, *node, name, description(*node),
+                 expected.empty() ? "a table [" + name + "]" : expected);
   }
   if (node == nullptr || !node->is_table()) {
     return {nullptr, key_of(table, name), table.line, table.findings};
@@ -202,6 +252,32 @@ std::vector<TomlTable> subtables(const TomlTable& table, const std::string& name
       add_error_at(table, element, name, description(element), expected);
     }
   }
+  return result;
+}
+
+std::vector<std::pair<std::string, TomlTable>> named_tables(const TomlTable& table,
+                                                            const std::string& name) {
+  const toml::node* node = find(table, name);
+  std::vector<std::pair<std::string, TomlTable>> result;
+  if (node == nullptr) {
+    return result;
+  }
+  const std::string expected = "tables [" + name + ".NAME]";
+  if (!node->is_table()) {
+    add_error_at(table, *node, name, description(*node), expected);
+    return result;
+  }
+  for (const auto& [key, inner] : *node->as_table()) {
+    const std::string own_name(key.str());
+    if (const toml::table* toml = inner.as_table()) {
+      const std::string called = key_of(table, name) + "[" + printable_name(own_name) + "]";
+      result.emplace_back(own_name, table_of(table, called, *toml));
+    } else {
+      add_error_at(table, inner, name + "." + printable_name(own_name), description(inner),
+                   expected);
+    }
+  }
+  std::ranges::stable_sort(result, {}, [](const auto& named) { return named.second.line; });
   return result;
 }
 
@@ -265,44 +341,49 @@ Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimen
 
 Maybe<std::vector<double>> read_quantities(const TomlTable& table, std::string_view name,
                                            Dimension dimension, std::size_t most) {
+  return read_list(table, name, most, example_of(dimension), [&](const toml::node& element) {
+    return quantity_in(table, name, element, dimension);
+  });
+}
+
+Maybe<std::vector<double>> read_numbers(const TomlTable& table, std::string_view name,
+                                        std::size_t most, std::string_view expected) {
+  return read_list(table, name, most, expected, [&](const toml::node& element) {
+    const auto number = finite_number(element);
+    if (!number) {
+      add_error_at(table, element, name, description(element), expected);
+    }
+    return number;
+  });
+}
+
+Maybe<std::vector<double>> read_fractions(const TomlTable& table, std::string_view name,
+                                          std::size_t most, std::string_view expected) {
+  return read_list(table, name, most, expected, [&](const toml::node& element) {
+    return fraction_in(table, name, element, expected);
+  });
+}
+
+Maybe<int> read_count(const TomlTable& table, std::string_view name, int most) {
   const toml::node* node = find(table, name);
   if (node == nullptr) {
     return std::nullopt;
   }
-  Given<std::vector<double>> result{{}, line_of(*node), as_written(*node)};
-  const toml::array* array = node->as_array();
-  if (array == nullptr) {
-    const auto value = quantity_in(table, name, *node, dimension);
-    result.value.assign(value ? 1 : 0, value.value_or(0));
-    return value ? Maybe<std::vector<double>>(result) : std::nullopt;
-  }
-  if (array->empty() || array->size() > most) {
-    add_error_at(table, *node, name, "a list of " + std::to_string(array->size()),
-                 example_of(dimension) + " or a list of at most " + std::to_string(most));
+  const auto* number = node->as_integer();
+  if (number == nullptr || number->get() < 1 || number->get() > most) {
+    add_error_at(table, *node, name, description(*node),
+                 "a whole number from 1 to " + std::to_string(most));
     return std::nullopt;
   }
-  bool is_good = true;
-  for (const toml::node& element : *array) {
-    const auto value = quantity_in(table, name, element, dimension);
-    is_good = is_good && value.has_value();
-    result.value.push_back(value.value_or(0));
-  }
-  return is_good ? Maybe<std::vector<double>>(result) : std::nullopt;
+  return Given<int>{static_cast<int>(number->get()), line_of(*node), as_written(*node)};
 }
 
 Maybe<double> read_fraction(const TomlTable& table, std::string_view name) {
   const toml::node* node = find(table, name);
-  if (node == nullptr) {
-    return std::nullopt;
-  }
-  if (node->is_string()) {
-    return read_quantity(table, name, Dimension::fraction);
-  }
-  if (const auto number = finite_number(*node)) {
-    return Given<double>{*number, line_of(*node), as_written(*node)};
-  }
-  add_error_at(table, *node, name, description(*node), "a number such as 0.8 or \"80 %\"");
-  return std::nullopt;
+  const auto value = node == nullptr
+                         ? std::nullopt
+                         : fraction_in(table, name, *node, "a number such as 0.8 or \"80 %\"");
+  return value ? Maybe<double>({*value, line_of(*node), as_written(*node)}) : std::nullopt;
 }
 
 Maybe<Eigen::Vector3d> read_three_numbers(const TomlTable& table, std::string_view name,

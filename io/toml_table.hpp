@@ -11,6 +11,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace tidemark {
@@ -41,17 +42,26 @@ int line_of(const TomlTable& table, std::string_view name);
 /// Whether the table has the key, whatever its value.
 bool has(const TomlTable& table, std::string_view name);
 
-/// An error for each key that is not known, with the nearest one that is.
-void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known);
+/// An error for each key that is not known, with the nearest one that is. document: what to call a
+/// table without a key.
+void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>& known,
+                         const char* document = "case");
 
 /// An error if the key is missing: "found no such key, expected ...".
 void require(const TomlTable& table, std::string_view name, std::string_view expected);
 
-/// The table of that name; without toml if there is none.
-TomlTable subtable(const TomlTable& table, const std::string& name);
+/// The table of that name; without toml if there is none. expected: what an error asks for instead
+/// of anything else, if not a table [name].
+TomlTable subtable(const TomlTable& table, const std::string& name,
+                   const std::string& expected = "");
 
 /// The tables [[name]], called name[NAME] by their own names or name[1], name[2] without.
 std::vector<TomlTable> subtables(const TomlTable& table, const std::string& name);
+
+/// The tables [name.X] within a table, called name[X] and each with its X, in the order of their
+/// lines; an error for anything else.
+std::vector<std::pair<std::string, TomlTable>> named_tables(const TomlTable& table,
+                                                            const std::string& name);
 
 /// Whether one table may stand for a list of one.
 enum class OneTable { allowed, refused };
@@ -68,6 +78,17 @@ Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimen
 /// One quantity or a list of at most `most`.
 Maybe<std::vector<double>> read_quantities(const TomlTable& table, std::string_view name,
                                            Dimension dimension, std::size_t most);
+
+/// One bare number or a list of at most `most`, not empty.
+Maybe<std::vector<double>> read_numbers(const TomlTable& table, std::string_view name,
+                                        std::size_t most, std::string_view expected);
+
+/// One fraction or a list of at most `most`, not empty; each as for read_fraction.
+Maybe<std::vector<double>> read_fractions(const TomlTable& table, std::string_view name,
+                                          std::size_t most, std::string_view expected);
+
+/// A whole number from 1 to `most`.
+Maybe<int> read_count(const TomlTable& table, std::string_view name, int most);
 
 /// A bare number, or a percentage in quotes.
 Maybe<double> read_fraction(const TomlTable& table, std::string_view name);

@@ -1,5 +1,8 @@
 // The list of every value a run uses, given or default.
 #include "io/case_check.hpp"
+#include "io/laid_stack.hpp"
+#include "io/layup_check.hpp"
+#include "io/number_text.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/region_check.hpp"
 #include "io/wording.hpp"
@@ -14,21 +17,70 @@ void add_given(std::vector<UsedValue>& values, const std::string& key, const aut
   }
 }
 
-void add_region_values(std::vector<UsedValue>& values, const RawRegion& region) {
+void add_default(std::vector<UsedValue>& values, const std::string& key, const std::string& text) {
+  values.push_back({key, text, false});
+}
+
+void add_ply_values(std::vector<UsedValue>& values, const RawPly& ply) {
+  const auto given = [&](const char* name, const auto& value) {
+    add_given(values, ply.key + "." + name, value);
+  };
+  given("fabric", ply.fabric);
+  given("count", ply.count);
+  if (ply.fabric && !ply.count) {
+    add_default(values, ply.key + ".count", "1");
+  }
+  given("gap", ply.gap);
+  given("core", ply.core);
+  given("angle", ply.angle);
+  if (!ply.angle && !ply.gap) {
+    add_default(values, ply.key + ".angle", "0 deg");
+  }
+  given("permeability", ply.permeability);
+  given("porosity", ply.porosity);
+  if (ply.grooves) {
+    given("grooves.width", ply.grooves->width);
+    given("grooves.depth", ply.grooves->depth);
+    given("grooves.spacing", ply.grooves->spacing);
+    given("grooves.crossed", ply.grooves->crossed);
+    if (!ply.grooves->crossed) {
+      add_default(values, ply.key + ".grooves.crossed", "false");
+    }
+  } else if (ply.core && !ply.permeability) {
+    add_default(values, ply.key + ".permeability", "0: no channels");
+  }
+}
+
+void add_reinforcement_values(std::vector<UsedValue>& values, const RawCase& raw,
+                              const RawRegion& region) {
+  if (const auto* direct = std::get_if<DirectPermeability>(&region.reinforcement)) {
+    add_given(values, region.key + ".permeability", direct->permeability);
+    add_given(values, region.key + ".porosity", direct->porosity);
+    return;
+  }
+  const RawLayup& layup = std::get<RawLayup>(region.reinforcement);
+  add_given(values, region.key + ".fibre_volume_fraction", layup.fibre_volume_fraction);
+  if (const auto stack = layup.fibre_volume_fraction ? stack_of(raw, region) : std::nullopt) {
+    add_default(values, region.key + ".thickness",
+                plain_number(1e3 * stack->thickness) + " mm (from fibre_volume_fraction)");
+  }
+  for (const RawPly& ply : layup.plies) {
+    add_ply_values(values, ply);
+  }
+}
+
+void add_region_values(std::vector<UsedValue>& values, const RawCase& raw,
+                       const RawRegion& region) {
   const auto given = [&](const char* name, const auto& value) {
     add_given(values, region.key + "." + name, value);
   };
   given("groups", region.groups);
   if (region.takes_rest) {
-    values.push_back({region.key + ".groups", "all that no other region takes", false});
+    add_default(values, region.key + ".groups", "all that no other region takes");
   }
   given("thickness", region.thickness);
-  const auto* direct = std::get_if<DirectPermeability>(&region.reinforcement);
-  if (direct != nullptr) {
-    given("permeability", direct->permeability);
-    given("porosity", direct->porosity);
-  }
-  const Region made = make_region(region);
+  add_reinforcement_values(values, raw, region);
+  const Region made = make_region(raw, region);
   const bool is_isotropic = made.permeability_1 == made.permeability_2;
   if (is_isotropic && region.direction) {
     values.push_back({region.key + ".direction",
@@ -38,12 +90,60 @@ void add_region_values(std::vector<UsedValue>& values, const RawRegion& region) 
   given("direction", region.direction);
   given("angle", region.angle);
   if (!is_isotropic && !region.angle) {
-    values.push_back({region.key + ".angle", "0 deg", false});
+    add_default(values, region.key + ".angle", "0 deg");
   }
 }
 
-void add_default(std::vector<UsedValue>& values, const std::string& key, const std::string& text) {
-  values.push_back({key, text, false});
+void add_law_values(std::vector<UsedValue>& values, const RawPermeabilityLaw& law) {
+  const auto given = [&](const char* name, const auto& value) {
+    add_given(values, law.key + "." + name, value);
+  };
+  given("law", law.law);
+  given("value", law.value);
+  given("factor", law.factor);
+  given("exponent", law.exponent);
+  given("constant", law.constant);
+  given("fibre_radius", law.fibre_radius);
+  given("kozeny_constant", law.kozeny_constant);
+  given("packing", law.packing);
+  given("fibre_volume_fraction", law.fibre_volume_fraction);
+  given("k1", law.k1);
+  given("k2", law.k2);
+  if (law.k1 && !law.k2) {
+    add_default(values, law.key + ".k2", "as k1");
+  }
+  given("valid", law.valid);
+}
+
+void add_fabric_values(std::vector<UsedValue>& values, const RawFabric& fabric) {
+  add_given(values, fabric.key + ".areal_weight", fabric.areal_weight);
+  add_given(values, fabric.key + ".fibre_density", fabric.fibre_density);
+  add_given(values, fabric.key + ".warp_to_k1", fabric.warp_to_k1);
+  if (!fabric.warp_to_k1) {
+    add_default(values, fabric.key + ".warp_to_k1", "0 deg");
+  }
+  add_law_values(values, fabric.permeability);
+  if (!fabric.compaction) {
+    add_default(values, fabric.key + ".compaction", "not known");
+    return;
+  }
+  const RawCompactionLaw& law = *fabric.compaction;
+  add_given(values, law.key + ".law", law.law);
+  add_given(values, law.key + ".pressure", law.pressure);
+  add_given(values, law.key + ".fibre_volume_fraction", law.fibre_volume_fraction);
+  add_given(values, law.key + ".exponent", law.exponent);
+  add_given(values, law.key + ".valid", law.valid);
+}
+
+/// Of a file of fabrics only those that are laid up.
+void add_used_fabrics(std::vector<UsedValue>& values, const RawCase& raw) {
+  add_given(values, "fabrics", raw.fabrics_file);
+  const std::set<std::string> used = names_of_used_fabrics(raw);
+  for (const RawFabric& fabric : raw.fabrics) {
+    if (used.contains(fabric.name)) {
+      add_fabric_values(values, fabric);
+    }
+  }
 }
 
 void add_hose_values(std::vector<UsedValue>& values, const std::vector<RawHose>& hoses) {
@@ -169,8 +269,9 @@ void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
   add_given(values, "part.mesh", raw.mesh);
   add_given(values, "part.mesh_unit", raw.mesh_unit);
   for (const RawRegion& region : raw.regions) {
-    add_region_values(values, region);
+    add_region_values(values, raw, region);
   }
+  add_used_fabrics(values, raw);
   add_given(values, "resin.viscosity", raw.viscosity);
   add_given(values, "resin.density", raw.density);
   add_given(values, "resin.gel_time", raw.gel_time);

@@ -1,30 +1,16 @@
 // Ranges of the values of a case, one by one and against each other, without the mesh.
 #include "io/case_check.hpp"
 #include "io/channel_value_check.hpp"
+#include "io/laid_stack.hpp"
+#include "io/layup_check.hpp"
 #include "io/port_value_check.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
-
-#include <algorithm>
-#include <numbers>
 
 namespace tidemark {
 
 namespace {
 
-constexpr Limits thickness_limits{1e-7,
-                                  10,
-                                  1e-4,
-                                  0.2,
-                                  "a thickness above 0 (from 1e-7 m to 10 m)",
-                                  "0.1 mm to 200 mm are usual; is the unit right (mm, cm, m)?"};
-constexpr Limits permeability_limits{
-    1e-25,
-    1,
-    1e-15,
-    1e-4,
-    "a permeability above 0 (from 1e-25 m2 to 1 m2)",
-    "1e-15 m2 to 1e-4 m2 are usual; is the unit right (1 mm2 = 1e-6 m2, 1 darcy = 1e-12 m2)?"};
 constexpr Limits viscosity_limits{1e-7,
                                   1e7,
                                   1e-4,
@@ -59,20 +45,6 @@ constexpr Limits temperature_limits{
     473.16,
     "a temperature above absolute zero (up to 1000 K)",
     "0 degC to 200 degC are usual; is the unit right (degC, K, degF)?"};
-constexpr double turn = 2 * std::numbers::pi;
-constexpr Limits angle_limits{-1e4,
-                              1e4,
-                              -turn * 1.001,
-                              turn * 1.001,
-                              "an angle of at most 1e4 rad",
-                              "up to 360 deg are usual; is the unit right (deg, rad)?"};
-constexpr Limits porosity_limits{
-    1e-6,
-    1,
-    0.1,
-    1,
-    "a number above 0 and at most 1 (from 1e-6)",
-    "0.1 to 1 are usual; porosity is the part of the cavity that fibres do not take"};
 constexpr Limits acceleration_limits{1e-6,
                                      1e6,
                                      0.1,
@@ -100,9 +72,7 @@ constexpr Limits mesh_unit_limits{1e-9,
                                   "the unit of a length from 1e-9 m to 1000 m such as \"mm\"",
                                   "mm, cm, m, inch or foot are usual"};
 
-void check_directions(const RawRegion& region, const std::vector<double>& permeability,
-                      Findings& findings) {
-  const bool is_anisotropic = permeability.size() == 2 && permeability[0] != permeability[1];
+void check_directions(const RawRegion& region, bool is_anisotropic, Findings& findings) {
   check_direction(region.direction, region.key + ".direction", findings);
   if (is_anisotropic && !region.has_direction) {
     add_error(findings, region.line, region.key + ".direction",
@@ -111,36 +81,12 @@ void check_directions(const RawRegion& region, const std::vector<double>& permea
   }
 }
 
-void check_permeability(const RawRegion& region, const Given<std::vector<double>>& given,
-                        Findings& findings) {
-  const std::string key = region.key + ".permeability";
-  const bool is_list = given.text.starts_with('[');
-  const std::string found = is_list ? given.text : quoted_text(given.text);
-  for (const double value : given.value) {
-    check_number(value, given.line, key, found, permeability_limits, findings);
-  }
-  if (given.value.size() < 2 || !(given.value[0] > 0) || !(given.value[1] > 0)) {
-    return;
-  }
-  if (given.value[1] > given.value[0]) {
-    add_warning(findings, given.line, key,
-                "found " + found +
-                    " with K2 above K1: by convention K1 is the larger; the values "
-                    "are used as given");
-  }
-  const auto [small, large] = std::minmax(given.value[0], given.value[1]);
-  if (large > 1e4 * small) {
-    add_warning(findings, given.line, key,
-                "found " + found +
-                    " with a ratio above 1e4, which is unusual: are both units right?");
-  }
-}
-
 void check_reinforcement(const RawRegion& region, const DirectPermeability& direct,
                          Findings& findings) {
   if (direct.permeability) {
-    check_permeability(region, *direct.permeability, findings);
-    check_directions(region, direct.permeability->value, findings);
+    const std::vector<double>& k = direct.permeability->value;
+    check_principal_values(*direct.permeability, region.key + ".permeability", findings);
+    check_directions(region, k.front() != k.back(), findings);
   }
   if (direct.porosity) {
     check_number(direct.porosity->value, direct.porosity->line, region.key + ".porosity",
@@ -148,12 +94,16 @@ void check_reinforcement(const RawRegion& region, const DirectPermeability& dire
   }
 }
 
-void check_region(const RawRegion& region, Findings& findings) {
+void check_region(const RawCase& raw, const RawRegion& region, Findings& findings) {
   check_range(region.thickness, region.key + ".thickness", thickness_limits, findings);
   check_range(region.angle, region.key + ".angle", angle_limits, findings);
   if (const auto* direct = std::get_if<DirectPermeability>(&region.reinforcement)) {
     check_reinforcement(region, *direct, findings);
+    return;
   }
+  check_layup(raw, region, findings);
+  const auto stack = stack_of(raw, region);
+  check_directions(region, stack && stack->permeability_1 != stack->permeability_2, findings);
 }
 
 void check_resin(const RawCase& raw, Findings& findings) {
@@ -197,8 +147,9 @@ void check_values(const RawCase& raw, Findings& findings) {
   check_range(raw.temperature, "temperature", temperature_limits, findings);
   check_range(raw.mesh_unit, "part.mesh_unit", mesh_unit_limits, findings);
   for (const RawRegion& region : raw.regions) {
-    check_region(region, findings);
+    check_region(raw, region, findings);
   }
+  warn_of_unused_fabrics(raw, findings);
   check_resin(raw, findings);
   check_port_values(raw, findings);
   check_channel_values(raw, findings);

@@ -168,16 +168,28 @@ void Air::gather_slivers(std::vector<AirPiece>& pieces) {
   }
 }
 
+/// Nothing is sealed and there is one pressure.
+bool Air::stays_as_it_is() const {
+  return !problem_.sealed_air && std::ranges::all_of(problem_.vents, [&](const Vent& vent) {
+    return vent.pressure == problem_.vents.front().pressure;
+  });
+}
+
 void Air::update(std::span<const double> fill, double time) {
-  const auto is_one_pressure = [&] {
-    return std::ranges::all_of(problem_.vents, [&](const Vent& vent) {
-      return vent.pressure == problem_.vents.front().pressure;
-    });
-  };
-  if (!problem_.sealed_air && is_one_pressure()) {
-    return; // all of it stays as it was at the start
+  if (!stays_as_it_is()) {
+    press_sealed_pieces(fill, time);
+    find_pieces(fill, time);
   }
-  press_sealed_pieces(fill, time);
+}
+
+void Air::regroup(std::span<const double> gate_pressure, std::span<const double> fill) {
+  if (!stays_as_it_is()) {
+    std::ranges::copy(gate_pressure, pressure_.begin());
+    find_pieces(fill, time_);
+  }
+}
+
+void Air::find_pieces(std::span<const double> fill, double time) {
   std::vector<std::int32_t> label(system_.size(), -1);
   std::vector<AirPiece> pieces;
   for (std::size_t i = 0; i < system_.size(); ++i) {

@@ -34,6 +34,10 @@ public:
 
   /// Finds the pieces at the given fill fractions [-] and time [s], from those found before.
   void update(std::span<const double> fill, double time);
+  /// The same after gates were tied or untied, which moves cells from one unknown to another: the
+  /// air of gate g now has the gauge pressure [Pa] given, that of all others the one it had. To be
+  /// called with the time of the last update.
+  void regroup(std::span<const double> gate_pressure, std::span<const double> fill);
 
   [[nodiscard]] const std::vector<AirPiece>& pieces() const { return pieces_; }
   /// Gauge pressure of the air at each unknown, of the last there was [Pa].
@@ -50,6 +54,8 @@ private:
   static constexpr double thinnest = 10; // absolute [Pa]
 
   void press_sealed_pieces(std::span<const double> fill, double time);
+  void find_pieces(std::span<const double> fill, double time);
+  [[nodiscard]] bool stays_as_it_is() const;
   AirPiece connected_piece(std::int32_t start, std::span<const double> fill,
                            std::vector<std::int32_t>& label, std::int32_t name) const;
   void judge(AirPiece& piece, std::span<const double> fill, double time);

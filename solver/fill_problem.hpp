@@ -22,7 +22,12 @@ struct Region {
   Vector3
       direction; // where angle 0 points; projected on each element; not needed (zero) if K1 = K2
   double angle;  // [rad], from the projected direction, right-handed about the element normal
+  /// Share of the cavity that is fibre; none: all but the pores. A core is neither.
+  std::optional<double> fibre_volume_fraction = {};
 };
+
+/// Share of the cavity that is fibre.
+double fibre_volume_fraction(const Region& region);
 
 struct Resin {
   double viscosity;               // mu [Pa s], > 0, constant

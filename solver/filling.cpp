@@ -88,8 +88,18 @@ private:
   void collect_gates();
   void collect_heights();
   // the state between steps
+  /// Unknowns that are joined, full or not.
+  struct Body {
+    double room = 0; // [m3]
+    bool bleeds = false;
+  };
+  [[nodiscard]] const Body& body_of(const Pump& pump) const;
+  [[nodiscard]] std::vector<double> air_in_gates() const;
+  void share_air_of_gates(const std::vector<double>& amount);
   void switch_gates();
   void fill_cells_at_cap();
+  [[nodiscard]] bool has_bled(std::size_t vent) const;
+  void collect_bodies();
   [[nodiscard]] bool is_active(const Pump& pump) const;
   [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
   [[nodiscard]] double highest_cap() const;         // pressure the pumps can bring, gauge [Pa]
@@ -103,13 +113,16 @@ private:
   [[nodiscard]] double planned_volume() const;
   [[nodiscard]] double planned_duration(double volume) const;
   [[nodiscard]] double rate_into_cells(const Pump& pump) const;
+  [[nodiscard]] double longest_for_bodies() const;
   [[nodiscard]] double longest_for_cells() const;
   [[nodiscard]] double longest_for_pockets() const;
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
   // one step
   void collect_ports(double duration);
   void collect_air(double duration);
+  [[nodiscard]] StepInput step_input(double duration);
   double solve_pressures(double duration);
+  double solve_to_next_full_cell(double duration);
   [[nodiscard]] double head_pressure(const Pump& pump, double volume, std::size_t root,
                                      double impulse, double duration) const;
   Step trial(double duration);
@@ -133,13 +146,15 @@ private:
   [[nodiscard]] std::optional<Step> step_to_end(End end, const std::vector<double>& room) const;
   [[nodiscard]] double floor_rate(std::size_t i) const;
   [[nodiscard]] bool has_room(std::size_t i) const;
-  Step topping_up() const;
   [[nodiscard]] double net_outflow(std::span<const double> u, std::int32_t unknown) const;
   // bookkeeping
+  void end_within_rounding();
+  void mark_last_cell(const Step& step, std::span<const double> before);
   void credit_gates(const Step& step, HistoryRow& row);
   void put_pressures(const Step& step);
   [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
   void look_for_stall(const Step& step);
+  [[nodiscard]] bool will_close(const Step& step) const;
   void stop(ShortReason reason);
   [[nodiscard]] ShortReason reason_to_stall() const;
   template <class T> PerNode<T> on_nodes(const std::vector<T>& values, T elsewhere) const;
@@ -161,13 +176,16 @@ private:
   std::vector<double> fill_;                      // F of each unknown
   std::vector<double> height_;                    // rho g z of each unknown [Pa]
   std::vector<std::vector<GateLink>> gate_links_; // of each gate
-  std::vector<double> bled_;                      // out of each vent so far [m3]
-  double reference_ = 0;                          // gauge pressure at which u is zero [Pa]
-  double reachable_volume_ = 0;                   // [m3]
-  double room_ = 0;                               // still empty and reachable [m3]
-  double time_ = 0;                               // [s]
-  int slow_steps_ = 0;                            // in a row
-  bool rests_ = false;                            // nothing moves until something switches
+  std::vector<std::int32_t> body_of_;             // of each unknown
+  std::vector<Body> bodies_;
+  std::vector<double> bled_;    // out of each vent so far [m3]
+  double reference_ = 0;        // gauge pressure at which u is zero [Pa]
+  double reachable_volume_ = 0; // [m3]
+  double room_ = 0;             // still empty and reachable [m3]
+  double time_ = 0;             // [s]
+  int slow_steps_ = 0;          // in a row
+  bool was_cut_ = false;        // the step was shortened to end where something switches
+  bool rests_ = false;          // nothing moves until something switches
   bool is_over_ = false;
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
@@ -192,7 +210,8 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
       gate_control_(problem, network_), air_(problem, system_), fill_(system_.size(), 0.0),
-      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)) {
+      body_of_(connected_bodies(system_)), bled_(problem.vents.size(), 0.0),
+      reference_(front_pressure(problem)) {
   result_.network = network_.quality;
   result_.pore_volume =
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
@@ -277,10 +296,40 @@ void Filling::open_gates() {
 
 // --- the state between steps -------------------------------------------------------------------
 
+/// Amount of air in the cells of each gate: absolute pressure times volume [J].
+std::vector<double> Filling::air_in_gates() const {
+  std::vector<double> amount(problem_.gates.size());
+  for (std::size_t g = 0; g < amount.size(); ++g) {
+    const std::size_t i = position(gate_control_.unknown(g));
+    const double empty = (1 - fill_[i]) * gate_control_.volume(g);
+    amount[g] = (air_.pressure()[i] + problem_.ambient) * empty;
+  }
+  return amount;
+}
+
+/// Gates that are one unknown now share the air there was in them.
+void Filling::share_air_of_gates(const std::vector<double>& amount) {
+  std::vector<double> sum(amount.size(), 0.0);
+  for (std::size_t g = 0; g < amount.size(); ++g) {
+    sum[position(gate_control_.unknown(g))] += amount[g];
+  }
+  std::vector<double> pressure(air_.pressure().begin(),
+                               air_.pressure().begin() + static_cast<std::ptrdiff_t>(sum.size()));
+  for (std::size_t g = 0; g < sum.size(); ++g) {
+    const double empty = (1 - fill_[g]) * system_.volume[g];
+    pressure[g] = empty > 0 ? sum[g] / empty - problem_.ambient : pressure[g];
+  }
+  air_.regroup(pressure, fill_);
+}
+
 /// Opens and closes gates, puts stages in force and finds the pieces of air as they are now.
 void Filling::switch_gates() {
+  air_.update(fill_, time_);
+  const std::vector<double> amount = air_in_gates();
   if (gate_control_.update(system_, fill_, time_)) {
     pressure_step_.network_changed();
+    body_of_ = connected_bodies(system_);
+    share_air_of_gates(amount);
     collect_heights();
     rate_is_known_ = false;
     for (Pump& pump : pumps_) {
@@ -298,7 +347,7 @@ void Filling::switch_gates() {
       rate_is_known_ = false;
     }
   }
-  air_.update(fill_, time_);
+  collect_bodies();
   fill_cells_at_cap();
 }
 
@@ -306,16 +355,18 @@ void Filling::switch_gates() {
 /// first.
 void Filling::fill_cells_at_cap() {
   bool any_filled = false;
-  for (const Pump& pump : pumps_) {
+  for (Pump& pump : pumps_) {
     const std::int32_t root = gate_control_.root(pump.gates);
     if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
-        fill_[position(root)] >= full_fraction) {
+        fill_[position(root)] >= full_fraction || pump.cap <= air_.pressure()[position(root)]) {
       continue;
     }
     double& fill = fill_[position(root)];
+    const double empty = (1 - fill) * system_.volume[position(root)];
+    pump.injected += empty;
     for (const std::size_t g : pump.gates) {
       if (gate_control_.is_open(g)) {
-        const double volume = (1 - fill) * gate_control_.volume(g);
+        const double volume = empty * gate_control_.share_of_cells(g, pump.gates);
         result_.gates[g].injected += volume;
         result_.injected += volume;
         room_ -= volume;
@@ -329,13 +380,44 @@ void Filling::fill_cells_at_cap() {
   }
   if (any_filled) {
     air_.update(fill_, time_);
+    collect_bodies();
   }
 }
 
+/// Whether a vent has let out what it may, within what can be told.
+bool Filling::has_bled(std::size_t vent) const {
+  const double bleed = problem_.vents[vent].bleed;
+  return bled_[vent] >= nearly * bleed || bleed - bled_[vent] < 1e-9 * reachable_volume_;
+}
+
+/// Finds what each body of the network has room for, and whether it has a vent that bleeds.
+void Filling::collect_bodies() {
+  bodies_.assign(static_cast<std::size_t>(std::ranges::max(body_of_) + 1), {});
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    if (has_room(i)) {
+      bodies_[position(body_of_[i])].room += (1 - fill_[i]) * system_.volume[i];
+    }
+  }
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    for (const NodeId node : problem_.vents[v].nodes) {
+      if (const std::int32_t i = system_.unknown[node]; i >= 0 && !has_room(position(i))) {
+        Body& body = bodies_[position(body_of_[position(i)])];
+        body.bleeds = body.bleeds || !has_bled(v);
+      }
+    }
+  }
+}
+
+const Filling::Body& Filling::body_of(const Pump& pump) const {
+  return bodies_[position(body_of_[position(gate_control_.root(pump.gates))])];
+}
+
 bool Filling::is_active(const Pump& pump) const {
-  const std::int32_t root = gate_control_.root(pump.gates);
-  if (root < 0) {
+  if (gate_control_.root(pump.gates) < 0) {
     return false;
+  }
+  if (const Body& body = body_of(pump); !(body.room > 0) && !body.bleeds) {
+    return false; // there is nowhere to go
   }
   return problem_.gravity || pump.cap > lowest_air_pressure();
 }
@@ -438,8 +520,27 @@ double Filling::rate_into_cells(const Pump& pump) const {
     return pump.flow_rate;
   }
   const auto root = position(gate_control_.root(pump.gates));
-  const double drive = std::max(0.0, pump.cap - air_.pressure()[root]);
+  const double drive = pump.cap - air_.pressure()[root];
+  if (!(drive > 0)) {
+    return 0;
+  }
   return std::min(pump.flow_rate, drive / (problem_.resin.viscosity * pump.resistance));
+}
+
+/// At set flow rates a body takes no more than it has room for. (While a pump's own cells fill,
+/// longest_for_cells holds.)
+double Filling::longest_for_bodies() const {
+  double longest = never;
+  for (std::size_t b = 0; b < bodies_.size(); ++b) {
+    double flow = 0;
+    for (const Pump& pump : pumps_) {
+      const bool counts = is_active(pump) && !pump.at_cap && &body_of(pump) == &bodies_[b] &&
+                          !has_room(position(gate_control_.root(pump.gates)));
+      flow += counts && !bodies_[b].bleeds ? pump.flow_rate : 0;
+    }
+    longest = flow > 0 ? std::min(longest, 0.9 * bodies_[b].room / flow) : longest;
+  }
+  return longest;
 }
 
 /// A pump at a flow rate or behind a hose fills the cells at its gates before anything flows on.
@@ -510,8 +611,7 @@ void Filling::collect_ports(double duration) {
         hose_resistance(vent.line) * static_cast<double>(vent.nodes.size()); // hoses side by side
     for (const NodeId node : vent.nodes) {
       const std::int32_t unknown = system_.unknown[node];
-      if (bled_[v] >= nearly * vent.bleed || unknown < 0 ||
-          fill_[position(unknown)] < full_fraction) {
+      if (has_bled(v) || unknown < 0 || fill_[position(unknown)] < full_fraction) {
         continue;
       }
       const double height = height_[position(unknown)];
@@ -546,29 +646,51 @@ void Filling::collect_air(double duration) {
   }
 }
 
-/// Solves a step of the duration given, or of a part of it if there is no sound one so long: air
+/// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
 /// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
 /// duration [s].
 double Filling::solve_pressures(double duration) {
-  constexpr int most_cuts = 10;
-  for (int cut = 0;; ++cut) {
-    collect_ports(duration);
-    collect_air(duration);
-    double scale = 1;
-    if (last_interval_.duration > 0 && last_volume_ > 0) {
-      scale =
-          any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
-    }
-    const StepInput input{fill_, ports_, floor_, pockets_, scale};
-    if (cut == most_cuts) {
-      pressure_step_.solve(input);
-      return duration;
-    }
-    if (pressure_step_.try_solve(input)) {
-      return duration;
-    }
-    duration /= 4;
+  if (pressure_step_.try_solve(step_input(duration))) {
+    return duration;
   }
+  const double to_next = solve_to_next_full_cell(duration);
+  for (double part = duration / 4; part > std::max(to_next, duration / 100); part /= 4) {
+    if (pressure_step_.try_solve(step_input(part))) {
+      return part;
+    }
+  }
+  was_cut_ = true;
+  return to_next < duration / 4 ? solve_to_next_full_cell(to_next) : to_next;
+}
+
+/// The step up to the moment the next cell is full: it can always be taken.
+double Filling::solve_to_next_full_cell(double duration) {
+  constexpr int most_cuts = 50; // the air makes the inflow uneven; else one is enough
+  double longer = 0;            // the duration before, and its share
+  double more = 0;
+  for (int cut = 0; cut < most_cuts; ++cut) {
+    const double share = pressure_step_.solve_on_full(step_input(duration));
+    if (share <= 1 + 2e-10) {
+      return duration;
+    }
+    const bool falls = cut > 0 && more > share && longer > duration;
+    const double secant = falls ? duration - (share - 1) * (longer - duration) / (more - share) : 0;
+    longer = duration;
+    more = share;
+    duration = (secant > 0 ? secant : duration / share) * (1 - (cut < 5 ? 1e-11 : 1e-6));
+  }
+  throw SolveError("no step as short as " + std::to_string(duration) + " s was found");
+}
+
+StepInput Filling::step_input(double duration) {
+  collect_ports(duration);
+  collect_air(duration);
+  double scale = 1;
+  if (last_interval_.duration > 0 && last_volume_ > 0) {
+    scale =
+        any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
+  }
+  return {fill_, ports_, floor_, pockets_, scale};
 }
 
 /// Mean pressure at a pump's head over a step in which it gives a volume [m3] and u at its gates'
@@ -681,18 +803,19 @@ double Filling::share_until_switch(const Step& step) const {
         to_go < step.strokes[p].volume ? std::min(share, to_go / step.strokes[p].volume) : share;
   }
   for (std::size_t v = 0; v < bled_.size(); ++v) {
-    const double to_go = problem_.vents[v].bleed - bled_[v];
+    const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
     share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
   }
   const bool is_long = step.volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
   std::vector<PortRef> awaited = gate_control_.awaited();
-  for (std::size_t v = 0; v < problem_.vents.size() && problem_.sealed_air; ++v) {
-    awaited.push_back({PortRef::Kind::vent, v}); // what it leaves dry is shut in from then on
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    awaited.push_back({PortRef::Kind::vent, v}); // it shuts air in, or bleeds, from then on
   }
   if (is_long && !awaited.empty()) {
     std::vector<double> after = fill_;
     for (std::size_t i = 0; i < after.size(); ++i) {
-      after[i] = step.impulse[i] > (floor_.empty() ? 0 : floor_[i]) ? 1 : after[i];
+      const bool fills = step.completes || pressure_step_.fills(static_cast<std::int32_t>(i));
+      after[i] = fills ? 1 : after[i];
     }
     for (const PortRef& port : awaited) {
       const bool now = is_reached(problem_, system_, port, fill_);
@@ -712,6 +835,7 @@ Step Filling::step_to_switch(Step step) {
     }
     // By a fifth at most: a vent may begin to bleed late in a long step, and not in a short one.
     const double part = std::max(share, 0.2);
+    was_cut_ = true;
     step = complementary_step(std::max(part * step.interval.duration, shortest));
   }
   return step;
@@ -727,9 +851,10 @@ Step Filling::idle_step(double duration) const {
 
 Step Filling::next_step() {
   const double longest = std::min(time_left(), time_to_next_switch());
-  if (!has_active_pump() || rests_) {
-    rests_ = false;
-    return idle_step(longest);
+  was_cut_ = false;
+  const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
+  if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
+    return rests && bleeds ? step_to_switch(complementary_step(longest)) : idle_step(longest);
   }
   if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
     if (auto step = completing_step(longest)) {
@@ -738,7 +863,7 @@ Step Filling::next_step() {
   }
   const double cells = longest_for_cells();
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
-  const double duration = std::min({planned, longest, longest_for_pockets()});
+  const double duration = std::min({planned, longest, longest_for_bodies(), longest_for_pockets()});
   return step_to_switch(complementary_step(duration));
 }
 
@@ -750,9 +875,6 @@ std::optional<Step> Filling::completing_step(double longest) {
   if (std::ranges::any_of(pieces, &AirPiece::is_sealed) || longest_for_cells() < never) {
     return std::nullopt;
   }
-  if (room_ <= 1e-9 * reachable_volume_) {
-    return topping_up();
-  }
   collect_ports(1);
   const auto active =
       std::ranges::count_if(pumps_, [&](const Pump& pump) { return is_active(pump); });
@@ -761,18 +883,6 @@ std::optional<Step> Filling::completing_step(double longest) {
   if (!step || step->interval.duration > longest || share_until_switch(*step) < nearly) {
     return std::nullopt;
   }
-  return step;
-}
-
-/// What is left is within rounding.
-Step Filling::topping_up() const {
-  Step step = idle_step(std::max(1e-12 * time_, 1e-9 * last_interval_.duration));
-  for (std::size_t p = 0; p < pumps_.size(); ++p) {
-    if (is_active(pumps_[p]) && step.volume == 0) {
-      step.strokes[p].volume = step.volume = room_;
-    }
-  }
-  step.completes = true;
   return step;
 }
 
@@ -796,7 +906,11 @@ std::optional<Step> Filling::completion_of_one_pump() {
   const std::vector<double> room = rooms();
   const std::int32_t root = gate_control_.root(pump.gates);
   const Port beyond{.unknown = root, .conductance = 1 / pump.resistance};
-  const std::vector<double> w = pressure_step_.solve_all_wet(room, {&beyond, 1});
+  const auto solution = pressure_step_.solve_all_wet(room, {&beyond, 1});
+  if (!solution) {
+    return std::nullopt;
+  }
+  const std::vector<double>& w = *solution;
   const double largest = std::ranges::max(w);
   const double by_flow = std::isfinite(pump.flow_rate) ? room_ / pump.flow_rate : 0;
   const double by_cap = mu * largest / (pump.cap - reference_);
@@ -876,7 +990,11 @@ std::optional<Filling::End> Filling::end_by_flow(const std::vector<double>& room
   if (!is_anchored(system_, {&zero, 1})) {
     return std::nullopt; // pieces of the part that fill each for itself
   }
-  std::vector<double> u = pressure_step_.solve_all_wet(given, {&zero, 1});
+  auto solution = pressure_step_.solve_all_wet(given, {&zero, 1});
+  if (!solution) {
+    return std::nullopt;
+  }
+  std::vector<double>& u = *solution;
   double lowest = never;
   for (std::size_t i = 0; i < u.size(); ++i) {
     lowest = has_room(i) ? std::min(lowest, u[i] - duration * floor_rate(i)) : lowest;
@@ -891,9 +1009,14 @@ std::optional<Filling::End> Filling::end_by_pressure(const std::vector<double>& 
   if (!is_anchored(system_, anchors)) {
     return std::nullopt; // as above
   }
-  std::vector<double> u = pressure_step_.solve_all_wet(given, anchors); // y so far
+  auto steady = pressure_step_.solve_all_wet(given, anchors);
   std::ranges::for_each(anchors, [](Port& port) { port.impulse = 0; });
-  const std::vector<double> w = pressure_step_.solve_all_wet(room, anchors);
+  const auto storage = pressure_step_.solve_all_wet(room, anchors);
+  if (!steady || !storage) {
+    return std::nullopt;
+  }
+  std::vector<double>& u = *steady; // y so far
+  const std::vector<double>& w = *storage;
   double duration = 0;
   for (std::size_t i = 0; i < u.size(); ++i) {
     if (has_room(i)) {
@@ -977,21 +1100,52 @@ void Filling::advance(const Step& step) {
     }
     arrivals_.record(system_, before, fill_, excess, time_, step.interval.duration);
     if (step.completes) {
-      const auto last = std::ranges::min_element(step.impulse) - step.impulse.begin();
-      if (static_cast<std::size_t>(last) >= system_.gates) {
-        arrivals_.set(static_cast<std::size_t>(last), time_ + step.interval.duration);
-      }
+      mark_last_cell(step, before);
     }
   }
   time_ = step.interval.end();
   const double bled = step.volume_bled();
   std::ranges::transform(bled_, step.bled, bled_.begin(), std::plus{});
   room_ -= step.volume - bled;
-  if (step.completes || room_ <= rounding * reachable_volume_) {
+  if (step.completes) {
     room_ = 0;
   }
+  end_within_rounding();
   result_.injected += step.volume;
   result_.bled += bled;
+}
+
+/// What is left of the room within rounding, and of no sealed air, counts as full.
+void Filling::end_within_rounding() {
+  const bool is_tiny = room_ <= 1e-10 * reachable_volume_;
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    if (has_room(i) && !is_tiny) {
+      return;
+    }
+  }
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    if (has_room(i)) {
+      fill_[i] = 1;
+      arrivals_.set(i, time_);
+    }
+  }
+  room_ = 0;
+}
+
+/// The cell that had room and was pressed least is full when the step ends.
+void Filling::mark_last_cell(const Step& step, std::span<const double> before) {
+  double least = never;
+  std::size_t last = 0;
+  for (std::size_t i = system_.gates; i < before.size(); ++i) {
+    const double floor = floor_rate(i) * step.interval.duration;
+    if (before[i] < full_fraction && step.impulse[i] - floor < least) {
+      least = step.impulse[i] - floor;
+      last = i;
+    }
+  }
+  if (last > 0) {
+    arrivals_.set(last, step.interval.end());
+  }
 }
 
 /// What each gate gave: through its links, and its share of what stayed in the gates' cells.
@@ -1001,7 +1155,6 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     const std::int32_t root = gate_control_.root(pumps_[p].gates);
     double rest = step.strokes[p].volume;
-    double cells = 0;
     for (const std::size_t g : pumps_[p].gates) {
       if (root < 0 || !gate_control_.is_open(g)) {
         continue;
@@ -1016,12 +1169,12 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
                                      : pressure_step_.link_flow(root, other, link.conductance);
       }
       rest -= through[g];
-      cells += gate_control_.volume(g);
     }
     const double head = end_pressure(pumps_[p], step);
     for (const std::size_t g : pumps_[p].gates) {
       const bool gives = root >= 0 && gate_control_.is_open(g);
-      const double volume = gives ? through[g] + rest * gate_control_.volume(g) / cells : 0;
+      const double volume =
+          gives ? through[g] + rest * gate_control_.share_of_cells(g, pumps_[p].gates) : 0;
       const double flow = volume / step.interval.duration;
       const double loss = problem_.resin.viscosity * pumps_[p].resistance * step.strokes[p].volume /
                           step.interval.duration;
@@ -1084,7 +1237,13 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   }
   row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
   if (mould_load_) {
-    row.opening_force = mould_load_->after_step(row.time, pressure_, row.head_pressure);
+    const bool is_last_layer = step.completes || room_ < pressure_step_.border_volume();
+    row.opening_force =
+        is_last_layer
+            ? mould_load_->in_last_layer(step.completes ? row.time : step.interval.middle(),
+                                         row.time, pressure_step_.border_volume(),
+                                         row.head_pressure)
+            : mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
   }
   result_.history.push_back(std::move(row));
   last_interval_ = step.interval;
@@ -1126,6 +1285,9 @@ void Filling::look_for_stall(const Step& step) {
     }
     return;
   }
+  if (was_cut_ || will_close(step)) {
+    return; // a short step says nothing, and a vent that closes changes the flow
+  }
   const bool all_at_cap = std::ranges::all_of(
       pumps_, [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; });
   // Resin may run through an open vent for ever: what counts is what stays.
@@ -1151,11 +1313,25 @@ void Filling::look_for_stall(const Step& step) {
     return;
   }
   const double gained = step.volume - bled;
+  if (!step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
+    come_to_rest();
+    return;
+  }
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
   if (slow_steps_ >= 3) {
     come_to_rest();
   }
+}
+
+/// Whether resin runs through a vent that closes once it has let out so much.
+bool Filling::will_close(const Step& step) const {
+  for (std::size_t v = 0; v < step.bled.size(); ++v) {
+    if (step.bled[v] > 0 && std::isfinite(problem_.vents[v].bleed) && !has_bled(v)) {
+      return true;
+    }
+  }
+  return false;
 }
 
 /// Why nothing moves any more.
@@ -1260,9 +1436,9 @@ FillResult Filling::finish() {
     result_.resin_in_part += fill_[i] * system_.volume[i];
   }
   result_.filled_fraction = result_.resin_in_part / result_.pore_volume;
+  const double held = result_.resin_in_part + pressure_step_.surplus();
   if (result_.injected > 0) {
-    result_.mass_balance_error =
-        (result_.injected - result_.resin_in_part - result_.bled) / result_.injected;
+    result_.mass_balance_error = (result_.injected - held - result_.bled) / result_.injected;
   }
   for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
     const Vent& vent = problem_.vents[v];

@@ -35,7 +35,8 @@ struct HistoryRow {
   std::vector<GateSample> gates;            // as FillProblem::gates
   std::vector<double> vent_bleed;           // bled so far [m3], as FillProblem::vents
   double shut_in_air = 0;                   // volume of sealed dry places [m3]
-  std::optional<double> opening_force = {}; // on the counter half, mean over the step [N]
+  std::optional<double> opening_force = {}; // on the counter half: mean over the step, of the
+                                            // one that ends the filling at its end [N]
 };
 
 /// What a watcher sees after each step. The references last for the call only.

@@ -66,6 +66,9 @@ struct FlowSystem {
 /// The system with each gate an unknown of its own.
 FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates);
 
+/// Number of the connected body each unknown belongs to, counted from 0; -1 of one without row.
+std::vector<std::int32_t> connected_bodies(const FlowSystem& system);
+
 /// Assembles the rows anew with gate g standing with gate root[g] (itself, or a gate before it that
 /// stands for itself). Numbers of unknowns stay.
 void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,

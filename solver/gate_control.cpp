@@ -29,7 +29,7 @@ bool is_reached(const FillProblem& problem, const FlowSystem& system, const Port
 GateControl::GateControl(const FillProblem& problem, const FlowNetwork& network)
     : problem_(problem), network_(network), opened_(problem.gates.size()),
       closed_(problem.gates.size()), root_(problem.gates.size()),
-      volume_(problem.gates.size(), 0.0) {
+      volume_(problem.gates.size(), 0.0), room_(problem.gates.size(), 0.0) {
   std::iota(root_.begin(), root_.end(), 0);
   for (std::size_t g = 0; g < volume_.size(); ++g) {
     for (const NodeId node : problem.gates[g].nodes) {
@@ -79,7 +79,9 @@ void GateControl::tie(FlowSystem& system, std::span<double> fill) {
   std::vector<double> volume(roots.size(), 0.0);
   for (std::size_t g = 0; g < roots.size(); ++g) {
     const auto to = static_cast<std::size_t>(roots[g]);
-    resin[to] += fill[static_cast<std::size_t>(root_[g])] * volume_[g];
+    const double full = fill[static_cast<std::size_t>(root_[g])];
+    room_[g] = (1 - full) * volume_[g];
+    resin[to] += full * volume_[g];
     volume[to] += volume_[g];
   }
   for (std::size_t g = 0; g < roots.size(); ++g) {
@@ -120,6 +122,16 @@ std::vector<PortRef> GateControl::awaited() const {
     }
   }
   return ports;
+}
+
+double GateControl::share_of_cells(std::size_t gate, std::span<const std::size_t> gates) const {
+  double room = 0;
+  double volume = 0;
+  for (const std::size_t g : gates) {
+    room += is_open(g) ? room_[g] : 0;
+    volume += is_open(g) ? volume_[g] : 0;
+  }
+  return room > 0 ? room_[gate] / room : volume_[gate] / volume;
 }
 
 std::int32_t GateControl::root(std::span<const std::size_t> gates) const {

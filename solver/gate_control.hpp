@@ -35,6 +35,10 @@ public:
   [[nodiscard]] std::optional<double> opened_at(std::size_t gate) const { return opened_[gate]; }
   [[nodiscard]] std::optional<double> closed_at(std::size_t gate) const { return closed_[gate]; }
   [[nodiscard]] double volume(std::size_t gate) const { return volume_[gate]; } // of its cells [m3]
+  /// Part of what fills the cells of the open gates among those given, one pump's, that goes into
+  /// those of gate g [-]: by the room they had when the gates were tied.
+  [[nodiscard]] double share_of_cells(std::size_t gate, std::span<const std::size_t> gates) const;
+  [[nodiscard]] std::int32_t unknown(std::size_t gate) const { return root_[gate]; }
 
 private:
   [[nodiscard]] bool is_due(const Moment& moment, const FlowSystem& system,
@@ -46,6 +50,7 @@ private:
   std::vector<std::optional<double>> opened_, closed_; // [s]
   std::vector<std::int32_t> root_;                     // of each gate
   std::vector<double> volume_;
+  std::vector<double> room_; // of its cells, when the gates were last tied [m3]
 };
 
 } // namespace tidemark

@@ -1,5 +1,7 @@
 #include "solver/last_filled.hpp"
 
+#include "solver/tolerance.hpp"
+
 #include "mesh/adjacency.hpp"
 
 #include <algorithm>
@@ -149,7 +151,7 @@ std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& n
                                 const PerNode<double>& fill_fraction,
                                 const PerNode<double>& air_pressure,
                                 const PerNode<double>& is_sealed) {
-  const auto is_dry = [&](std::size_t i) { return fill_fraction[NodeId(i)] < 1 - 1e-6; };
+  const auto is_dry = [&](std::size_t i) { return fill_fraction[NodeId(i)] < full_fraction; };
   const std::size_t count = fill_fraction.size();
   const PerNode<RegionId> regions = node_regions(problem);
   const auto& positions = problem.mesh.positions;

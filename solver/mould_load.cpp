@@ -9,6 +9,10 @@
 
 namespace tidemark {
 
+namespace {
+constexpr std::size_t least_means = 8;
+}
+
 PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_direction) {
   PerNode<double> areas(mesh.positions.size(), 0);
   const Triangulation triangulation = triangulate(mesh);
@@ -42,10 +46,47 @@ double MouldLoadMeter::opening_force(const PerNode<double>& pressure) const {
   return std::inner_product(area_.begin(), area_.end(), pressure.begin(), 0.0);
 }
 
-double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure,
+double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, double volume,
                                   double head_pressure) {
-  const double force = opening_force(pressure);
-  const double middle = 0.5 * (time_ + time);
+  load_.peak_pressure = std::max(load_.peak_pressure, std::ranges::max(pressure));
+  const Mean mean{0.5 * (time_ + time), opening_force(pressure), volume};
+  means_.push_back(mean);
+  return take(mean.force, mean.middle, time, head_pressure);
+}
+
+/// The last steps, over three layers of cells and eight steps at least.
+std::span<const MouldLoadMeter::Mean> MouldLoadMeter::last_means(double layer) const {
+  std::size_t first = means_.size();
+  double volume = 0;
+  while (first > 0 && (volume < 3 * layer || means_.size() - first < least_means)) {
+    volume += means_[--first].volume;
+  }
+  return std::span(means_).subspan(first);
+}
+
+double MouldLoadMeter::in_last_layer(double at, double time, double layer, double head_pressure) {
+  if (means_.empty()) {
+    return take(force_, at, time, head_pressure);
+  }
+  const std::span<const Mean> means = last_means(layer);
+  const auto count = static_cast<double>(means.size());
+  double middle = 0;
+  double force = 0;
+  for (const Mean& mean : means) {
+    middle += mean.middle / count;
+    force += mean.force / count;
+  }
+  double spread = 0;
+  double rise = 0;
+  for (const Mean& mean : means) {
+    spread += (mean.middle - middle) * (mean.middle - middle);
+    rise += (mean.middle - middle) * (mean.force - force);
+  }
+  const double slope = spread > 0 ? rise / spread : 0;
+  return take(force + slope * (at - middle), at, time, head_pressure);
+}
+
+double MouldLoadMeter::take(double force, double middle, double time, double head_pressure) {
   if (!load_.lifts_at && force > load_.hold_down_force) {
     find_lift(middle, time, force, head_pressure);
   }
@@ -54,7 +95,6 @@ double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure,
     load_.peak_force_at = time;
   }
   load_.end_force = force;
-  load_.peak_pressure = std::max(load_.peak_pressure, std::ranges::max(pressure));
   time_ = time;
   middle_ = middle;
   force_ = force;

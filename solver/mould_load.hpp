@@ -23,8 +23,17 @@ public:
   [[nodiscard]] double opening_force(const PerNode<double>& pressure) const;
 
   /// Takes a step and returns its opening force [N]. time: its end [s]; pressure: gauge, mean over
-  /// the step [Pa]; head_pressure: gauge, at its end [Pa]. Steps come in the order of time.
-  double after_step(double time, const PerNode<double>& pressure, double head_pressure);
+  /// the step [Pa]; volume: injected in it [m3]; head_pressure: gauge, at its end [Pa]. Steps come
+  /// in the order of time.
+  double after_step(double time, const PerNode<double>& pressure, double volume,
+                    double head_pressure);
+
+  /// The same of a step within the last layer of cells. While they fill, cells already full come
+  /// under the pressure of the gates one by one, and the mean over the step is that of the mesh
+  /// more than of the part; the force at a time `at` within the step is read off the straight line
+  /// through the last steps before, by least squares over three layers of cells, instead. layer:
+  /// pore volume of one [m3].
+  double in_last_layer(double at, double time, double layer, double head_pressure);
 
   /// The load up to the last step. The peak counts from the start; its time is the end of its step
   /// and thus a time of the history. When the force first exceeds the hold-down force is read off a
@@ -34,13 +43,19 @@ public:
   [[nodiscard]] const MouldLoad& load() const { return load_; }
 
 private:
+  double take(double force, double middle, double time, double head_pressure);
   void find_lift(double middle, double time, double force, double head_pressure);
 
   PerNode<double> area_; // [m2]
   MouldLoad load_{};
-  double time_ = 0;              // end of the last step [s]
-  double middle_ = 0;            // of the last step [s]
-  double force_;                 // mean over the last step [N]
+  double time_ = 0;   // end of the last step [s]
+  double middle_ = 0; // of the last step [s]
+  double force_;      // mean over the last step [N]
+  struct Mean {
+    double middle, force, volume; // of a step [s, N, m3]
+  };
+  [[nodiscard]] std::span<const Mean> last_means(double layer) const;
+  std::vector<Mean> means_;
   std::optional<double> head_{}; // at the end of the last step [Pa]
 };
 

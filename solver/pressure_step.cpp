@@ -1,6 +1,7 @@
 #include "solver/pressure_step.hpp"
 
 #include "mesh/error.hpp"
+#include "solver/full_flow.hpp"
 #include "solver/tolerance.hpp"
 
 #include <algorithm>
@@ -46,7 +47,8 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
       in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
       pocket_of_(system.size(), -1), u_(system.size(), 0.0), before_(system.size(), 0.0),
       source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
-      d_(system.size(), 0.0), q_(system.size(), 0.0) {
+      d_(system.size(), 0.0), q_(system.size(), 0.0), surplus_(system.size(), 0.0) {
+  collect_bodies();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
     if (system.volume[g] > 0) {
       make_wet(static_cast<std::int32_t>(g));
@@ -54,8 +56,14 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
   }
 }
 
+void PressureStep::collect_bodies() {
+  body_of_ = connected_bodies(system_);
+  bodies_ = std::ranges::max(body_of_) + 1;
+}
+
 void PressureStep::network_changed() {
   matrix_ = system_.matrix;
+  collect_bodies();
   for (std::size_t i = 0; i < state_.size(); ++i) {
     state_[i] = system_.volume[i] > 0 ? state_[i] : State::dry;
   }
@@ -177,7 +185,7 @@ void PressureStep::start(const StepInput& input) {
     if (!std::isfinite(u_[i])) { // what an attempt that failed left
       u_[i] = floor_of(static_cast<std::int32_t>(i));
     }
-    source_[i] = -(1 - input.fill[i]) * system_.volume[i];
+    source_[i] = surplus_[i] - (1 - input.fill[i]) * system_.volume[i];
     if (input.fill[i] >= full_fraction && system_.volume[i] > 0) {
       state_[i] = State::wet;
     } else if (state_[i] != State::dry) { // a guess: the step before, solved for longer, filled it
@@ -200,7 +208,6 @@ void PressureStep::start_ports() {
   matrix_.diagonal = system_.matrix.diagonal; // hoses of ports that are gone leak no more
   closed_links_.clear();
   port_is_open_.assign(input_.ports.size(), 0);
-  has_anchor_ = false;
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
     const std::size_t i = position(port.unknown);
@@ -230,10 +237,6 @@ void PressureStep::apply_port(std::size_t k, bool open) {
     u_[i] = open ? port.impulse : u_[i];
   }
   port_is_open_[k] = open ? 1 : 0;
-  has_anchor_ = false;
-  for (std::size_t other = 0; other < input_.ports.size(); ++other) {
-    has_anchor_ = has_anchor_ || (port_is_open_[other] && !input_.ports[other].volume);
-  }
 }
 
 /// Full unknowns that no open inlet can push have no flow. Their equations would leave the
@@ -541,14 +544,39 @@ void PressureStep::relax_band() {
   keep_one_dry();
 }
 
-/// With only volumes given not all can be full: the equations would leave the pressure open.
+/// With only volumes given not all of a body can be full: the equations would leave its pressure
+/// open.
 void PressureStep::keep_one_dry() {
-  if (has_anchor_ || active_.empty() || !border_.empty()) {
+  if (bodies_ == 1 && !border_.empty()) {
     return;
   }
+  std::vector<std::uint8_t> is_free(position(bodies_), 1);
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    if (port_is_open_[k] && !input_.ports[k].volume) {
+      is_free[position(body_of_[position(input_.ports[k].unknown)])] = 0;
+    }
+  }
+  for (const std::int32_t dry : border_) {
+    is_free[position(body_of_[position(dry)])] = 0;
+  }
+  std::vector<std::int32_t> lowest(position(bodies_), -1);
   const auto height = [&](std::int32_t i) { return u_[position(i)] - floor_of(i); };
-  make_dry(*std::ranges::min_element(active_, {}, height));
-  collect_active();
+  for (const std::int32_t wet : active_) {
+    const std::size_t body = position(body_of_[position(wet)]);
+    if (is_free[body] && (lowest[body] < 0 || height(wet) < height(lowest[body]))) {
+      lowest[body] = wet;
+    }
+  }
+  bool changed = false;
+  for (const std::int32_t unknown : lowest) {
+    if (unknown >= 0) {
+      make_dry(unknown);
+      changed = true;
+    }
+  }
+  if (changed) {
+    collect_active();
+  }
 }
 
 // --- the linear solve --------------------------------------------------------------------------
@@ -761,6 +789,57 @@ std::span<const double> PressureStep::solve(const StepInput& input) {
   return u_;
 }
 
+double PressureStep::solve_on_full(const StepInput& input) {
+  is_cautious_ = true;
+  start(input);
+  FullFlow flow = flow_on_full(system_, input);
+  ++count_.solves;
+  u_ = std::move(flow.u);
+  port_is_open_ = std::move(flow.port_is_open);
+  for (std::size_t i = 0; i < state_.size(); ++i) {
+    const bool is_full = input.fill[i] >= full_fraction && system_.volume[i] > 0;
+    state_[i] = flow.is_fed[i] ? State::wet : is_full ? State::idle : State::dry;
+  }
+  for (std::size_t k = 0; k < input.ports.size(); ++k) {
+    const Port& port = input.ports[k];
+    if (port_is_open_[k] && !port.volume && !std::isfinite(port.conductance)) {
+      state_[position(port.unknown)] = State::held;
+    }
+  }
+  rebuild_border();
+  collect_active();
+  return take_residual();
+}
+
+/// Residuals of the full unknowns from what flows; returns the largest inflow over room of the
+/// others.
+double PressureStep::take_residual() {
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
+    r_[i] = surplus_[i] - (1 - input_.fill[i]) * system_.volume[i];
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      r_[i] -= link_flow(unknown, matrix_.column[position(k)], matrix_.link[position(k)]);
+    }
+  }
+  std::vector<double> given(state_.size(), 0.0);
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    given[position(input_.ports[k].unknown)] += inflow_of_port(k);
+  }
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
+    r_[i] += given[i];
+    count_.largest_residual =
+        std::max(count_.largest_residual, std::abs(r_[i]) / system_.volume[i]);
+  }
+  double most = 0;
+  for (const std::int32_t unknown : border_) {
+    const std::size_t i = position(unknown);
+    const double room = (1 - input_.fill[i]) * system_.volume[i];
+    most = std::max(most, (given[i] + inflow_when_dry(unknown)) / room);
+  }
+  return most;
+}
+
 bool PressureStep::try_solve(const StepInput& input) {
   is_cautious_ = false;
   start(input);
@@ -900,7 +979,8 @@ double PressureStep::border_volume() const {
 void PressureStep::advance(std::span<double> fill) {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
-    fill[i] = 1 + r_[i] / system_.volume[i];
+    fill[i] = 1;
+    surplus_[i] = r_[i];
   }
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
@@ -912,8 +992,8 @@ void PressureStep::advance(std::span<double> fill) {
   }
 }
 
-std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
-                                                std::span<const Port> ports) {
+std::optional<std::vector<double>> PressureStep::solve_all_wet(std::span<const double> source,
+                                                               std::span<const Port> ports) {
   const std::vector<double> kept_u = u_;
   const std::vector<State> kept_state = state_;
   const std::vector<double> kept_diagonal = matrix_.diagonal;
@@ -944,10 +1024,10 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
     goes_on = conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_));
     residual = update_residual();
   }
-  if (!(residual <= goal())) {
-    throw SolveError("the solve for the end of the filling did not converge");
+  const bool is_solved = residual <= goal();
+  if (is_solved) {
+    count_.largest_residual = std::max(count_.largest_residual, residual);
   }
-  count_.largest_residual = std::max(count_.largest_residual, residual);
   std::vector<double> solution = u_;
   u_ = kept_u;
   state_ = kept_state;
@@ -957,7 +1037,7 @@ std::vector<double> PressureStep::solve_all_wet(std::span<const double> source,
   input_ = {}; // the caller's ports go with the call
   rebuild_border();
   collect_active();
-  return solution;
+  return is_solved ? std::optional(std::move(solution)) : std::nullopt;
 }
 
 } // namespace tidemark

@@ -3,44 +3,16 @@
 
 #include "solver/flow_system.hpp"
 #include "solver/multigrid.hpp"
+#include "solver/step_input.hpp"
 
 #include <cstdint>
 #include <limits>
+#include <numeric>
 #include <optional>
 #include <span>
 #include <vector>
 
 namespace tidemark {
-
-/// A way in or out at one unknown during a step: resin at a given volume, or beyond a hose at a
-/// given pressure. It works one way only, like a check valve. u: see PressureStep.
-struct Port {
-  std::int32_t unknown = 0;
-  std::optional<double> volume = {}; // let in over the step [m3], >= 0; none: by pressure
-  double impulse = 0;                // u beyond the hose [-]
-  double conductance = std::numeric_limits<double>::infinity(); // of the hose at unit viscosity
-                                                                // [m3]; infinite: no hose
-  bool lets_out = false;
-};
-
-/// Air that has no way out. Its pressure times its volume is constant.
-struct AirPocket {
-  std::vector<std::int32_t> unknowns; // none of them full
-  double volume = 0;                  // at the start of the step [m3], > 0
-  double impulse = 0;                 // absolute pressure at the start, times duration / mu [-]
-  /// Acts with its mean pressure over the step (taken as filled at an even rate), which is exact to
-  /// second order but asks for steps that leave most of it; else with that at the step's end.
-  bool acts_by_mean = true;
-};
-
-struct StepInput {
-  std::span<const double> fill; // fill fraction of each unknown at the start [-]
-  std::span<const Port> ports;
-  /// u of the air at each unknown (and of its height, under gravity); empty: zero everywhere.
-  std::span<const double> floor = {};
-  std::span<const AirPocket> pockets = {};
-  double guess_scale = 1; // the guess is the last step's u times this
-};
 
 struct PressureStepOptions {
   double fill_tolerance = 5e-10; // largest error of a fill fraction [-]
@@ -78,12 +50,19 @@ public:
   /// The same, but returns false where no step so long was found, as can happen under gravity and
   /// round pockets of air; a shorter one may be.
   bool try_solve(const StepInput& input);
+  /// A step in which no unknown becomes full: flow on what is full at the start, a convex problem
+  /// (links and ports that work one way, air that resists the more the less of it is left), which
+  /// always has a solution. Returns the largest inflow into an unknown over its room left [-];
+  /// above 1 the step is too long to be used. Throws SolveError.
+  double solve_on_full(const StepInput& input);
   /// u of the step last solved.
   [[nodiscard]] std::span<const double> impulse() const { return u_; }
 
   /// Solution x of A x = source [m3] with every unknown wet, at ports without hose x = impulse, at
-  /// hoses an inflow conductance (impulse - x). At least one port by pressure is given.
-  std::vector<double> solve_all_wet(std::span<const double> source, std::span<const Port> ports);
+  /// hoses an inflow conductance (impulse - x). At least one port by pressure is given. None if
+  /// rounding does not let it come within the tolerance.
+  std::optional<std::vector<double>> solve_all_wet(std::span<const double> source,
+                                                   std::span<const Port> ports);
 
   /// Volume let in through port k of the step last solved [m3], negative if it lets out; of a port
   /// by pressure without hose: what goes on to the neighbours.
@@ -94,8 +73,18 @@ public:
   /// Pore volume of the dry unknowns next to wet ones: one layer of cells along the front [m3].
   [[nodiscard]] double border_volume() const;
 
-  /// Advances fill by the step last solved, keeping what each unknown took in, to the last bit.
+  /// Whether the step last solved fills an unknown, or finds it full.
+  [[nodiscard]] bool fills(std::int32_t unknown) const {
+    return state_[position(unknown)] != State::dry;
+  }
+
+  /// Advances fill by the step last solved. What a full unknown took in beyond its volume, or
+  /// lacks, within the tolerance, is kept for the next step, so that nothing is lost.
   void advance(std::span<double> fill);
+  /// What is kept so, over all unknowns [m3].
+  [[nodiscard]] double surplus() const {
+    return std::accumulate(surplus_.begin(), surplus_.end(), 0.0);
+  }
 
   /// To be called after the system was assembled anew.
   void network_changed();
@@ -123,6 +112,7 @@ private:
     double residual = 0, direction = 0, product = 0, diagonal = 0;
   };
 
+  void collect_bodies();
   void start(const StepInput& input);
   void start_ports();
   void start_pockets();
@@ -149,6 +139,7 @@ private:
   [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
   [[nodiscard]] bool may_leave(std::int32_t unknown) const;
   double update_residual();
+  double take_residual();
   void linearise_pockets();
   void put_pocket_floors();
   void prepare_multigrid(double tolerance);
@@ -166,10 +157,11 @@ private:
   std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;     // all floors are zero
-  bool is_cautious_ = false; // unknowns only join the wet set
-  bool has_anchor_ = false;  // a port by pressure is open
+  double rounding_ = 0;               // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;              // all floors are zero
+  bool is_cautious_ = false;          // unknowns only join the wet set
+  std::vector<std::int32_t> body_of_; // of the whole network, each unknown belongs to
+  std::int32_t bodies_ = 0;
   StepInput input_;
 
   std::vector<State> state_;
@@ -186,6 +178,7 @@ private:
   std::vector<PocketLink> pocket_links_;
   double last_scale_ = 1;
   std::vector<double> u_, before_, source_, r_, z_, d_, q_;
+  std::vector<double> surplus_; // of a full unknown, beyond its volume: what rounding left [m3]
 };
 
 } // namespace tidemark

@@ -137,6 +137,17 @@ TEST_CASE("end state: element fields") {
   CHECK(value_at(grid->GetFieldData(), "region_name:core", 0) == 1);
 }
 
+TEST_CASE("end state: a core is neither fibre nor pore") {
+  const TemporaryFolder folder;
+  FillProblem problem = sample_case().problem;
+  problem.regions[0].fibre_volume_fraction = 0.125; // of a layup; the pores stay 0.75
+  write_end_state(folder.path() / "fill.vtu", problem, fields_of(sample_result()),
+                  sample_result().gate_index);
+  const auto grid = read_grid(folder.path() / "fill.vtu");
+  CHECK(value_at(grid->GetCellData(), "porosity", 0) == 0.75);
+  CHECK(value_at(grid->GetCellData(), "fibre_volume_fraction", 0) == 0.125);
+}
+
 TEST_CASE("end state: direction and velocity are vectors, by Darcy's law") {
   const TemporaryFolder folder;
   write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(sample_result()),

@@ -136,12 +136,12 @@ TEST_CASE("mould load: a lid held by vacuum lifts at a mean cavity pressure of 1
                  [=](const Vector3& x) { return (absolute - ambient) + 3e4 * (1 - x.x()); });
   };
   MouldLoadMeter below = meter_of(problem);
-  below.after_step(10, with_mean(124156.25 - 1), 1e5);
+  below.after_step(10, with_mean(124156.25 - 1), 1e-5, 1e5);
   CHECK_FALSE(below.load().lifts_at);
   CHECK_FALSE(below.load().head_pressure_at_lift);
   CHECK(below.load().hold_down_force == hold_down);
   MouldLoadMeter above = meter_of(problem);
-  above.after_step(10, with_mean(124156.25 + 1), 1e5);
+  above.after_step(10, with_mean(124156.25 + 1), 1e-5, 1e5);
   CHECK(above.load().lifts_at);
 }
 
@@ -150,16 +150,16 @@ TEST_CASE("mould load: peaks, end and the moment of lifting through a filling") 
   const FillProblem problem =
       with_mould(plate({.length = 1, .width = 1, .columns = 3, .rows = 3}), 2700);
   MouldLoadMeter meter = meter_of(problem);
-  CHECK(meter.after_step(10, uniform(problem, 500), 1e4) == doctest::Approx(500));
-  CHECK(meter.after_step(30, uniform(problem, 2000), 3e4) == doctest::Approx(2000));
+  CHECK(meter.after_step(10, uniform(problem, 500), 1e-5, 1e4) == doctest::Approx(500));
+  CHECK(meter.after_step(30, uniform(problem, 2000), 1e-5, 3e4) == doctest::Approx(2000));
   CHECK_FALSE(meter.load().lifts_at);
-  meter.after_step(40, uniform(problem, 3500), 4e4);
+  meter.after_step(40, uniform(problem, 3500), 1e-5, 4e4);
   // 2000 N at 20 s, 3500 N at 35 s: 2700 N at 27 s, still in the step that ended at 30 s.
   CHECK(meter.load().lifts_at.value_or(0) == doctest::Approx(27));
   CHECK(meter.load().head_pressure_at_lift.value_or(0) == doctest::Approx(3e4));
   PerNode<double> pressure = uniform(problem, 1000);
   pressure[NodeId(0)] = 9000; // a corner has a sixth of a cell or a third, of 1/9 m2
-  meter.after_step(50, pressure, 2e4);
+  meter.after_step(50, pressure, 1e-5, 2e4);
   CHECK(meter.load().peak_force == doctest::Approx(3500));
   CHECK(meter.load().peak_force_at == 40);
   CHECK(meter.load().end_force == doctest::Approx(1000 + 8000.0 / 27));
@@ -171,8 +171,8 @@ TEST_CASE("mould load: head pressure at lifting between the ends of two steps") 
   const FillProblem problem =
       with_mould(plate({.length = 1, .width = 1, .columns = 3, .rows = 3}), 3000);
   MouldLoadMeter meter = meter_of(problem);
-  meter.after_step(10, uniform(problem, 500), 1e4);
-  meter.after_step(50, uniform(problem, 5500), 5e4);
+  meter.after_step(10, uniform(problem, 500), 1e-5, 1e4);
+  meter.after_step(50, uniform(problem, 5500), 1e-5, 5e4);
   // 500 N at 5 s, 5500 N at 30 s: 3000 N at 17.5 s, where the head is at 1.75e4 Pa.
   CHECK(meter.load().lifts_at.value_or(0) == doctest::Approx(17.5));
   CHECK(meter.load().head_pressure_at_lift.value_or(0) == doctest::Approx(1.75e4));
@@ -185,7 +185,7 @@ TEST_CASE("mould load: from the vacuum before the injection") {
   CHECK(meter.load().peak_force == doctest::Approx(-5e4));
   CHECK(meter.load().peak_force_at == 0);
   CHECK(meter.load().peak_pressure == -5e4);
-  meter.after_step(10, uniform(problem, -6e4), 0);
+  meter.after_step(10, uniform(problem, -6e4), 1e-5, 0);
   CHECK(meter.load().peak_force == doctest::Approx(-5e4));
   CHECK(meter.load().end_force == doctest::Approx(-6e4));
   CHECK_FALSE(meter.load().lifts_at);

@@ -1,5 +1,4 @@
-// A front that is not a circle, fronts that do not depend on the order of injection, and the force
-// that opens the mould.
+// A front that is not a circle, and fronts that do not depend on the order of injection.
 #include "tests/support/checked_fill.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/meshes.hpp"
@@ -8,7 +7,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <numbers>
+#include <optional>
+#include <utility>
+#include <vector>
 
 using namespace tidemark;
 using namespace tidemark::test;
@@ -16,13 +19,22 @@ using std::numbers::pi;
 
 namespace {
 
-/// A wall along x = 0, the gate 0.2 m from it at the height of the origin.
-FillProblem gate_near_a_wall() {
-  ShellMesh mesh =
-      plate({.length = 0.9, .width = 1.5, .columns = 72, .rows = 120, .jitter = 0.2, .seed = 17});
-  deform(mesh, [](const Vector3& x) { return Vector3(x - Vector3(0, 0.75, 0)); });
+/// Half of a part with a wall along x = 0 and its gate on the cut, 0.2 m from the wall: half of
+/// 5e-6 m3/s. Cells of 10 mm.
+FillProblem gate_near_a_wall(double jitter) {
+  const std::uint32_t seed = jitter > 0 ? 17 : 0;
+  ShellMesh mesh = plate(
+      {.length = 0.7, .width = 0.6, .columns = 70, .rows = 60, .jitter = jitter, .seed = seed});
   const NodeId gate = move_node_to(mesh, Vector3(0.2, 0, 0));
-  return with_flow(problem_on(std::move(mesh), {gate}), 5e-6);
+  return with_flow(problem_on(std::move(mesh), {gate}), 2.5e-6);
+}
+
+/// When the front is at a point: t = (pi phi h / Q) [(x^2 + y^2) / 2 - a^2 (x^2 - y^2) / (x^2 +
+/// y^2)] once it has met the wall.
+double exact_time_near_a_wall(const Vector3& x) {
+  const double square = x.squaredNorm();
+  const double r2 = square / 2 - 0.04 * (x.x() * x.x() - x.y() * x.y()) / square;
+  return pi * 0.8 * 4e-3 / 5e-6 * r2;
 }
 
 /// Along a line of nodes from the wall or the gate outwards: where the fill time passes a time.
@@ -50,12 +62,6 @@ double front_along(const FillProblem& problem, const FillResult& result, const V
   return best;
 }
 
-/// In the last step the flow crowds into the few cells still open, and the pressure with it.
-double force_before_the_last_step(const FillResult& result) {
-  REQUIRE(result.history.size() > 1);
-  return result.history[result.history.size() - 2].opening_force.value_or(0);
-}
-
 double time_at(const FillProblem& problem, const FillResult& result, const Vector3& point) {
   return result.fill_time_field[nearest_node(problem.mesh, point)];
 }
@@ -65,8 +71,11 @@ double time_at(const FillProblem& problem, const FillResult& result, const Vecto
 TEST_CASE("Gate near a wall: the front is that of two equal gates") {
   // rho^2 = 2 r^2 + 2 a^2 cos 2 theta about the foot on the wall, r^2 = Q t / (pi phi h); the
   // method is Richardson's (1972, J. Fluid Mech. 56:609), the formula derived here.
-  const FillProblem problem = gate_near_a_wall();
-  const FillResult result = watched_fill(problem, {.time_limit = 320});
+  const FillProblem problem = gate_near_a_wall(0);
+  const FillResult result = watched_fill(problem, {.steps = 200, .time_limit = 320});
+  CHECK(relative_error(time_at(problem, result, {0, 0.3, 0}), 170.902640) <= 5e-3);
+  CHECK(relative_error(time_at(problem, result, {0.3, 0.3, 0}), 180.955737) <= 5e-3);
+  CHECK(relative_error(time_at(problem, result, {0.5, 0, 0}), 170.902640) <= 5e-3);
   const struct {
     double time, tip, wall;
   } fronts[] = {{100, 0.423641168, 0.139541533},
@@ -75,24 +84,32 @@ TEST_CASE("Gate near a wall: the front is that of two equal gates") {
                 {300, 0.615154873, 0.467349461}};
   for (const auto& front : fronts) {
     CAPTURE(front.time);
-    // On the line through the gate at right angles to the wall, as r^2 at points near it.
-    double worst = 0;
-    for (const NodeId node : problem.mesh.positions.ids()) {
-      const Vector3& x = problem.mesh.positions[node];
-      const double square = x.squaredNorm();
-      const double r2 = square / 2 - 0.04 * (x.x() * x.x() - x.y() * x.y()) / square;
-      const double time = pi * 0.8 * 4e-3 / 5e-6 * r2;
-      const double reached = result.fill_time_field[node];
-      if (std::abs(time - front.time) < 10 && square > 0.01) {
-        worst = std::max(worst, std::abs(reached - time) / front.time);
-      }
-    }
-    CHECK(worst <= 0.05);
+    const double tip = front_along(problem, result, Vector3::Zero(), Vector3::UnitX(), front.time);
+    CHECK(relative_error(tip, front.tip) <= 5e-3);
     const double wall = front_along(problem, result, Vector3::Zero(), Vector3::UnitY(), front.time);
-    CHECK(std::abs(wall - front.wall) <= 0.006); // half a cell
+    // It runs along the wall at first as sqrt(t): half a cell there.
+    CHECK(std::abs(wall - front.wall) <= std::max(5e-3 * front.wall, 0.002));
   }
-  CHECK(relative_error(time_at(problem, result, {0, 0.3, 0}), 170.902640) <= 0.02);
-  CHECK(relative_error(time_at(problem, result, {0.5, 0, 0}), 170.902640) <= 0.03);
+}
+
+TEST_CASE("Gate near a wall: everywhere between 100 s and 300 s, on meshes regular and not") {
+  // The front takes some 4 % of the time to cross a cell, so that single nodes scatter by a third
+  // of that; in the mean it is right to 0.25 %.
+  for (const double jitter : {0.0, 0.2}) {
+    const FillProblem problem = gate_near_a_wall(jitter);
+    const FillResult result = watched_fill(problem, {.steps = 200, .time_limit = 320});
+    const Scatter scatter =
+        scatter_of(problem.mesh, [&](NodeId node, const Vector3& x) -> std::optional<double> {
+          const double time = exact_time_near_a_wall(x);
+          const bool counts = x.norm() > 0.1 && time > 100 && time < 300;
+          return counts ? std::optional(result.fill_time_field[node] / time - 1) : std::nullopt;
+        });
+    CAPTURE(jitter);
+    CHECK(scatter.count > 1500);
+    CHECK(std::abs(scatter.mean) <= 2.5e-3);
+    CHECK(scatter.rms <= (jitter > 0 ? 6e-3 : 3.5e-3));
+    CHECK(scatter.worst <= 0.025);
+  }
 }
 
 TEST_CASE("Order of injection: the same volumes by two gates, the same front") {
@@ -129,49 +146,4 @@ TEST_CASE("Order of injection: the same volumes by two gates, the same front") {
   }
   CAPTURE(worst);
   CHECK(worst <= 1e-8);
-}
-
-TEST_CASE("Opening force: a disc fed at its centre, 10 034 N when full") {
-  // F = pi dp (R^2 - r0^2) / (2 ln(R / r0)), gate disc included. Derived here.
-  ShellMesh mesh = annulus(0.01, 0.5, 60, 24, pi / 6);
-  const auto rim =
-      nodes_where(mesh, [](const Vector3& x) { return std::abs(x.norm() - 0.01) < 1e-9; });
-  FillProblem problem = with_pressure(problem_on(std::move(mesh), rim));
-  problem.mould = Mould{Vector3::UnitZ(), 0};
-  const CheckedFill result = checked_fill(problem, {.steps = 200});
-  const double gate_disc = pi * 1e-4 * 1e5;
-  REQUIRE(result.mould_load);
-  CHECK(relative_error(12 * force_before_the_last_step(result) + gate_disc, 10034.2458) <= 1e-2);
-}
-
-TEST_CASE("Opening force: a disc fed round its rim, 55 116 N with the front at 0.1 m") {
-  // F = pi dp (R0^2 - (R0^2 - r^2) / (2 ln(R0 / r))). Derived here.
-  ShellMesh mesh = annulus(0.01, 0.5, 60, 24, pi / 6);
-  const auto rim =
-      nodes_where(mesh, [](const Vector3& x) { return std::abs(x.norm() - 0.5) < 1e-9; });
-  FillProblem problem = with_pressure(problem_on(std::move(mesh), rim));
-  problem.mould = Mould{Vector3::UnitZ(), 0};
-  const CheckedFill result = checked_fill(problem, {.steps = 400});
-  const double share = (0.25 - 0.01) / (0.25 - 1e-4);
-  double force = 0;
-  double filled = 0;
-  for (const HistoryRow& row : result.history) { // mean over the step: at its middle
-    if (row.filled_fraction > share && force == 0) {
-      const double part = (share - filled) / (row.filled_fraction - filled);
-      force = row.opening_force.value_or(0);
-      CHECK(part >= 0);
-    }
-    filled = row.filled_fraction;
-  }
-  CHECK(relative_error(12 * force, 55116.0411) <= 1e-2);
-}
-
-TEST_CASE("Opening force: a full strip, F = dp w L / 2") {
-  ShellMesh mesh = plate({.length = 1, .width = 0.3, .columns = 100, .rows = 6});
-  const auto left = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0; });
-  FillProblem problem = with_pressure(problem_on(std::move(mesh), left));
-  problem.mould = Mould{Vector3::UnitZ(), 0};
-  const CheckedFill result = checked_fill(problem, {.steps = 400});
-  REQUIRE(result.mould_load);
-  CHECK(relative_error(force_before_the_last_step(result), 15000) <= 1e-2);
 }

@@ -5,6 +5,7 @@
 #include "tests/support/checked_fill.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/meshes.hpp"
+#include "tests/support/strip.hpp"
 
 #include "solver/channel_law.hpp"
 
@@ -21,11 +22,8 @@ namespace {
 
 const std::vector<Hose> two_metres{{.length = 2, .bore = 8e-3}};
 
-/// 1 m x 0.3 m, fed from x = 0.
 FillProblem strip_with_hose(std::vector<Hose> line) {
-  ShellMesh mesh = plate({.length = 1, .width = 0.3, .columns = 100, .rows = 6});
-  const auto left = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0; });
-  FillProblem problem = with_pressure(problem_on(std::move(mesh), left));
+  FillProblem problem = strip();
   problem.injector.line = std::move(line);
   return problem;
 }

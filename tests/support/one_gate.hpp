@@ -36,7 +36,7 @@ public:
       room[i] = (1 - fill[i]) * system_.volume[i];
     }
     const Port held{};
-    return step_.solve_all_wet(room, {&held, 1});
+    return step_.solve_all_wet(room, {&held, 1}).value();
   }
 
   PressureStep& step() { return step_; }

@@ -342,7 +342,8 @@ public:
     number("least fill fraction", least_, -1e-9, 1);
     number("greatest fill fraction", greatest_, 0, 1 + 1e-9);
     number("mass balance error", result.mass_balance_error, -1e-8, 1e-8);
-    number("residual", result.work.largest_residual, 0, 1e-8);
+    // Beside channels a million times as open as the part, a cell holds 1e-8 of what runs by it.
+    number("residual", result.work.largest_residual, 0, 1e-7);
     expect((result.verdict == Verdict::filled) == (result.reason == ShortReason::none),
            "verdict and reason do not fit");
     expect(result.verdict == Verdict::short_fill || result.dry_spots.empty(), "filled yet dry");

@@ -1,0 +1,30 @@
+// Whether a layup can lie in the cavity of its region.
+#pragma once
+
+#include "io/case_file.hpp"
+#include "io/raw_case.hpp"
+
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// Checks the layup of a region: its values, whether it has room, and whether the fibre volume
+/// fraction of each fabric lies where its laws hold. Outside their range by up to two margins
+/// (margins_outside) is a warning, beyond an error. Precondition: the region has a layup.
+void check_layup(const RawCase& raw, const RawRegion& region, Findings& findings);
+
+/// The fabrics that layups name, whether there are such or not.
+std::set<std::string> names_of_used_fabrics(const RawCase& raw);
+
+/// A warning for each fabric of the case that no layup names.
+void warn_of_unused_fabrics(const RawCase& raw, Findings& findings);
+
+/// A warning if the dry stacks hold the mould open against all that shuts it.
+void warn_of_closing_force(const FillProblem& problem, const RawCase& raw,
+                           const std::vector<std::optional<LaidRegion>>& layups,
+                           Findings& findings);
+
+} // namespace tidemark

@@ -1,0 +1,12 @@
+// Straight lines through the points of a table.
+#pragma once
+
+#include <span>
+
+namespace tidemark {
+
+/// Value at `at` of the straight lines through the points (x_i, y_i); beyond the ends the first
+/// and the last line go on. Precondition: two points or more, x ascending.
+double interpolate(std::span<const double> x, std::span<const double> y, double at);
+
+} // namespace tidemark

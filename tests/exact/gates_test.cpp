@@ -1,0 +1,298 @@
+// Gates one by one on a strip, and what they do to each other. Expected values are worked out by
+// hand from x^2 = 2 D t at a constant pressure, D = 1.25e-3 m2/s, and x = Q t / (phi A) at a
+// constant flow, phi A = 9.6e-4 m2 (textbook: Rudd, Long, Kendall and Mangin, Liquid Moulding
+// Technologies, Woodhead 1997; from memory).
+#include "tests/support/checked_fill.hpp"
+#include "tests/support/closeness.hpp"
+#include "tests/support/meshes.hpp"
+#include "tests/support/strip.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <vector>
+
+using namespace tidemark;
+using namespace tidemark::test;
+
+namespace {
+
+constexpr PortRef second_gate{PortRef::Kind::gate, 1};
+constexpr PortRef first_vent{PortRef::Kind::vent, 0};
+
+void check_filled_at(const FillResult& result, double time, double tolerance) {
+  CHECK(result.verdict == Verdict::filled);
+  CAPTURE(result.fill_time.value_or(0));
+  CHECK(relative_error(result.fill_time.value_or(0), time) <= tolerance);
+}
+
+/// Volume a gate gave by a time, and whether it gave nothing after.
+double given_until(const FillResult& result, std::size_t gate, double time) {
+  double before = 0;
+  double begin = 0;
+  for (const HistoryRow& row : result.history) {
+    const double volume = row.gates[gate].flow_rate * (row.time - begin);
+    if (row.time <= time * (1 + 1e-9)) {
+      before += volume;
+    } else {
+      CHECK(std::abs(volume) <= 1e-15);
+    }
+    begin = row.time;
+  }
+  return before;
+}
+
+} // namespace
+
+// --- when a gate is open -----------------------------------------------------------------------
+
+TEST_CASE("Gates: one that opens after 30 s fills the strip 30 s later, at 430 s") {
+  FillProblem problem = strip();
+  problem.gates[0].opens.time = 30;
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 430, 1e-3);
+  CHECK(result.gates[0].opened_at == 30);
+  CHECK(result.time_cap_reached == 30);
+  CHECK(relative_error(result.time_at_cap, 400) <= 1e-3);
+}
+
+TEST_CASE("Gates: half the strip from one end till 100 s, the rest from the other from 150 s on") {
+  // Each half takes 0.25 / (2 D) = 100 s and 4.8e-4 m3; between them nothing moves.
+  FillProblem problem = strip();
+  problem.gates[0].closes.time = 100;
+  add_gate(problem, 1).opens.time = 150;
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 250, 1e-6);
+  CHECK(result.gates[0].closed_at == 100);
+  CHECK(result.gates[1].opened_at == 150);
+  CHECK(relative_error(result.gates[0].injected, 4.8e-4) <= 1e-6);
+  CHECK(relative_error(result.gates[1].injected, 4.8e-4) <= 1e-6);
+  for (const HistoryRow& row : result.history) {
+    if (row.time > 100 && row.time <= 150) {
+      CHECK(row.flow_rate == 0);
+      CHECK(row.filled_fraction == doctest::Approx(0.5).epsilon(1e-6));
+    }
+  }
+}
+
+TEST_CASE("Gates: one that opens when the front reaches it, on a common pressure") {
+  // Front at 0.5 m after 100 s; from there on it has 0.5 m to go again. The gate opens when its
+  // cells are full, with the front half a cell d further: from cell to cell the impulse rises by
+  // 1, 2, 3 .. times phi d^2 / K, so that n cells are full after n (n + 1) d^2 / (2 D), here
+  // 100.5 s.
+  FillProblem problem = strip({.cells = 400});
+  add_gate(problem, 0.5).opens.reached = second_gate;
+  const FillResult result = watched_fill(problem, {.steps = 200});
+  check_filled_at(result, 200.5, 2e-3);
+  const double opened = result.gates[1].opened_at.value_or(0);
+  CHECK(relative_error(opened, 100.5) <= 2e-3);
+  CHECK(relative_error(time_across(problem, result, 0.5), opened) <= 3e-3);
+  CHECK(relative_error(time_across(problem, result, 0.25), 25) <= 2e-3);
+  CHECK(relative_error(time_across(problem, result, 0.75), 125.5) <= 3e-3);
+  CHECK(relative_error(result.gates[0].injected, 4.812e-4) <= 2e-3); // with half a cell
+  CHECK(relative_error(result.gates[1].injected, 4.788e-4) <= 2e-3);
+  CHECK(result.gate_index[across(problem.mesh, 0.4)[0]] == 0);
+  CHECK(result.gate_index[across(problem.mesh, 0.6)[0]] == 1);
+}
+
+TEST_CASE("Gates: one that opens when the front reaches it takes over all of the flow") {
+  // Behind it the pressure is level from then on, and the head falls to what 0.5 m more need:
+  // mu Q x / (K A) = 83333.33 Pa at the end.
+  FillProblem problem = with_flow(strip(), 2e-6);
+  add_gate(problem, 0.5).opens.reached = second_gate;
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 480, 1e-9);
+  CHECK(relative_error(result.gates[1].opened_at.value_or(0), 242.4) <= 1e-6); // 50.5 cells full
+  CHECK(relative_error(result.gates[0].injected, 4.848e-4) <= 1e-6);
+  CHECK(relative_error(result.gates[1].injected, 4.752e-4) <= 1e-6);
+  CHECK(relative_error(result.history.back().head_pressure, 83333.33) <= 1e-2);
+}
+
+TEST_CASE("Gates: one closes and another opens when a vent is reached") {
+  // 2e-6 m3/s till the cells at 0.6 m are full, 60.5 of 100: 290.4 s. 1e-6 m3/s for the rest,
+  // 3.792e-4 m3: 379.2 s.
+  FillProblem problem = with_flow(strip(), 2e-6);
+  add_vent(problem, 0.6);
+  problem.gates[0].closes.reached = first_vent;
+  Gate& other = add_gate(problem, 1);
+  other.own_injector = Injector{1e-6, std::nullopt};
+  other.opens.reached = first_vent;
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 669.6, 1e-6);
+  CHECK(relative_error(result.vents[0].reached_at.value_or(0), 288) <= 1e-6);
+  CHECK(relative_error(result.gates[0].closed_at.value_or(0), 290.4) <= 1e-6);
+  CHECK(relative_error(result.gates[1].opened_at.value_or(0), 290.4) <= 1e-6);
+  CHECK(relative_error(result.gates[0].injected, 5.808e-4) <= 1e-6);
+  CHECK(relative_error(result.gates[1].injected, 3.792e-4) <= 1e-6);
+}
+
+// --- gates that give nothing -------------------------------------------------------------------
+
+TEST_CASE("Gates: no resin goes back through one that has closed") {
+  // It gives 1e-6 m3/s from 20 s to 50 s into what is still dry at 0.5 m: 3e-5 m3. Later resin
+  // stands there at up to 0.5 bar. The strip is full when the first gate's impulse and those 3e-5
+  // m3 at 0.5 m have done it: 0 = dp t / mu - w, w = phi L^2 / (2 K) - V x / (K h w), so it is 12.5
+  // s earlier than 400 s.
+  FillProblem problem = strip();
+  Gate& short_lived = add_gate(problem, 0.5);
+  short_lived.own_injector = Injector{1e-6, std::nullopt};
+  short_lived.opens.time = 20;
+  short_lived.closes.time = 50;
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 387.5, 1e-3);
+  CHECK(relative_error(result.gates[1].injected, 3e-5) <= 1e-9);
+  CHECK(relative_error(given_until(result, 1, 50), 3e-5) <= 1e-9);
+  CHECK(result.history[result.history.size() - 2].gates[1].pressure > 4.5e4);
+}
+
+TEST_CASE("Gates: no resin goes back through an open one whose pump is too weak") {
+  // When it opens, at 225 s, the front is at 0.75 m and the resin at the gate at 0.33 bar, against
+  // 0.2 bar of its pump.
+  for (const std::optional<double> flow_rate : {std::optional<double>(), std::optional(1e-6)}) {
+    FillProblem problem = strip();
+    Gate& weak = add_gate(problem, 0.5);
+    weak.own_injector = Injector{flow_rate, 0.2e5};
+    weak.opens.time = 225;
+    const FillResult result = watched_fill(problem);
+    check_filled_at(result, 400, 1e-3);
+    CHECK(std::abs(result.gates[1].injected) <= 1e-15);
+  }
+}
+
+TEST_CASE("Gates: no air leaves through one that never opens, or whose pump is too weak") {
+  // Boyle: 1 - 101325 / 201325 of the strip is filled at 1 bar, gauge.
+  const auto check_stop = [](const FillProblem& problem) {
+    const FillResult result = watched_fill(problem);
+    CHECK(result.reason == ShortReason::trapped_air);
+    CHECK(relative_error(result.filled_fraction, 1 - 101325.0 / 201325) <= 1e-3);
+    CHECK(result.dry_spots.size() == 1);
+  };
+  FillProblem problem = strip();
+  problem.sealed_air = true;
+  add_gate(problem, 1);
+  FillProblem idle = problem;
+  idle.gates[1].opens.reached = second_gate;
+  check_stop(idle);
+  for (const double pressure : {0.0, 0.5e5}) {
+    problem.gates[1].own_injector = Injector{std::nullopt, pressure};
+    check_stop(problem);
+  }
+}
+
+// --- a gate with a pump of its own -------------------------------------------------------------
+
+TEST_CASE("Gates: a flow rate of its own adds to the other's") {
+  // 9.6e-4 m3 at 3e-6 m3/s, two thirds of it from the left.
+  FillProblem problem = with_flow(strip(), 2e-6);
+  add_gate(problem, 1).own_injector = Injector{1e-6, std::nullopt};
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 320, 1e-9);
+  CHECK(relative_error(result.gates[0].injected, 6.4e-4) <= 1e-9);
+  CHECK(relative_error(result.gates[1].injected, 3.2e-4) <= 1e-9);
+  CHECK(result.gate_index[across(problem.mesh, 0.65)[0]] == 0);
+  CHECK(result.gate_index[across(problem.mesh, 0.68)[0]] == 1);
+}
+
+TEST_CASE("Gates: a pressure of its own") {
+  // sqrt(2 D t) + sqrt(D t) = 1 m: 137.258 s, 0.585786 of the strip from the left.
+  FillProblem problem = strip();
+  add_gate(problem, 1).own_injector = Injector{std::nullopt, 0.5e5};
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 137.258300, 1e-3);
+  CHECK(relative_error(result.gates[0].injected, 0.585786 * 9.6e-4) <= 2e-3);
+  CHECK(relative_error(result.gates[1].injected, 0.414214 * 9.6e-4) <= 2e-3);
+  CHECK(result.gates[1].peak_pressure == 0.5e5);
+}
+
+TEST_CASE("Gates: a flow rate and a cap of its own") {
+  // 2e-6 m3/s till 0.3 m and 144 s, then 0.5 bar: x^2 = 0.09 + D (t - 144 s). From the left
+  // 1e-6 m3/s all along. They meet when 0.15 + s / 960 + sqrt(0.09 + D s) = 1, s = 228.0619 s.
+  FillProblem problem = with_flow(strip({.cells = 400}), 1e-6);
+  add_gate(problem, 1).own_injector = Injector{2e-6, 0.5e5};
+  const FillResult result = watched_fill(problem, {.steps = 200});
+  check_filled_at(result, 372.0619, 1e-3);
+  CHECK(relative_error(result.time_cap_reached.value_or(0), 144) <= 5e-3);
+  CHECK(relative_error(result.time_at_cap, 228.0619) <= 5e-3);
+  CHECK(relative_error(result.gates[0].injected, 3.720619e-4) <= 1e-3);
+}
+
+TEST_CASE("Gates: on one pump, whichever opens first, the same volumes give the same front") {
+  // Gustafsson 1985, Nonlinear Anal. TMA 9:203, first page seen: only volumes count. The first
+  // gate's resin lies round the second when that opens, and the other way about.
+  ShellMesh mesh =
+      plate({.length = 0.6, .width = 0.36, .columns = 30, .rows = 18, .jitter = 0.2, .seed = 31});
+  const NodeId left = nearest_node(mesh, Vector3(0.2, 0.16, 0));
+  const NodeId right = nearest_node(mesh, Vector3(0.34, 0.2, 0));
+  const auto front = [&](std::size_t first) {
+    FillProblem problem = with_flow(problem_on(mesh, {left}), 2e-6);
+    problem.gates.push_back({"G2", {right}, Vector3::Zero(), std::nullopt});
+    problem.gates[first].closes.time = 100;
+    problem.gates[1 - first].opens.time = 100;
+    problem.gates[1 - first].closes.time = 200;
+    const FillResult result = watched_fill(problem);
+    CHECK(result.reason == ShortReason::no_path);
+    CHECK(relative_error(result.gates[0].injected, 2e-4) <= 1e-8);
+    CHECK(relative_error(result.gates[1].injected, 2e-4) <= 1e-8);
+    return result.fill_fraction;
+  };
+  const PerNode<double> one = front(0);
+  const PerNode<double> other = front(1);
+  double worst = 0;
+  for (const NodeId node : one.ids()) {
+    worst = std::max(worst, std::abs(one[node] - other[node]));
+  }
+  CHECK(worst <= 1e-8);
+}
+
+// --- schedules ---------------------------------------------------------------------------------
+
+TEST_CASE("Schedule: flow rates over time, over volume, fill in 540 s") {
+  // 2e-6 m3/s for 120 s, 4e-6 for 100 s, 1e-6 for the last 3.2e-4 m3. The pressure is
+  // mu Q x / (K A): highest at the end of the second stage, 2/3 m: 222222 Pa.
+  // from a time [s] or a volume [m3], flow rate, cap
+  const std::vector<InjectorStage> by_time{{120, std::nullopt, 4e-6, std::nullopt},
+                                           {220, std::nullopt, 1e-6, std::nullopt}};
+  const std::vector<InjectorStage> by_volume{{std::nullopt, 2.4e-4, 4e-6, std::nullopt},
+                                             {std::nullopt, 6.4e-4, 1e-6, std::nullopt}};
+  for (const auto& stages : {by_time, by_volume}) {
+    FillProblem problem = with_flow(strip(), 2e-6);
+    problem.injector.stages = stages;
+    const FillResult result = watched_fill(problem);
+    check_filled_at(result, 540, 1e-9);
+    CHECK(relative_error(result.peak_head_pressure, 222222.22) <= 5e-3);
+    double begin = 0;
+    for (const HistoryRow& row : result.history) {
+      const double middle = 0.5 * (begin + row.time);
+      const double flow_rate = middle < 120 ? 2e-6 : middle < 220 ? 4e-6 : 1e-6;
+      CHECK(relative_error(row.flow_rate, flow_rate) <= 1e-6);
+      begin = row.time;
+    }
+  }
+}
+
+TEST_CASE("Schedule: half the pressure for 200 s, or for the first half, then all: 500 s") {
+  // The integral of the pressure counts, 4e7 Pa s in all; half of the strip takes 200 s at 0.5 bar
+  // and, by x^2, another 300 s at 1 bar.
+  FillProblem problem = with_pressure(strip({.cells = 400}), 0.5e5);
+  problem.injector.stages = {{200, std::nullopt, std::nullopt, 1e5}};
+  const FillResult by_time = watched_fill(problem);
+  check_filled_at(by_time, 500, 1e-3);
+  CHECK(by_time.peak_head_pressure == 1e5);
+  problem.injector.stages = {{std::nullopt, 4.8e-4, std::nullopt, 1e5}};
+  check_filled_at(watched_fill(problem), 500, 2e-3);
+}
+
+TEST_CASE("Schedule: a cap raised at 200 s frees the flow rate again, 552 s") {
+  // 2e-6 m3/s to 0.3 m at 144 s; 0.5 bar to 0.4 m at 200 s; 2e-6 m3/s again, at 66667 Pa rising to
+  // 1 bar, to 0.6 m at 296 s; 1 bar for the last 0.64 / (2 D) = 256 s.
+  FillProblem problem = with_flow_and_cap(strip(), 2e-6, 0.5e5);
+  problem.injector.stages = {{200, std::nullopt, std::nullopt, 1e5}};
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 552, 1e-3);
+  CHECK(relative_error(result.time_at_cap, 56 + 256) <= 5e-3);
+  CHECK(relative_error(row_at(result, 205).flow_rate, 2e-6) <= 1e-6);
+  CHECK(relative_error(row_at(result, 285).flow_rate, 2e-6) <= 1e-6);
+  CHECK(row_at(result, 320).flow_rate < 1.95e-6);
+}

@@ -1,0 +1,133 @@
+// Vents one by one on a strip that is fed at x = 0 and runs to -1 m and to 2 m. Held at a pressure,
+// the two arms know nothing of each other: the short one is full after 400 s, the long one after
+// 1600 s, and an open vent at the short end lets out K A dp / (mu L) = 1.2e-6 m3/s in between.
+// Worked out by hand from Darcy's law.
+#include "tests/support/checked_fill.hpp"
+#include "tests/support/closeness.hpp"
+#include "tests/support/meshes.hpp"
+#include "tests/support/strip.hpp"
+
+#include <doctest/doctest.h>
+
+#include <limits>
+
+using namespace tidemark;
+using namespace tidemark::test;
+
+namespace {
+
+constexpr double open_for_ever = std::numeric_limits<double>::infinity();
+
+FillProblem two_arms(double bleed) {
+  FillProblem problem = strip({.from = -1, .to = 2, .cells = 300});
+  add_vent(problem, -1).bleed = bleed;
+  return problem;
+}
+
+void check_filled_and_bled(const FillResult& result, double bled, double tolerance) {
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(relative_error(result.fill_time.value_or(0), 1600) <= 1e-3);
+  CHECK(relative_error(result.vents[0].bled, bled) <= tolerance);
+  CHECK(relative_error(result.injected, 3 * 9.6e-4 + result.vents[0].bled) <= 1e-9);
+}
+
+/// Mean flow out of the first vent between two times of the history [m3/s].
+double bleed_rate(const FillResult& result, double from, double to) {
+  const HistoryRow& begin = row_at(result, from);
+  const HistoryRow& end = row_at(result, to);
+  return (end.vent_bleed[0] - begin.vent_bleed[0]) / (end.time - begin.time);
+}
+
+} // namespace
+
+TEST_CASE("Vents: one that closes on arrival lets no resin out") {
+  const FillResult result = watched_fill(two_arms(0));
+  CHECK(result.fill_time);
+  CHECK(relative_error(result.fill_time.value_or(0), 1600) <= 1e-3);
+  CHECK(result.bled == 0);
+  CHECK(relative_error(result.injected, 3 * 9.6e-4) <= 1e-9);
+  for (const HistoryRow& row : result.history) {
+    CHECK(row.vent_bleed[0] == 0);
+  }
+}
+
+TEST_CASE("Vents: the front is at a vent across the strip by x^2 = 2 D t") {
+  for (const double at : {0.3, 0.6, 0.9}) {
+    FillProblem problem = strip({.cells = 400});
+    add_vent(problem, at);
+    const FillResult result = watched_fill(problem);
+    CHECK(relative_error(result.vents[0].reached_at.value_or(0), 400 * at * at) <= 5e-3);
+  }
+}
+
+TEST_CASE("Vents: one that never closes bleeds 1.2e-6 m3/s, 1.44e-3 m3 in all") {
+  const FillResult result = watched_fill(two_arms(open_for_ever));
+  check_filled_and_bled(result, 1.44e-3, 5e-3);
+  CHECK(relative_error(bleed_rate(result, 500, 1000), 1.2e-6) <= 1e-5);
+  CHECK(relative_error(bleed_rate(result, 1000, 1500), 1.2e-6) <= 1e-5);
+  CHECK(row_at(result, 350).vent_bleed[0] == 0);
+}
+
+TEST_CASE("Vents: one that closes after 3e-4 m3 does so to the drop, 250 s after the front") {
+  const FillResult result = watched_fill(two_arms(3e-4));
+  check_filled_and_bled(result, 3e-4, 1e-9);
+  CHECK(relative_error(bleed_rate(result, 450, 600), 1.2e-6) <= 1e-5);
+  CHECK(row_at(result, 620).vent_bleed[0] < 3e-4);
+  CHECK(relative_error(row_at(result, 655).vent_bleed[0], 3e-4) <= 1e-9);
+}
+
+TEST_CASE("Vents: a hose behind the vent slows the bleed as 0.0477 m more of the strip would") {
+  // 128 l / (pi d^4) for 2 m of 8 mm is 1.98943679e10 1/m3, or x_e = R K A = 0.0477464829 m:
+  // 1.2e-6 / 1.0477464829 = 1.14531524e-6 m3/s. It slows the resin only, not the air.
+  FillProblem problem = two_arms(open_for_ever);
+  problem.vents[0].line = {{.length = 2, .bore = 8e-3}};
+  const FillResult result = watched_fill(problem);
+  check_filled_and_bled(result, 1200 * 1.14531524e-6, 5e-3);
+  CHECK(relative_error(bleed_rate(result, 500, 1500), 1.14531524e-6) <= 1e-5);
+  // Two lengths one after the other: twice x_e.
+  problem.vents[0].line.push_back({.length = 2, .bore = 8e-3});
+  CHECK(relative_error(bleed_rate(watched_fill(problem), 500, 1500), 1.2e-6 / 1.0954929658) <=
+        1e-5);
+}
+
+TEST_CASE("Vents: the pressure at the vent drives the front and the bleed") {
+  // -0.5 bar at the vent and 0.5 bar at the gate: 1 bar to one side. The long arm has no vent: at
+  // -0.5 bar as well, where the air of the cavity starts.
+  FillProblem problem = with_pressure(two_arms(open_for_ever), 0.5e5);
+  problem.vents[0].pressure = -0.5e5;
+  problem.cavity_pressure = -0.5e5;
+  const FillResult result = watched_fill(problem);
+  check_filled_and_bled(result, 1.44e-3, 5e-3);
+  CHECK(relative_error(bleed_rate(result, 500, 1500), 1.2e-6) <= 1e-5);
+}
+
+TEST_CASE("Vents: two at different pressures, each arm at that of its own") {
+  // From 1 bar at the gate: 1 bar of drive to the right, 1.5 bar to the left, t = L^2 / (2 D)
+  // times 1 and 2/3. At 0.9 m: 324 s and 216 s.
+  FillProblem problem = strip({.from = -1, .to = 1, .cells = 400});
+  add_vent(problem, -1, -0.5e5);
+  add_vent(problem, 1, 0);
+  for (const bool sealed_air : {false, true}) {
+    problem.sealed_air = sealed_air;
+    const FillResult result = watched_fill(problem);
+    CHECK(relative_error(result.fill_time.value_or(0), 400) <= 1e-3);
+    CHECK(relative_error(time_across(problem, result, 0.9), 324) <= 5e-3);
+    CHECK(relative_error(time_across(problem, result, -0.9), 216) <= 5e-3);
+  }
+}
+
+TEST_CASE("Vents: behind an open vent nothing fills, all that comes in leaves") {
+  // Beyond the vent at 1 m the strip stays dry, since the resin has no pressure there. The cells at
+  // the vent are full to 1.005 m; it lets resin out from the step on in which they are.
+  FillProblem problem = strip({.to = 1.2, .cells = 120});
+  add_vent(problem, 1).bleed = open_for_ever;
+  const FillResult result = watched_fill(problem, {.steps = 400});
+  CHECK(result.verdict == Verdict::short_fill);
+  CHECK(result.reason == ShortReason::pressure);
+  CHECK(relative_error(result.resin_in_part, 1.005 * 9.6e-4) <= 5e-3);
+  CHECK(relative_error(result.history.back().flow_rate, 1.2e-6) <= 1e-5);
+  CHECK(relative_error(result.vents[0].reached_at.value_or(0), 400) <= 5e-3);
+  REQUIRE(result.dry_spots.size() == 1);
+  CHECK(relative_error(result.dry_spots[0].volume + result.resin_in_part, 1.2 * 9.6e-4) <= 1e-9);
+  CHECK_FALSE(result.dry_spots[0].is_sealed);
+}
