@@ -18,6 +18,10 @@ namespace {
 constexpr double loose_tolerance = 1e-2;
 constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 constexpr int loose_iterations = 3;
+/// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
+/// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
+constexpr double steady = 0.2;
+constexpr double newton_share = 1e-3;
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
@@ -897,9 +901,13 @@ bool PressureStep::settle(int most_changes) {
       residual = update_residual();
       is_solved = false;
     }
-    is_tight = is_tight || (!changed && is_solved);
-    const double goal =
+    const bool is_steady = !is_level_ && change > 0 && residual <= steady;
+    is_tight = is_tight || (!changed && (is_solved || is_steady));
+    double goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
+    if (!is_level_ && !is_cautious_ && is_tight && (changed || residual > tight_below)) {
+      goal = std::max(goal, newton_share * residual); // the next links and gas laws are others
+    }
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
     if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal)) {
       return false;
