@@ -9,14 +9,6 @@ namespace tidemark {
 
 namespace {
 
-std::vector<double> logarithms(std::span<const double> values) {
-  std::vector<double> result;
-  for (const double value : values) {
-    result.push_back(std::log(value));
-  }
-  return result;
-}
-
 double fraction_of(const PowerCompaction& law, double pressure) {
   return law.factor * std::pow(pressure / law.reference, law.exponent);
 }

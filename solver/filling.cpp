@@ -93,6 +93,7 @@ private:
     double room = 0; // [m3]
     bool bleeds = false;
   };
+  [[nodiscard]] Body& body_of(std::size_t unknown);
   [[nodiscard]] const Body& body_of(const Pump& pump) const;
   [[nodiscard]] std::vector<double> air_in_gates() const;
   void share_air_of_gates(const std::vector<double>& amount);
@@ -144,6 +145,7 @@ private:
   std::optional<End> end_by_pressure(const std::vector<double>& room,
                                      const std::vector<double>& given, std::vector<Port> anchors);
   [[nodiscard]] std::optional<Step> step_to_end(End end, const std::vector<double>& room) const;
+  [[nodiscard]] bool is_anchored(std::span<const Port> ports) const;
   [[nodiscard]] double floor_rate(std::size_t i) const;
   [[nodiscard]] bool has_room(std::size_t i) const;
   [[nodiscard]] double net_outflow(std::span<const double> u, std::int32_t unknown) const;
@@ -176,7 +178,6 @@ private:
   std::vector<double> fill_;                      // F of each unknown
   std::vector<double> height_;                    // rho g z of each unknown [Pa]
   std::vector<std::vector<GateLink>> gate_links_; // of each gate
-  std::vector<std::int32_t> body_of_;             // of each unknown
   std::vector<Body> bodies_;
   std::vector<double> bled_;    // out of each vent so far [m3]
   double reference_ = 0;        // gauge pressure at which u is zero [Pa]
@@ -210,8 +211,7 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
       gate_control_(problem, network_), air_(problem, system_), fill_(system_.size(), 0.0),
-      body_of_(connected_bodies(system_)), bled_(problem.vents.size(), 0.0),
-      reference_(front_pressure(problem)) {
+      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)) {
   result_.network = network_.quality;
   result_.pore_volume =
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
@@ -328,7 +328,6 @@ void Filling::switch_gates() {
   const std::vector<double> amount = air_in_gates();
   if (gate_control_.update(system_, fill_, time_)) {
     pressure_step_.network_changed();
-    body_of_ = connected_bodies(system_);
     share_air_of_gates(amount);
     collect_heights();
     rate_is_known_ = false;
@@ -392,24 +391,29 @@ bool Filling::has_bled(std::size_t vent) const {
 
 /// Finds what each body of the network has room for, and whether it has a vent that bleeds.
 void Filling::collect_bodies() {
-  bodies_.assign(static_cast<std::size_t>(std::ranges::max(body_of_) + 1), {});
+  bodies_.assign(pressure_step_.bodies(), {});
   for (std::size_t i = 0; i < fill_.size(); ++i) {
     if (has_room(i)) {
-      bodies_[position(body_of_[i])].room += (1 - fill_[i]) * system_.volume[i];
+      body_of(i).room += (1 - fill_[i]) * system_.volume[i];
     }
   }
   for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
     for (const NodeId node : problem_.vents[v].nodes) {
       if (const std::int32_t i = system_.unknown[node]; i >= 0 && !has_room(position(i))) {
-        Body& body = bodies_[position(body_of_[position(i)])];
+        Body& body = body_of(position(i));
         body.bleeds = body.bleeds || !has_bled(v);
       }
     }
   }
 }
 
+Filling::Body& Filling::body_of(std::size_t unknown) {
+  return bodies_[position(pressure_step_.body_of()[unknown])];
+}
+
 const Filling::Body& Filling::body_of(const Pump& pump) const {
-  return bodies_[position(body_of_[position(gate_control_.root(pump.gates))])];
+  const std::size_t root = position(gate_control_.root(pump.gates));
+  return bodies_[position(pressure_step_.body_of()[root])];
 }
 
 bool Filling::is_active(const Pump& pump) const {
@@ -930,24 +934,12 @@ double Filling::net_outflow(std::span<const double> u, std::int32_t unknown) con
 }
 
 /// True if every connected body of unknowns holds one of the ports: else its pressure is open.
-bool is_anchored(const FlowSystem& system, std::span<const Port> ports) {
-  std::vector<std::uint8_t> seen(system.size(), 0);
-  std::vector<std::int32_t> body;
-  const auto is_new = [&](std::int32_t unknown) {
-    return !std::exchange(seen[position(unknown)], std::uint8_t{1});
-  };
+bool Filling::is_anchored(std::span<const Port> ports) const {
+  std::vector<std::uint8_t> has_port(pressure_step_.bodies(), 0);
   for (const Port& port : ports) {
-    if (is_new(port.unknown)) {
-      body.push_back(port.unknown);
-    }
+    has_port[position(pressure_step_.body_of()[position(port.unknown)])] = 1;
   }
-  spread(system.matrix, body, is_new);
-  for (std::size_t i = 0; i < seen.size(); ++i) {
-    if (!seen[i] && system.volume[i] > 0) {
-      return false;
-    }
-  }
-  return true;
+  return std::ranges::all_of(has_port, [](std::uint8_t has) { return has != 0; });
 }
 
 /// The same with several pumps, bleeding vents, gravity or several air pressures, all at rest: with
@@ -987,7 +979,7 @@ std::optional<Filling::End> Filling::end_by_flow(const std::vector<double>& room
     given[i] = duration * given[i] - room[i];
   }
   const Port zero{.unknown = ports_.front().unknown};
-  if (!is_anchored(system_, {&zero, 1})) {
+  if (!is_anchored({&zero, 1})) {
     return std::nullopt; // pieces of the part that fill each for itself
   }
   auto solution = pressure_step_.solve_all_wet(given, {&zero, 1});
@@ -1006,7 +998,7 @@ std::optional<Filling::End> Filling::end_by_flow(const std::vector<double>& room
 std::optional<Filling::End> Filling::end_by_pressure(const std::vector<double>& room,
                                                      const std::vector<double>& given,
                                                      std::vector<Port> anchors) {
-  if (!is_anchored(system_, anchors)) {
+  if (!is_anchored(anchors)) {
     return std::nullopt; // as above
   }
   auto steady = pressure_step_.solve_all_wet(given, anchors);
@@ -1107,23 +1099,21 @@ void Filling::advance(const Step& step) {
   const double bled = step.volume_bled();
   std::ranges::transform(bled_, step.bled, bled_.begin(), std::plus{});
   room_ -= step.volume - bled;
-  if (step.completes) {
-    room_ = 0;
-  }
   end_within_rounding();
   result_.injected += step.volume;
   result_.bled += bled;
 }
 
-/// What is left of the room within rounding, and of no sealed air, counts as full.
+/// Once no cell has room, or all the room left is within rounding, everything is full.
 void Filling::end_within_rounding() {
-  const bool is_tiny = room_ <= 1e-10 * reachable_volume_;
-  for (std::size_t i = 0; i < fill_.size(); ++i) {
-    if (has_room(i) && !is_tiny) {
-      return;
-    }
+  std::size_t i = 0;
+  while (i < fill_.size() && !has_room(i)) {
+    ++i;
   }
-  for (std::size_t i = 0; i < fill_.size(); ++i) {
+  if (i < fill_.size() && room_ > 1e-10 * reachable_volume_) {
+    return;
+  }
+  for (; i < fill_.size(); ++i) {
     if (has_room(i)) {
       fill_[i] = 1;
       arrivals_.set(i, time_);

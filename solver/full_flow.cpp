@@ -132,10 +132,21 @@ private:
   }
 
   [[nodiscard]] std::int32_t row_of(std::int32_t unknown) const { return row_[position(unknown)]; }
-  [[nodiscard]] double conductance(const Port& port) const {
-    return std::isfinite(port.conductance)
-               ? port.conductance
-               : stiffness * system_.matrix.diagonal[position(port.unknown)];
+
+  /// Of a port by pressure.
+  [[nodiscard]] double conductance(const Port& port, bool is_open) const {
+    const double links = system_.matrix.diagonal[position(port.unknown)];
+    if (!is_open) {
+      return leak * links;
+    }
+    return std::isfinite(port.conductance) ? port.conductance : stiffness * links;
+  }
+
+  /// Row of what takes in a port's volume: a full unknown, or the pocket it is in; -1 for neither.
+  [[nodiscard]] std::int32_t row_given(const Port& port) const {
+    const std::int32_t pocket = pocket_of_[position(port.unknown)];
+    const std::int32_t row = row_of(port.unknown);
+    return row >= 0 || pocket < 0 ? row : pocket_row(pocket);
   }
 
   void add(std::int32_t row, std::int32_t column, double value) {
@@ -187,16 +198,14 @@ private:
   void add_ports() {
     for (std::size_t k = 0; k < input_.ports.size(); ++k) {
       const Port& port = input_.ports[k];
-      const std::int32_t row = row_of(port.unknown);
-      const std::int32_t pocket = pocket_of_[position(port.unknown)];
+      const std::int32_t row = port.volume ? row_given(port) : row_of(port.unknown);
+      if (row < 0) {
+        continue;
+      }
       if (port.volume) {
-        if (row >= 0 || pocket >= 0) {
-          right_[row >= 0 ? row : pocket_row(pocket)] += *port.volume;
-        }
-      } else if (row >= 0) {
-        const double c = flow_.port_is_open[k]
-                             ? conductance(port)
-                             : leak * system_.matrix.diagonal[position(port.unknown)];
+        right_[row] += *port.volume;
+      } else {
+        const double c = conductance(port, flow_.port_is_open[k] != 0);
         add(row, row, c);
         right_[row] += c * port.impulse;
       }
@@ -269,16 +278,15 @@ private:
       slope += PocketRise{values[row]}.taken(input_.pockets[k]) * direction[row];
     }
     for (const Port& port : input_.ports) {
-      const std::int32_t row = row_of(port.unknown);
+      const std::int32_t row = port.volume ? row_given(port) : row_of(port.unknown);
+      if (row < 0) {
+        continue;
+      }
       if (port.volume) {
-        const std::int32_t pocket = pocket_of_[position(port.unknown)];
-        const std::int32_t at = row >= 0 || pocket < 0 ? row : pocket_row(pocket);
-        slope -= at >= 0 ? *port.volume * direction[at] : 0;
-      } else if (row >= 0) {
+        slope -= *port.volume * direction[row];
+      } else {
         const double above = values[row] - port.impulse;
-        const bool is_open = port.lets_out ? above > 0 : above < 0;
-        slope += (is_open ? conductance(port) : leak * matrix.diagonal[position(port.unknown)]) *
-                 above * direction[row];
+        slope += conductance(port, opens(port, above)) * above * direction[row];
       }
     }
     return slope;
@@ -299,6 +307,11 @@ private:
       change = std::max(change, std::abs(pockets_[k].rise - before) / (impulse + before));
     }
     return change;
+  }
+
+  /// Whether a port by pressure carries, with u so much above its own.
+  static bool opens(const Port& port, double above) {
+    return port.lets_out ? above > 0 : above < 0;
   }
 
   /// Whether a difference from u can be told from rounding; else what is open or closed stays so.
@@ -327,7 +340,7 @@ private:
       if (!is_told(above, port.unknown)) {
         continue;
       }
-      const bool is_open = port.lets_out ? above > 0 : above < 0;
+      const bool is_open = opens(port, above);
       changed = changed || is_open != (flow_.port_is_open[k] != 0);
       flow_.port_is_open[k] = is_open ? 1 : 0;
     }

@@ -1,8 +1,7 @@
 #include "solver/last_filled.hpp"
 
-#include "solver/tolerance.hpp"
-
 #include "mesh/adjacency.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <cmath>

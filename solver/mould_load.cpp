@@ -49,41 +49,15 @@ double MouldLoadMeter::opening_force(const PerNode<double>& pressure) const {
 double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, double volume,
                                   double head_pressure) {
   load_.peak_pressure = std::max(load_.peak_pressure, std::ranges::max(pressure));
-  const Mean mean{0.5 * (time_ + time), opening_force(pressure), volume};
+  const StepMean mean{0.5 * (time_ + time), opening_force(pressure), volume};
   means_.push_back(mean);
-  return take(mean.force, mean.middle, time, head_pressure);
-}
-
-/// The last steps, over three layers of cells and eight steps at least.
-std::span<const MouldLoadMeter::Mean> MouldLoadMeter::last_means(double layer) const {
-  std::size_t first = means_.size();
-  double volume = 0;
-  while (first > 0 && (volume < 3 * layer || means_.size() - first < least_means)) {
-    volume += means_[--first].volume;
-  }
-  return std::span(means_).subspan(first);
+  return take(mean.value, mean.time, time, head_pressure);
 }
 
 double MouldLoadMeter::in_last_layer(double at, double time, double layer, double head_pressure) {
-  if (means_.empty()) {
-    return take(force_, at, time, head_pressure);
-  }
-  const std::span<const Mean> means = last_means(layer);
-  const auto count = static_cast<double>(means.size());
-  double middle = 0;
-  double force = 0;
-  for (const Mean& mean : means) {
-    middle += mean.middle / count;
-    force += mean.force / count;
-  }
-  double spread = 0;
-  double rise = 0;
-  for (const Mean& mean : means) {
-    spread += (mean.middle - middle) * (mean.middle - middle);
-    rise += (mean.middle - middle) * (mean.force - force);
-  }
-  const double slope = spread > 0 ? rise / spread : 0;
-  return take(force + slope * (at - middle), at, time, head_pressure);
+  const double force =
+      means_.empty() ? force_ : line_through(last_means(means_, least_means, 3 * layer)).at(at);
+  return take(force, at, time, head_pressure);
 }
 
 double MouldLoadMeter::take(double force, double middle, double time, double head_pressure) {

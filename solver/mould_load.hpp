@@ -2,6 +2,7 @@
 #pragma once
 
 #include "solver/filling.hpp"
+#include "solver/mean_line.hpp"
 
 namespace tidemark {
 
@@ -48,14 +49,10 @@ private:
 
   PerNode<double> area_; // [m2]
   MouldLoad load_{};
-  double time_ = 0;   // end of the last step [s]
-  double middle_ = 0; // of the last step [s]
-  double force_;      // mean over the last step [N]
-  struct Mean {
-    double middle, force, volume; // of a step [s, N, m3]
-  };
-  [[nodiscard]] std::span<const Mean> last_means(double layer) const;
-  std::vector<Mean> means_;
+  double time_ = 0;              // end of the last step [s]
+  double middle_ = 0;            // of the last step [s]
+  double force_;                 // mean over the last step [N]
+  std::vector<StepMean> means_;  // of the force [N]
   std::optional<double> head_{}; // at the end of the last step [Pa]
 };
 

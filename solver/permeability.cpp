@@ -57,11 +57,7 @@ KozenyCarmanLaw kozeny_carman_of_fibres(double radius, double kozeny_constant) {
 
 TableLaw table_law(std::vector<double> fibre_volume_fraction, std::span<const double> values) {
   assert(fibre_volume_fraction.size() == values.size() && values.size() >= 2);
-  TableLaw law{std::move(fibre_volume_fraction), {}};
-  for (const double value : values) {
-    law.log_permeability.push_back(std::log(value));
-  }
-  return law;
+  return {std::move(fibre_volume_fraction), logarithms(values)};
 }
 
 double closest_packing(Packing packing) {

@@ -62,7 +62,7 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
 
 void PressureStep::collect_bodies() {
   body_of_ = connected_bodies(system_);
-  bodies_ = std::ranges::max(body_of_) + 1;
+  bodies_ = position(std::ranges::max(body_of_) + 1);
 }
 
 void PressureStep::network_changed() {
@@ -554,7 +554,7 @@ void PressureStep::keep_one_dry() {
   if (bodies_ == 1 && !border_.empty()) {
     return;
   }
-  std::vector<std::uint8_t> is_free(position(bodies_), 1);
+  std::vector<std::uint8_t> is_free(bodies_, 1);
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     if (port_is_open_[k] && !input_.ports[k].volume) {
       is_free[position(body_of_[position(input_.ports[k].unknown)])] = 0;
@@ -563,7 +563,7 @@ void PressureStep::keep_one_dry() {
   for (const std::int32_t dry : border_) {
     is_free[position(body_of_[position(dry)])] = 0;
   }
-  std::vector<std::int32_t> lowest(position(bodies_), -1);
+  std::vector<std::int32_t> lowest(bodies_, -1);
   const auto height = [&](std::int32_t i) { return u_[position(i)] - floor_of(i); };
   for (const std::int32_t wet : active_) {
     const std::size_t body = position(body_of_[position(wet)]);

@@ -86,6 +86,11 @@ public:
     return std::accumulate(surplus_.begin(), surplus_.end(), 0.0);
   }
 
+  /// Connected body of the whole network each unknown belongs to, and how many there are; see
+  /// connected_bodies.
+  [[nodiscard]] const std::vector<std::int32_t>& body_of() const { return body_of_; }
+  [[nodiscard]] std::size_t bodies() const { return bodies_; }
+
   /// To be called after the system was assembled anew.
   void network_changed();
 
@@ -157,11 +162,11 @@ private:
   std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0;               // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;              // all floors are zero
-  bool is_cautious_ = false;          // unknowns only join the wet set
-  std::vector<std::int32_t> body_of_; // of the whole network, each unknown belongs to
-  std::int32_t bodies_ = 0;
+  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;     // all floors are zero
+  bool is_cautious_ = false; // unknowns only join the wet set
+  std::vector<std::int32_t> body_of_;
+  std::size_t bodies_ = 0;
   StepInput input_;
 
   std::vector<State> state_;

@@ -46,36 +46,14 @@ double Pump::next_stage_volume() const {
   return next_stage_ < stages_.size() ? stages_[next_stage_].from_volume.value_or(none) : none;
 }
 
-Pump::Line Pump::line_through(std::span<const Mean> means) {
-  double time = 0;
-  double pressure = 0;
-  for (const Mean& mean : means) {
-    time += mean.time / static_cast<double>(means.size());
-    pressure += mean.pressure / static_cast<double>(means.size());
-  }
-  double square = 0;
-  double product = 0;
-  for (const Mean& mean : means) {
-    square += (mean.time - time) * (mean.time - time);
-    product += (mean.time - time) * (mean.pressure - pressure);
-  }
-  return {time, pressure, square > 0 ? product / square : 0};
-}
-
-Pump::Line Pump::line_to(const Interval& step, const Stroke& stroke, double layer,
-                         bool with_step) const {
-  std::vector<Mean> means;
+MeanLine Pump::line_to(const Interval& step, const Stroke& stroke, double layer,
+                       bool with_step) const {
+  std::vector<StepMean> means;
   if (with_step) {
     means.push_back({step.middle(), stroke.mean_pressure, stroke.volume});
   }
-  double volume = 0;
-  for (auto mean = means_.rbegin(); mean != means_.rend(); ++mean) {
-    if (means.size() >= 4 && volume >= 2 * layer) {
-      break;
-    }
-    means.push_back(*mean);
-    volume += mean->volume;
-  }
+  const auto before = last_means(means_, least_means - means.size(), 2 * layer);
+  means.insert(means.end(), before.rbegin(), before.rend());
   return line_through(means);
 }
 
@@ -88,11 +66,11 @@ double Pump::end_pressure(const Interval& step, const Stroke& stroke, double lay
 }
 
 double Pump::duration_to_cap(const Interval& step, const Stroke& stroke, double layer) const {
-  const Line line = line_to(step, stroke, layer, true);
+  const MeanLine line = line_to(step, stroke, layer, true);
   if (means_.empty() || !(line.slope > 0)) {
     return 0;
   }
-  return line.time + (cap - line.pressure) / line.slope - step.begin;
+  return line.time + (cap - line.value) / line.slope - step.begin;
 }
 
 void Pump::record(const Interval& step, const Stroke& stroke) {

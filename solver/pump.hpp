@@ -3,6 +3,7 @@
 #pragma once
 
 #include "solver/fill_problem.hpp"
+#include "solver/mean_line.hpp"
 
 #include <span>
 #include <vector>
@@ -57,20 +58,13 @@ public:
   double injected = 0; // [m3]
 
 private:
-  struct Mean {
-    double time, pressure, volume;
-  };
-  struct Line {
-    double time, pressure, slope;
-    [[nodiscard]] double at(double t) const { return pressure + slope * (t - time); }
-  };
-  static Line line_through(std::span<const Mean> means);
-  [[nodiscard]] Line line_to(const Interval& step, const Stroke& stroke, double layer,
-                             bool with_step) const;
+  static constexpr std::size_t least_means = 4;
+  [[nodiscard]] MeanLine line_to(const Interval& step, const Stroke& stroke, double layer,
+                                 bool with_step) const;
 
   std::vector<InjectorStage> stages_;
   std::size_t next_stage_ = 0;
-  std::vector<Mean> means_; // of the steps so far at set flow rate
+  std::vector<StepMean> means_; // of the pressure, over the steps so far at set flow rate [Pa]
 };
 
 } // namespace tidemark

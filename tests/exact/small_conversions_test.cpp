@@ -21,21 +21,9 @@ ShellMesh strip() {
 
 /// Two strips 1 m x 0.3 m that do not touch; the second lies at y >= 1.
 ShellMesh two_strips() {
-  ShellMesh mesh = strip();
-  const ShellMesh other = strip();
-  const auto first = static_cast<int>(mesh.positions.size());
-  for (const NodeId node : other.positions.ids()) {
-    mesh.positions.push_back(other.positions[node] + Vector3(0, 1, 0));
-    mesh.node_labels.push_back(first + node.value() + 1);
-  }
-  for (Element element : other.elements) {
-    for (NodeId& node : element.nodes) {
-      node = node.valid() ? NodeId(node.value() + first) : node;
-    }
-    mesh.element_labels.push_back(static_cast<int>(mesh.elements.size()) + 1);
-    mesh.elements.push_back(element);
-  }
-  return mesh;
+  ShellMesh other = strip();
+  deform(other, [](const Vector3& x) { return Vector3(x + Vector3(0, 1, 0)); });
+  return welded({strip(), other});
 }
 
 } // namespace
