@@ -567,7 +567,8 @@ bool Filling::is_large(const AirPiece& piece) const {
 }
 
 /// Steps follow the pressure in a large pocket: a tenth of its air, and a fifth of the way to the
-/// pressure at which the flow stops.
+/// pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it counts
+/// up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
   const double highest = highest_cap();
@@ -577,9 +578,11 @@ double Filling::longest_for_pockets() const {
     }
     const double pressure_rate =
         (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
-    longest = std::min(longest, 0.1 * piece.volume / piece.intake_rate);
+    const double turnover = piece.volume / piece.intake_rate;
+    longest = std::min(longest, 0.1 * turnover);
     if (pressure_rate > 0 && highest > piece.pressure) {
-      longest = std::min(longest, 0.2 * (highest - piece.pressure) / pressure_rate);
+      const double to_balance = (highest - piece.pressure) / pressure_rate;
+      longest = std::min(longest, std::max(0.2 * to_balance, 5e-3 * turnover));
     }
   }
   return longest;

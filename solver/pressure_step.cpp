@@ -18,6 +18,8 @@ namespace {
 constexpr double loose_tolerance = 1e-2;
 constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 constexpr int loose_iterations = 3;
+constexpr int tight_iterations = 500;
+constexpr int most_loose_changes = 6; // with one-way links: else loose solves may go to and fro
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
@@ -27,6 +29,11 @@ constexpr int band_sweeps = 24;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
+/// Pockets whose air gives way less than the resin round it are worth solving for apart [-].
+constexpr double soft_pocket = 0.1;
+constexpr std::size_t most_eliminated = 4;
+/// Tight solves whose residual stays large, after which an attempt to settle is given up.
+constexpr int most_wild_changes = 4;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
@@ -51,7 +58,8 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
       in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
       pocket_of_(system.size(), -1), u_(system.size(), 0.0), before_(system.size(), 0.0),
       source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
-      d_(system.size(), 0.0), q_(system.size(), 0.0), surplus_(system.size(), 0.0) {
+      d_(system.size(), 0.0), q_(system.size(), 0.0), hose_(system.size(), 0.0),
+      surplus_(system.size(), 0.0) {
   collect_bodies();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
     if (system.volume[g] > 0) {
@@ -205,11 +213,15 @@ void PressureStep::start(const StepInput& input) {
   rebuild_border();
   collect_active();
   keep_one_dry();
+  if (!is_level_) {
+    change_links(); // as the guess has them
+  }
 }
 
 /// Opens every port.
 void PressureStep::start_ports() {
   matrix_.diagonal = system_.matrix.diagonal; // hoses of ports that are gone leak no more
+  std::ranges::fill(hose_, 0.0);
   closed_links_.clear();
   port_is_open_.assign(input_.ports.size(), 0);
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
@@ -235,6 +247,7 @@ void PressureStep::apply_port(std::size_t k, bool open) {
   if (has_hose && open != (port_is_open_[k] != 0)) {
     const double sign = open ? 1 : -1;
     matrix_.diagonal[i] += sign * port.conductance;
+    hose_[i] += sign * port.conductance;
     source_[i] += sign * port.conductance * port.impulse;
   } else if (!has_hose) {
     state_[i] = open ? State::held : State::wet;
@@ -280,6 +293,7 @@ void PressureStep::mark_idle() {
 void PressureStep::start_pockets() {
   std::ranges::fill(pocket_of_, -1);
   pockets_.assign(input_.pockets.size(), PocketState{});
+  knows_responses_ = false;
   for (std::size_t k = 0; k < input_.pockets.size(); ++k) {
     for (const std::int32_t unknown : input_.pockets[k].unknowns) {
       pocket_of_[position(unknown)] = static_cast<std::int32_t>(k);
@@ -437,13 +451,7 @@ bool PressureStep::change_links() {
     return false;
   }
   const auto base = [&](std::int32_t unknown) {
-    double diagonal = system_.matrix.diagonal[position(unknown)];
-    for (std::size_t k = 0; k < input_.ports.size(); ++k) {
-      const Port& port = input_.ports[k];
-      const bool counts = port.unknown == unknown && port_is_open_[k] && !port.volume;
-      diagonal += counts && std::isfinite(port.conductance) ? port.conductance : 0;
-    }
-    return diagonal;
+    return system_.matrix.diagonal[position(unknown)] + hose_[position(unknown)];
   };
   for (const DirectedLink& link : closed_links_) {
     matrix_.diagonal[position(link.from)] = base(link.from);
@@ -512,14 +520,31 @@ void PressureStep::collect_band() {
   std::ranges::reverse(band_);
 }
 
+/// u of a full unknown that balances its flow, with the links to dry ones as its present u has
+/// them.
+double PressureStep::level_with_one_way_links(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  double diagonal = hose_[i];
+  double sum = source_[i];
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t j = matrix_.column[position(k)];
+    if (carries(j) || u_[position(j)] < u_[i]) {
+      diagonal += matrix_.link[position(k)];
+      sum += matrix_.link[position(k)] * u_[position(j)];
+    }
+  }
+  return diagonal > 0 ? sum / diagonal : u_[i];
+}
+
 /// One unknown of a sweep: u_i = what makes the cell just full, but not below the floor.
 void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) {
   const std::size_t i = position(unknown);
   const double floor = floor_of(unknown);
   const bool is_dry = state_[i] == State::dry;
-  const double level = is_dry && !is_level_
+  const double level = is_level_ ? (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i]
+                       : is_dry
                            ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
-                           : (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i];
+                           : level_with_one_way_links(unknown);
   if (level > floor && is_dry) {
     const std::size_t known = border_.size();
     make_wet(unknown);
@@ -687,22 +712,106 @@ void PressureStep::prepare_multigrid(double tolerance) {
   }
   if (wanted > growth * size || growth * wanted < size || held != multigrid_held_) {
     multigrid_.set_up(matrix_, active_);
+    knows_responses_ = false;
     multigrid_size_ = active_.size();
     multigrid_held_ = std::move(held);
   }
 }
 
-/// z = M r; returns r . z.
+/// What u answers to a rise of the stiffest pockets, w = M c with c the pocket's links and M the
+/// multigrid cycle, serves for the whole step. With A in the directions (w, 1) factorised, pockets
+/// cost hardly an iteration.
+void PressureStep::eliminate_pockets() {
+  if (active_.empty() || pockets_.empty()) {
+    eliminated_.clear();
+    return;
+  }
+  if (!knows_responses_) {
+    find_responses();
+    knows_responses_ = true;
+  }
+  const auto count = static_cast<Eigen::Index>(eliminated_.size());
+  Eigen::MatrixXd reduced = Eigen::MatrixXd::Zero(count, count);
+  for (Eigen::Index l = 0; l < count; ++l) {
+    std::vector<double>& response = response_[static_cast<std::size_t>(l)];
+    for (std::size_t i = 0; i < response.size(); ++i) {
+      response[i] = state_[i] == State::wet ? response[i] : 0; // what has become dry meanwhile
+    }
+    d_ = response;
+    for (PocketState& pocket : pockets_) {
+      pocket.direction = 0;
+    }
+    pockets_[eliminated_[static_cast<std::size_t>(l)]].direction = 1;
+    multiply();
+    for (Eigen::Index k = 0; k < count; ++k) {
+      reduced(k, l) = pockets_[eliminated_[static_cast<std::size_t>(k)]].product;
+      for (const std::int32_t unknown : active_) {
+        reduced(k, l) +=
+            response_[static_cast<std::size_t>(k)][position(unknown)] * q_[position(unknown)];
+      }
+    }
+  }
+  reduced_.compute((reduced + reduced.transpose()) / 2);
+  if (reduced_.info() != Eigen::Success) { // by rounding
+    eliminated_.clear();
+  }
+}
+
+void PressureStep::find_responses() {
+  eliminated_.clear();
+  const auto stiffness = [&](std::size_t k) {
+    return pockets_[k].diagonal * pockets_[k].slope - 1; // of the links against that of the air
+  };
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    if (stiffness(k) > soft_pocket) {
+      eliminated_.push_back(k);
+    }
+  }
+  std::ranges::sort(eliminated_, std::ranges::greater{}, stiffness);
+  eliminated_.resize(std::min(eliminated_.size(), most_eliminated));
+  response_.resize(eliminated_.size());
+  for (std::size_t k = 0; k < eliminated_.size(); ++k) {
+    std::ranges::fill(q_, 0.0);
+    for (const PocketLink& link : pocket_links_) {
+      q_[position(link.wet)] += link.pocket == eliminated_[k] ? link.conductance : 0;
+    }
+    response_[k].assign(u_.size(), 0.0);
+    multigrid_.apply(matrix_, active_, q_, response_[k]);
+  }
+}
+
+/// z = M r, and the same for the pockets; returns r . z.
 double PressureStep::precondition() {
   if (!active_.empty()) { // else there are pockets only
     multigrid_.apply(matrix_, active_, r_, z_);
+  }
+  for (PocketState& pocket : pockets_) {
+    pocket.correction = pocket.residual / pocket.diagonal;
+  }
+  if (!eliminated_.empty()) {
+    Eigen::VectorXd rise(static_cast<Eigen::Index>(eliminated_.size()));
+    for (std::size_t k = 0; k < eliminated_.size(); ++k) {
+      double product = pockets_[eliminated_[k]].residual;
+      for (const std::int32_t unknown : active_) {
+        product += response_[k][position(unknown)] * r_[position(unknown)];
+      }
+      rise[static_cast<Eigen::Index>(k)] = product;
+    }
+    rise = reduced_.solve(rise);
+    for (std::size_t k = 0; k < eliminated_.size(); ++k) {
+      const double x = rise[static_cast<Eigen::Index>(k)];
+      pockets_[eliminated_[k]].correction = x;
+      for (const std::int32_t unknown : active_) {
+        z_[position(unknown)] += x * response_[k][position(unknown)];
+      }
+    }
   }
   double product = 0;
   for (const std::int32_t unknown : active_) {
     product += r_[position(unknown)] * z_[position(unknown)];
   }
   for (const PocketState& pocket : pockets_) {
-    product += pocket.residual * pocket.residual / pocket.diagonal;
+    product += pocket.residual * pocket.correction;
   }
   return product;
 }
@@ -734,15 +843,15 @@ double PressureStep::multiply() {
 /// Preconditioned conjugate gradients on the active set and the pockets, from the present u, until
 /// the residual is below tolerance as a fill fraction. r_ must be up to date. Returns false if that
 /// takes too many iterations.
-bool PressureStep::conjugate_gradients(double tolerance) {
+bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
   prepare_multigrid(tolerance);
   ++count_.solves;
+  eliminate_pockets();
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
-  const bool is_loose = tolerance > tight_below;
-  const int most = is_loose ? loose_iterations : 500;
-  for (int iteration = 0; iteration < most; ++iteration) {
+  bool is_done = false;
+  for (int iteration = 0; iteration < most_iterations && !is_done; ++iteration) {
     const double rho_new = precondition();
     const double beta = iteration == 0 ? 0 : rho_new / rho;
     rho = rho_new;
@@ -751,7 +860,7 @@ bool PressureStep::conjugate_gradients(double tolerance) {
       d_[i] = z_[i] + beta * d_[i];
     }
     for (PocketState& pocket : pockets_) {
-      pocket.direction = pocket.residual / pocket.diagonal + beta * pocket.direction;
+      pocket.direction = pocket.correction + beta * pocket.direction;
     }
     const double curvature = multiply();
     if (!(curvature > 0)) {
@@ -772,15 +881,10 @@ bool PressureStep::conjugate_gradients(double tolerance) {
       largest = std::max(largest, std::abs(pocket.residual) / pocket.cell);
     }
     ++count_.iterations;
-    if (largest <= tolerance) {
-      break;
-    }
-    if (iteration + 1 == most && !is_loose) {
-      return false;
-    }
+    is_done = largest <= tolerance;
   }
   put_pocket_floors();
-  return true;
+  return is_done;
 }
 
 // --- the step ----------------------------------------------------------------------------------
@@ -816,8 +920,9 @@ double PressureStep::solve_on_full(const StepInput& input) {
 }
 
 /// Residuals of the full unknowns from what flows; returns the largest inflow over room of the
-/// others.
+/// others, or the rounding over what may be lost in it if that is more.
 double PressureStep::take_residual() {
+  double largest_term = 0;
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     r_[i] = surplus_[i] - (1 - input_.fill[i]) * system_.volume[i];
@@ -832,14 +937,20 @@ double PressureStep::take_residual() {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     r_[i] += given[i];
-    count_.largest_residual =
-        std::max(count_.largest_residual, std::abs(r_[i]) / system_.volume[i]);
+    largest_term =
+        std::max(largest_term, std::abs(matrix_.diagonal[i] * u_[i]) / system_.volume[i]);
   }
-  double most = 0;
+  rounding_ = 8 * std::numeric_limits<double>::epsilon() * largest_term;
+  double most = 4 * rounding_ / lost_in_rounding;
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
     const double room = (1 - input_.fill[i]) * system_.volume[i];
     most = std::max(most, (given[i] + inflow_when_dry(unknown)) / room);
+  }
+  for (const std::int32_t unknown : active_) {
+    const double error = std::abs(r_[position(unknown)]) / system_.volume[position(unknown)];
+    count_.largest_residual =
+        most > 1 ? count_.largest_residual : std::max(count_.largest_residual, error);
   }
   return most;
 }
@@ -872,6 +983,8 @@ bool PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
+  int wild_changes = 0;
+  bool is_exact = false; // whether the last solve was
   for (int change = 0; change < most_changes; ++change) {
     const double tolerance =
         is_tight ? std::max(options_.fill_tolerance, rounding_) : loose_tolerance;
@@ -879,20 +992,22 @@ bool PressureStep::settle(int most_changes) {
       relax_band();
     }
     // The set is judged once the links suit the pressures.
-    const bool has_links = is_tight && !is_level_;
-    bool changed = has_links && change_links();
-    if (!changed) {
+    bool changed = !is_level_ && change_links() && is_tight;
+    const bool is_judged = is_exact || !is_cautious_;
+    if (!changed && is_judged) {
       changed = change_set(tolerance);
-      changed = (changed && has_links && change_links()) || changed;
+      changed = (changed && !is_level_ && change_links()) || changed;
     }
     double residual = update_residual();
     // A body cut off on the way may get any pressure, which nothing then tells from rounding.
     const bool is_lost = !is_level_ && is_tight && rounding_ > lost_in_rounding;
-    if (!std::isfinite(residual) || is_lost) {
+    wild_changes += !is_level_ && is_tight && changed && residual > steady ? 1 : 0;
+    const bool is_wild = !is_cautious_ && wild_changes > most_wild_changes;
+    if (!std::isfinite(residual) || is_lost || is_wild) {
       return false;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
-    if (!changed && is_solved && is_tight) {
+    if (!changed && is_judged && is_solved && is_tight) {
       if (port_changes > 4 * input_.ports.size() || !change_ports()) {
         count_.largest_residual = std::max(count_.largest_residual, residual);
         return true;
@@ -902,14 +1017,21 @@ bool PressureStep::settle(int most_changes) {
       is_solved = false;
     }
     const bool is_steady = !is_level_ && change > 0 && residual <= steady;
-    is_tight = is_tight || (!changed && (is_solved || is_steady));
+    is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
+               (!is_level_ && change >= most_loose_changes);
     double goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
-    if (!is_level_ && !is_cautious_ && is_tight && (changed || residual > tight_below)) {
-      goal = std::max(goal, newton_share * residual); // the next links and gas laws are others
+    const bool waits = !changed && !is_judged; // for an exact solve, to judge the set
+    is_exact = true;
+    if (!is_level_ && is_tight && !waits) { // the next links and gas laws are others
+      is_exact = false;
+      goal = std::max(goal, newton_share *
+                                (changed ? residual : std::min(residual * residual, residual)));
     }
+    const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
-    if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal)) {
+    if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal, most_iterations) &&
+        is_tight) {
       return false;
     }
   }
@@ -1029,7 +1151,8 @@ std::optional<std::vector<double>> PressureStep::solve_all_wet(std::span<const d
   const auto goal = [&] { return std::max(0.5 * options_.fill_tolerance, rounding_); };
   bool goes_on = true;
   for (int pass = 0; pass < 5 && residual > goal() && goes_on; ++pass) {
-    goes_on = conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_));
+    goes_on = conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_),
+                                  tight_iterations);
     residual = update_residual();
   }
   const bool is_solved = residual <= goal();

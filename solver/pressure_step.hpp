@@ -5,6 +5,8 @@
 #include "solver/multigrid.hpp"
 #include "solver/step_input.hpp"
 
+#include <Eigen/Cholesky>
+
 #include <cstdint>
 #include <limits>
 #include <numeric>
@@ -52,8 +54,9 @@ public:
   bool try_solve(const StepInput& input);
   /// A step in which no unknown becomes full: flow on what is full at the start, a convex problem
   /// (links and ports that work one way, air that resists the more the less of it is left), which
-  /// always has a solution. Returns the largest inflow into an unknown over its room left [-];
-  /// above 1 the step is too long to be used. Throws SolveError.
+  /// always has a solution. Returns the largest inflow into an unknown over its room left [-], or
+  /// rounding over what may be lost in it; above 1 the step is too long to be used. Throws
+  /// SolveError.
   double solve_on_full(const StepInput& input);
   /// u of the step last solved.
   [[nodiscard]] std::span<const double> impulse() const { return u_; }
@@ -114,7 +117,7 @@ private:
     double shift = 0;               // of the floor since the start of the step [-]
     double taken_at = 0;            // where the law is linearised [m3] ...
     double shift_at = 0, slope = 0; // ... its value [-] and slope [1/m3] there
-    double residual = 0, direction = 0, product = 0, diagonal = 0;
+    double residual = 0, correction = 0, direction = 0, product = 0, diagonal = 0;
   };
 
   void collect_bodies();
@@ -133,6 +136,7 @@ private:
   void make_dry(std::int32_t unknown);
   void collect_band();
   void relax_band();
+  [[nodiscard]] double level_with_one_way_links(std::int32_t unknown) const;
   void relax(std::int32_t unknown, std::vector<std::int32_t>& band);
   void keep_one_dry();
   void collect_active();
@@ -148,9 +152,11 @@ private:
   void linearise_pockets();
   void put_pocket_floors();
   void prepare_multigrid(double tolerance);
+  void eliminate_pockets();
+  void find_responses();
   double precondition();
   double multiply();
-  bool conjugate_gradients(double tolerance);
+  bool conjugate_gradients(double tolerance, int most_iterations);
   bool settle(int most_changes);
   [[nodiscard]] bool is_sound() const;
 
@@ -181,8 +187,13 @@ private:
   std::vector<std::int32_t> pocket_of_; // of each unknown, or -1
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
+  std::vector<std::size_t> eliminated_;       // pockets solved for apart in the preconditioner
+  std::vector<std::vector<double>> response_; // of every unknown to each of them [-]
+  bool knows_responses_ = false;
+  Eigen::LLT<Eigen::MatrixXd> reduced_;
   double last_scale_ = 1;
   std::vector<double> u_, before_, source_, r_, z_, d_, q_;
+  std::vector<double> hose_;    // conductance of the open hoses at each unknown [m3]
   std::vector<double> surplus_; // of a full unknown, beyond its volume: what rounding left [m3]
 };
 
