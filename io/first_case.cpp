@@ -22,6 +22,7 @@ namespace {
 constexpr std::size_t most_listed = 20;   // groups and rims, in comments
 constexpr std::size_t most_regions = 100; // of a case somebody fills in by hand
 constexpr std::size_t comment_column = 36;
+constexpr std::size_t longest_shown = 40; // letters of a name that must be changed
 
 struct LengthUnit {
   const char* name;
@@ -114,7 +115,7 @@ std::string group_text(const std::string& group) {
     return toml_string(group);
   }
   std::string letters;
-  for (const char letter : group.substr(0, most_listed)) {
+  for (const char letter : group.substr(0, longest_shown)) {
     letters += static_cast<unsigned char>(letter) < 0x80 ? letter : '?';
   }
   return toml_string(letters) + " (no case file can name it: give it another name in the mesh)";
@@ -145,7 +146,7 @@ std::string region_name_for(const std::string& group, std::set<std::string>& use
 
 struct Plan {
   std::vector<PlannedRegion> regions;
-  std::vector<std::string> left_out; // groups all of whose elements are in groups before them
+  std::vector<std::string> left_out; // others have all their elements, or they are too many
 };
 
 /// What the region of a group takes, in the order in which `check` gives elements away: the first
@@ -274,7 +275,7 @@ std::string regions_text(const Survey& survey) {
       "it.\n# Instead of permeability and porosity a region takes a layup of fabrics, such as\n"
       "# layup = [{ fabric = \"mat\", count = 2 }]: README, \"Layups and fabrics\".\n";
   if (!plan.left_out.empty()) {
-    text += "# Surfaces of the mesh that have no region here, since others have their elements:\n";
+    text += "# Surfaces of the mesh without a region of their own here:\n";
     std::vector<std::string> names;
     std::ranges::transform(plan.left_out, std::back_inserter(names), group_text);
     text += comment_list(names);

@@ -171,7 +171,7 @@ TEST_CASE("start: what it tells of a mesh") {
                    "# area 600 square units"));
   CHECK(says(text, "name = \"skin\"\n# 4 elements, area 200 square units"));
   CHECK(says(text, "name = \"core\"\n# 8 elements, area 400 square units"));
-  CHECK(says(text, "no region here, since others have their elements:\n#   \"overlap\"\n"));
+  CHECK(says(text, "without a region of their own here:\n#   \"overlap\"\n"));
   CHECK(says(text, "#   \"port\": 1 point at [30, 10, 0]\n"));
   CHECK(says(text, "#   \"edge\": 2 lines, 20 units long, in the box [0, 0, 0] to [0, 20, 0]\n"));
   CHECK(says(text, "# Free edges of the mesh, 10 lines in 1 piece:\n"
@@ -244,6 +244,18 @@ TEST_CASE("start: names that no case file can hold go to a region without groups
   CHECK(read.problem.regions[2].name == "rest 2"); // the first is the group of that name
   CHECK(says(text, "#   \"?\" (no case file can name it"));
   CHECK(says(text, "#   \"caf?\" (no case file can name it"));
+}
+
+TEST_CASE("start: more surfaces than anybody fills in by hand share the last region") {
+  std::vector<std::string> names;
+  for (int i = 1; i <= 130; ++i) {
+    names.push_back("patch " + std::to_string(i));
+  }
+  std::string text;
+  const Case read = filled_case(row_mesh(names), text);
+  CHECK(read.problem.regions.size() == 101);
+  CHECK(read.problem.regions.back().name == "rest");
+  CHECK(says(text, "#   \"patch 120\"\n#   and 10 more\n"));
 }
 
 TEST_CASE("start: groups of a case by name") {
