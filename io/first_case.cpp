@@ -291,12 +291,12 @@ std::string resin_and_injector_text() {
   return "[resin]\n" +
          commented("viscosity = \"?\"", "at the temperature of injection, such as \"180 mPa.s\"") +
          commented("density = \"?\"",
-                   "such as \"1100 kg/m3\"; may be left out: no kilograms then") +
+                   "such as \"1100 kg/m3\"; or delete the line: no kilograms then") +
          commented("gel_time = \"?\"",
-                   "from the start of injection, such as \"25 min\"; may be left out: never") +
+                   "from the start of injection, such as \"25 min\"; or delete the line: never") +
          "\n[injector]\n" +
-         commented("flow_rate = \"?\"",
-                   "set point of the pump, such as \"1.5 L/min\"; one of the two may be left out") +
+         commented("flow_rate = \"?\"", "set point of the pump, such as \"1.5 L/min\"; either of "
+                                        "these two lines may be deleted") +
          commented("pressure_cap = \"?\"", "limit at the mixing head, such as \"1.2 bar\"") +
          "# line = { length = \"?\", bore = \"?\" } # hose from head to gate\n\n";
 }
