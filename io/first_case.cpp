@@ -305,11 +305,16 @@ std::string resin_and_injector_text() {
 std::vector<std::string> candidates(const Survey& survey) {
   std::vector<std::string> texts;
   for (const NodeSet& set : survey.mesh.node_sets) {
+    if (set.nodes.empty()) {
+      continue;
+    }
     texts.push_back(group_text(set.name) + ": " + counted(set.nodes.size(), "point", "points") +
                     " " + place_of(survey, set.nodes));
   }
   for (const LineSet& set : survey.mesh.line_sets) {
-    texts.push_back(group_text(set.name) + ": " + lines_text(survey, set.segments));
+    if (!set.segments.empty()) {
+      texts.push_back(group_text(set.name) + ": " + lines_text(survey, set.segments));
+    }
   }
   return texts;
 }
