@@ -1,6 +1,7 @@
 #include "io/command_line.hpp"
 
 #include "io/case_runs.hpp"
+#include "io/case_start.hpp"
 #include "io/interrupt.hpp"
 #include "io/quantity.hpp"
 #include "io/spoken.hpp"
@@ -37,13 +38,14 @@ enum ExitCode {
 const int most_frames = 9999; // their numbers have four digits
 const int most_steps = 100000;
 
-const std::vector<std::string> commands = {"fill", "check"};
+const std::vector<std::string> commands = {"fill", "check", "start"};
 
 struct Arguments {
-  std::string command; // empty: none given
-  std::vector<fs::path> cases;
+  std::string command;         // empty: none given
+  std::vector<fs::path> cases; // start: the mesh
   std::optional<std::string> output;
   RunOptions run;
+  bool overwrite = false;
   bool help = false;
   bool version = false;
 };
@@ -68,6 +70,11 @@ po::options_description options_of(const std::string& command) {
         "document "
         "after the other)");
   }
+  if (command == "start") {
+    add("output,o", po::value<std::string>()->value_name("FILE"),
+        "the case file to write (left out: the mesh's name with .toml, beside the mesh)");
+    add("overwrite", po::bool_switch(), "replace the case file if it is there already");
+  }
   add("quiet", po::bool_switch(), "print nothing but errors");
   add("help,h", po::bool_switch(), "print this help");
   add("version", po::bool_switch(), "print the version");
@@ -81,7 +88,8 @@ std::string general_help() {
          "Commands:\n"
          "  fill    compute the filling: will the part fill, how long does it take, at what "
          "pressure\n"
-         "  check   read a case and its mesh and tell what is in them, without filling\n\n"
+         "  check   read a case and its mesh and tell what is in them, without filling\n"
+         "  start   write a first case file for a mesh\n\n"
          "Example:\n"
          "  tidemark fill roof.toml\n\n"
          "tidemark COMMAND --help tells the options of a command; tidemark --version the "
@@ -98,6 +106,13 @@ std::string command_help(const std::string& command) {
            "the next step and leaves the files of the steps done; a second one ends at once.\n\n"
            "Example:\n"
            "  tidemark fill roof.toml -o monday --time-limit \"30 min\"\n\n";
+  } else if (command == "start") {
+    text << "Use: tidemark start MESH [options]\n\n"
+            "Writes a first case file for a mesh: its surfaces as regions, its points, lines and\n"
+            "free edges in comments, and \"?\" for every value that is still to be filled in.\n"
+            "tidemark check lists those, then what else is wrong with the case.\n\n"
+            "Example:\n"
+            "  tidemark start roof.msh -o monday.toml\n\n";
   } else {
     text
         << "Use: tidemark check CASE... [options]\n\n"
@@ -109,10 +124,11 @@ std::string command_help(const std::string& command) {
   text << options_of(command) << "\nExit codes:\n"
        << (command == "fill"
                ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
-               : "  0  the case is sound\n")
+           : command == "start" ? "  0  the case file is written\n"
+                                : "  0  the case is sound\n")
        << "  2  the input is wrong\n  3  the computation failed\n"
           "  4  a file could not be read or written\n"
-          "With several cases: the highest of theirs.\n";
+       << (command == "start" ? "" : "With several cases: the highest of theirs.\n");
   return text.str();
 }
 
@@ -159,6 +175,7 @@ double time_limit(const std::string& text) {
 /// after them.
 po::variables_map given_values(int argc, char** argv) {
   po::options_description all = options_of("fill");
+  all.add_options()("overwrite", po::bool_switch());
   all.add_options()("words", po::value<std::vector<std::string>>());
   po::positional_options_description positions;
   positions.add("words", -1);
@@ -170,7 +187,9 @@ po::variables_map given_values(int argc, char** argv) {
         values);
   } catch (const po::unknown_option& error) {
     const std::string name = error.get_option_name();
-    throw InputError("unknown option " + name + suggestion(name, option_names("fill")));
+    std::vector<std::string> known = option_names("fill");
+    known.emplace_back("--overwrite");
+    throw InputError("unknown option " + name + suggestion(name, known));
   } catch (const po::error& error) {
     throw InputError(error.what());
   }
@@ -226,6 +245,7 @@ Arguments read_arguments(int argc, char** argv) {
     refuse_foreign_options(arguments.command, values);
   }
   arguments.output = text_of(values, "output");
+  arguments.overwrite = values["overwrite"].as<bool>();
   arguments.run = run_options(values);
   return arguments;
 }
@@ -259,12 +279,29 @@ void print_error(const std::string& text) {
   }
 }
 
+/// Mistakes first, then what is still to be filled in, each told from other output by the words in
+/// front.
+void print_findings(const InputError& error) {
+  const std::vector<std::string>& findings = error.findings();
+  const std::size_t mistakes = findings.size() - error.unfilled();
+  for (std::size_t i = 0; i < findings.size(); ++i) {
+    if (i < mistakes) {
+      print_error(findings[i]);
+    } else {
+      std::cerr << "to fill in: " << printable(findings[i]) << "\n";
+    }
+  }
+  if (error.unfilled() > 0) {
+    std::cerr << counted(error.unfilled(), "value", "values") << " still to be filled in\n";
+  }
+}
+
 /// Calls run and turns what it throws into messages and an exit code.
 template <class Run> int exit_code_of(Run run) {
   try {
     return run();
   } catch (const InputError& error) {
-    print_error(error.what());
+    print_findings(error);
     return input_wrong;
   } catch (const FileError& error) {
     print_error(error.what());
@@ -287,6 +324,21 @@ int run_case(const Arguments& arguments, const fs::path& case_file, const fs::pa
     return part_fills;
   }
   return run_fill(case_file, folder, arguments.run) ? part_fills : part_is_short;
+}
+
+int run_start_of(const Arguments& arguments) {
+  if (arguments.cases.size() > 1) {
+    throw InputError("start: found " + std::to_string(arguments.cases.size()) +
+                     " meshes, expected one");
+  }
+  StartOptions options;
+  options.overwrite = arguments.overwrite;
+  options.quiet = arguments.run.quiet;
+  if (arguments.output) {
+    options.output = *arguments.output;
+  }
+  run_start(arguments.cases.front(), options);
+  return 0;
 }
 
 /// Runs the cases in turn; one that fails does not keep the next from running.
@@ -328,8 +380,12 @@ int run(int argc, char** argv) {
                      "; tidemark --help tells more");
   }
   if (arguments.cases.empty()) {
-    throw InputError(arguments.command + ": no case file given; tidemark " + arguments.command +
-                     " --help tells more");
+    throw InputError(arguments.command + ": no " +
+                     (arguments.command == "start" ? "mesh" : "case file") + " given; tidemark " +
+                     arguments.command + " --help tells more");
+  }
+  if (arguments.command == "start") {
+    return run_start_of(arguments);
   }
   if (arguments.command == "fill") {
     catch_interrupts();

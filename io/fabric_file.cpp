@@ -16,7 +16,7 @@ std::vector<RawFabric> parse_fabrics(const std::string& text, Findings& findings
   const toml::table toml = parse_toml(text, findings);
   const TomlTable document{&toml, "", 1, &findings};
   refuse_unknown_keys(document, {"title", "fabric"}, "fabrics");
-  read_text(document, "title");
+  read_text(document, "title", "one line of text");
   require(document, "fabric", "one table [fabric.NAME] or more");
   return checked_fabrics(document);
 }
@@ -36,8 +36,9 @@ void refuse_double(const RawCase& raw, const std::vector<RawFabric>& shared, Fin
 
 /// Said where the case names the file, in the order of its lines.
 void take_findings(Findings shared, int line, Findings& findings) {
-  for (std::string& text : texts_of(std::move(shared.errors))) {
-    findings.errors.push_back({line, std::move(text)});
+  std::ranges::stable_sort(shared.errors, {}, &Finding::line);
+  for (Finding& finding : shared.errors) {
+    findings.errors.push_back({line, std::move(finding.text), finding.is_unfilled});
   }
   for (std::string& text : texts_of(std::move(shared.warnings))) {
     findings.warnings.push_back({line, std::move(text)});

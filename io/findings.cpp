@@ -3,6 +3,7 @@
 #include "mesh/error.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace tidemark {
 
@@ -11,13 +12,19 @@ namespace {
 Finding located(const Findings& findings, int line, std::string_view key, std::string_view text) {
   std::string whole = findings.file + ":" + std::to_string(line) + ": ";
   whole.append(key).append(": ").append(text);
-  return {line, whole};
+  return {line, whole, false};
 }
 
 } // namespace
 
 void add_error(Findings& findings, int line, std::string_view key, std::string_view text) {
   findings.errors.push_back(located(findings, line, key, text));
+}
+
+void add_unfilled(Findings& findings, int line, std::string_view key, std::string_view expected) {
+  findings.errors.push_back(
+      located(findings, line, key, "still \"?\", expected " + std::string(expected)));
+  findings.errors.back().is_unfilled = true;
 }
 
 void add_warning(Findings& findings, int line, std::string_view key, std::string_view text) {
@@ -34,9 +41,19 @@ std::vector<std::string> texts_of(std::vector<Finding> findings) {
 }
 
 void throw_if_errors(const Findings& findings) {
-  if (!findings.errors.empty()) {
-    throw InputError(texts_of(findings.errors));
+  if (findings.errors.empty()) {
+    return;
   }
+  std::vector<Finding> ordered = findings.errors;
+  std::ranges::stable_sort(ordered, {}, [](const Finding& finding) {
+    return std::pair(finding.is_unfilled, finding.line);
+  });
+  const auto unfilled = std::ranges::count(ordered, true, &Finding::is_unfilled);
+  std::vector<std::string> texts;
+  for (Finding& finding : ordered) {
+    texts.push_back(std::move(finding.text));
+  }
+  throw InputError(texts, static_cast<std::size_t>(unfilled));
 }
 
 } // namespace tidemark

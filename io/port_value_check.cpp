@@ -145,7 +145,12 @@ std::vector<std::string> port_names(const RawCase& raw, const RawGate* without) 
   return names;
 }
 
-/// The gate or vent that is waited for is known, and only one has the name.
+bool all_are_named(const RawCase& raw) {
+  return port_names(raw, nullptr).size() == raw.gates.size() + raw.vents.size();
+}
+
+/// The gate or vent that is waited for is known (unless it may be one still without a name), and
+/// only one has the name.
 void check_reached(const RawCase& raw, const RawGate& gate, const RawMoment& moment,
                    const std::string& key, Findings& findings) {
   if (!moment.reached || moment.reached->value.empty()) {
@@ -153,7 +158,7 @@ void check_reached(const RawCase& raw, const RawGate& gate, const RawMoment& mom
   }
   const Given<std::string>& name = *moment.reached;
   const std::size_t count = ports_named(raw, name.value).size();
-  if (count == 0) {
+  if (count == 0 && all_are_named(raw)) {
     add_error(findings, name.line, key,
               "found " + quoted_text(name.text) + ", expected the name of a gate or vent: " +
                   list_with_nearest(name.value, port_names(raw, &gate)));

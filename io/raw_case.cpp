@@ -13,7 +13,7 @@ namespace tidemark {
 namespace {
 
 Maybe<std::string> read_title(const TomlTable& document) {
-  auto title = read_text(document, "title");
+  auto title = read_text(document, "title", "one line of text");
   if (title && (title->value.empty() || has_control_characters(title->value))) {
     add_error(*document.findings, title->line, "title",
               "found " + quoted_text(title->value) + ", expected one line of text");
@@ -83,7 +83,7 @@ RawRegion read_region(const TomlTable& table) {
 }
 
 Maybe<std::string> read_file_name(const TomlTable& table, const char* name, const char* expected) {
-  auto file = read_text(table, name);
+  auto file = read_text(table, name, expected);
   if (file && file->value.find_first_not_of(" \t") == std::string::npos) {
     add_error(*table.findings, file->line, key_of(table, name),
               "found " + quoted_text(file->value) + ", expected " + expected);
@@ -95,9 +95,10 @@ Maybe<std::string> read_file_name(const TomlTable& table, const char* name, cons
 void read_part(const TomlTable& table, RawCase& raw) {
   refuse_unknown_keys(table, {"mesh", "mesh_unit"});
   require(table, "mesh", "the name of the mesh file in quotes");
-  require(table, "mesh_unit", "the unit of the mesh's coordinates such as \"mm\"");
+  const char* const unit_example = "the unit of the mesh's coordinates such as \"mm\"";
+  require(table, "mesh_unit", unit_example);
   raw.mesh = read_file_name(table, "mesh", "the name of the mesh file");
-  if (const auto unit = read_text(table, "mesh_unit")) {
+  if (const auto unit = read_text(table, "mesh_unit", unit_example)) {
     try {
       raw.mesh_unit = {parse_unit(unit->value, Dimension::length), unit->line, unit->text};
     } catch (const InputError& error) {

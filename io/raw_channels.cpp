@@ -10,6 +10,8 @@ namespace {
 const char* const path_example =
     "two points or more in mesh units such as [[0, 0, 0], [800, 0, 0]]";
 
+const char* const lines_example = "the name of lines of the mesh such as \"rim\"";
+
 void require_runner_place(const TomlTable& table) {
   if (has(table, "group") == has(table, "path")) {
     add_error(*table.findings, table.line, table.key,
@@ -42,7 +44,7 @@ RawRunner read_runner(const TomlTable& table) {
   runner.key = table.key;
   runner.line = table.line;
   runner.name = read_name(table, "R1");
-  runner.group = read_text(table, "group");
+  runner.group = read_text(table, "group", lines_example);
   runner.path = read_points(table, "path", path_example);
   runner.width = read_quantity(table, "width", Dimension::length);
   runner.depth = read_quantity(table, "depth", Dimension::length);
@@ -67,7 +69,7 @@ void require_track_place(const TomlTable& table) {
 }
 
 Maybe<std::string> read_along(const TomlTable& table) {
-  auto along = read_text(table, "along");
+  auto along = read_text(table, "along", "\"free edges\"");
   if (along && along->value != "free edges") {
     add_error(*table.findings, along->line, key_of(table, "along"),
               "found " + quoted_text(along->value) + ", expected \"free edges\"");
@@ -94,7 +96,7 @@ RawRaceTrack read_race_track(const TomlTable& table) {
   track.key = table.key;
   track.line = table.line;
   track.name = read_name(table, "T1");
-  track.group = read_text(table, "group");
+  track.group = read_text(table, "group", lines_example);
   track.along = read_along(table);
   track.between = read_between(table);
   require(table, "gap", "a length such as \"2 mm\"");

@@ -22,7 +22,7 @@ const char* const valid_example =
 Maybe<std::string> read_law(const TomlTable& table, const std::vector<std::string>& known,
                             const char* name) {
   require(table, name, "one of " + list_of(known));
-  auto law = read_text(table, name);
+  auto law = read_text(table, name, "one of " + list_of(known));
   if (law && std::ranges::find(known, law->value) == known.end()) {
     add_error(*table.findings, law->line, key_of(table, name),
               "found " + quoted_text(law->value) + ", expected one of " +

@@ -70,7 +70,7 @@ RawPly read_ply(const TomlTable& table) {
   const std::string kind = kind_of(table);
   if (kind == "fabric") {
     refuse_unknown_keys(table, {"fabric", "count", "angle"});
-    ply.fabric = read_text(table, "fabric");
+    ply.fabric = read_text(table, "fabric", "the name of a fabric");
     ply.count = read_count(table, "count", 1000);
     ply.angle = read_quantity(table, "angle", Dimension::angle);
   } else if (kind == "gap") {

@@ -15,8 +15,9 @@ bool has_control_characters(std::string_view text) {
 }
 
 Maybe<std::string> read_name(const TomlTable& table, const char* example) {
-  require(table, "name", "a name in quotes such as " + quoted_text(example));
-  const auto name = read_text(table, "name");
+  const std::string expected = "a name in quotes such as " + quoted_text(example);
+  require(table, "name", expected);
+  const auto name = read_text(table, "name", expected);
   if (!name) {
     return name;
   }

@@ -115,7 +115,9 @@ RawPort read_port(const TomlTable& table, const char* example) {
   port.line = table.line;
   port.name = read_name(table, example);
   port.at = read_three_numbers(table, "at", three_numbers);
-  port.group = read_text(table, "group");
+  port.group =
+      read_text(table, "group",
+                "the name of points, lines or surfaces of the mesh, or at = [120, 300, 0] instead");
   port.radius = read_quantity(table, "radius", Dimension::length);
   if (has(table, "at") == has(table, "group")) {
     add_error(*table.findings, table.line, table.key,
@@ -143,7 +145,9 @@ std::optional<std::string> name_reached(std::string_view text) {
 }
 
 Maybe<std::string> read_event(const TomlTable& table, const std::string& name, bool may_arrive) {
-  const auto text = read_text(table, name);
+  const std::string expected = std::string(may_arrive ? "\"on arrival\" or " : "") +
+                               "\"when NAME is reached\" with the name of a gate or vent";
+  const auto text = read_text(table, name, expected);
   if (!text) {
     return std::nullopt;
   }
@@ -154,9 +158,7 @@ Maybe<std::string> read_event(const TomlTable& table, const std::string& name, b
     return Given<std::string>{*reached, text->line, text->text};
   }
   add_error(*table.findings, text->line, key_of(table, name),
-            "found " + quoted_text(text->value) + ", expected " +
-                (may_arrive ? "\"on arrival\" or " : "") +
-                "\"when NAME is reached\" with the name of a gate or vent");
+            "found " + quoted_text(text->value) + ", expected " + expected);
   return std::nullopt;
 }
 
@@ -184,14 +186,14 @@ RawGate read_gate(const TomlTable& table) {
 }
 
 Maybe<bool> read_closing(const TomlTable& table) {
-  const auto text = read_text(table, "closes");
+  const char* const expected = "\"on arrival\" or \"never\" (after some resin: bleed = \"50 mL\")";
+  const auto text = read_text(table, "closes", expected);
   if (!text) {
     return std::nullopt;
   }
   if (text->value != "on arrival" && text->value != "never") {
     add_error(*table.findings, text->line, key_of(table, "closes"),
-              "found " + quoted_text(text->value) +
-                  ", expected \"on arrival\" or \"never\" (after some resin: bleed = \"50 mL\")");
+              "found " + quoted_text(text->value) + ", expected " + expected);
     return std::nullopt;
   }
   return Given<bool>{text->value == "on arrival", text->line, text->text};
@@ -202,8 +204,9 @@ RawVent read_vent(const TomlTable& table) {
                       {"name", "at", "group", "radius", "pressure", "closes", "bleed", "line"});
   RawVent vent;
   vent.port = read_port(table, "V1");
-  require(table, "pressure", "a gauge pressure such as \"-0.5 bar\", or \"0 bar\" for open air");
-  vent.pressure = read_quantity(table, "pressure", Dimension::pressure);
+  const char* const example = "a gauge pressure such as \"-0.5 bar\", or \"0 bar\" for open air";
+  require(table, "pressure", example);
+  vent.pressure = read_quantity(table, "pressure", Dimension::pressure, example);
   vent.closes = read_closing(table);
   vent.bleed = read_quantity(table, "bleed", Dimension::volume);
   vent.hoses = read_line(table);

@@ -64,19 +64,30 @@ std::string description(const toml::node& node) {
   }
 }
 
+bool is_unfilled(const toml::node& node) {
+  const auto* text = node.as_string();
+  return text != nullptr && text->get() == "?";
+}
+
+/// Not an error where the value is still to be filled in.
 void add_error_at(const TomlTable& table, const toml::node& node, std::string_view name,
                   const std::string& found, std::string_view expected) {
+  if (is_unfilled(node)) {
+    add_unfilled(*table.findings, line_of(node), key_of(table, name), expected);
+    return;
+  }
   add_error(*table.findings, line_of(node), key_of(table, name),
             "found " + found + ", expected " + std::string(expected));
 }
 
 /// A quantity in quotes; an error about the whole value otherwise.
 std::optional<double> quantity_in(const TomlTable& table, std::string_view name,
-                                  const toml::node& node, Dimension dimension) {
+                                  const toml::node& node, Dimension dimension,
+                                  const std::string& expected) {
   const auto* text = node.as_string();
-  if (text == nullptr) {
+  if (text == nullptr || is_unfilled(node)) {
     const std::string unit = node.is_number() ? " without a unit" : "";
-    add_error_at(table, node, name, description(node) + unit, example_of(dimension));
+    add_error_at(table, node, name, description(node) + unit, expected);
     return std::nullopt;
   }
   try {
@@ -96,7 +107,7 @@ std::optional<double> finite_number(const toml::node& node) {
 std::optional<double> fraction_in(const TomlTable& table, std::string_view name,
                                   const toml::node& node, std::string_view expected) {
   if (node.is_string()) {
-    return quantity_in(table, name, node, Dimension::fraction);
+    return quantity_in(table, name, node, Dimension::fraction, std::string(expected));
   }
   const auto number = finite_number(node);
   if (!number) {
@@ -147,15 +158,17 @@ std::optional<Eigen::Vector3d> three_numbers_in(const TomlTable& table, std::str
     return std::nullopt;
   }
   Eigen::Vector3d numbers;
+  bool is_good = true;
   for (std::size_t i = 0; i < 3; ++i) {
-    const auto number = finite_number((*array)[i]);
-    if (!number) {
-      add_error_at(table, (*array)[i], name, description((*array)[i]) + " in the list", expected);
-      return std::nullopt;
+    const toml::node& element = (*array)[i];
+    const auto number = finite_number(element);
+    if (!number && (is_good || is_unfilled(element))) { // of mistakes the first, of "?" each
+      add_error_at(table, element, name, description(element) + " in the list", expected);
     }
-    numbers[static_cast<Eigen::Index>(i)] = *number;
+    is_good = is_good && number;
+    numbers[static_cast<Eigen::Index>(i)] = number.value_or(0);
   }
-  return numbers;
+  return is_good ? std::optional(numbers) : std::nullopt;
 }
 
 TomlTable table_of(const TomlTable& parent, std::string key, const toml::table& toml) {
@@ -309,15 +322,18 @@ std::vector<TomlTable> inner_tables(const TomlTable& table, const std::string& n
   return result;
 }
 
-Maybe<std::string> read_text(const TomlTable& table, std::string_view name) {
+Maybe<std::string> read_text(const TomlTable& table, std::string_view name,
+                             std::string_view expected) {
   const toml::node* node = find(table, name);
   if (node == nullptr) {
     return std::nullopt;
   }
-  if (const auto* text = node->as_string()) {
+  const auto* text = node->as_string();
+  if (text != nullptr && !is_unfilled(*node)) {
     return Given<std::string>{text->get(), line_of(*node), text->get()};
   }
-  add_error_at(table, *node, name, description(*node), "a text in quotes");
+  add_error_at(table, *node, name, description(*node),
+               is_unfilled(*node) ? expected : "a text in quotes");
   return std::nullopt;
 }
 
@@ -333,16 +349,19 @@ Maybe<bool> read_boolean(const TomlTable& table, std::string_view name) {
   return std::nullopt;
 }
 
-Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension) {
+Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension,
+                            std::string_view expected) {
   const toml::node* node = find(table, name);
-  const auto value = node == nullptr ? std::nullopt : quantity_in(table, name, *node, dimension);
+  const std::string what = expected.empty() ? example_of(dimension) : std::string(expected);
+  const auto value =
+      node == nullptr ? std::nullopt : quantity_in(table, name, *node, dimension, what);
   return value ? Maybe<double>({*value, line_of(*node), as_written(*node)}) : std::nullopt;
 }
 
 Maybe<std::vector<double>> read_quantities(const TomlTable& table, std::string_view name,
                                            Dimension dimension, std::size_t most) {
   return read_list(table, name, most, example_of(dimension), [&](const toml::node& element) {
-    return quantity_in(table, name, element, dimension);
+    return quantity_in(table, name, element, dimension, example_of(dimension));
   });
 }
 
@@ -434,7 +453,7 @@ Maybe<std::vector<std::string>> read_texts(const TomlTable& table, std::string_v
   Given<std::vector<std::string>> result{{}, line_of(*node), as_written(*node)};
   for (const toml::node& element : *array) {
     const auto* text = element.as_string();
-    if (text == nullptr) {
+    if (text == nullptr || is_unfilled(element)) {
       add_error_at(table, element, name, description(element) + " in the list", expected);
       return std::nullopt;
     }

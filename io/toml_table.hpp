@@ -1,5 +1,6 @@
 // Typed reading of TOML tables: each function returns the value and its line, or says what is
-// wrong and returns nothing.
+// wrong and returns nothing. Wherever a value is due "?" stands for one still to be filled in,
+// which is said with what is expected and is no mistake.
 #pragma once
 
 #include "io/findings.hpp"
@@ -71,9 +72,13 @@ enum class OneTable { allowed, refused };
 std::vector<TomlTable> inner_tables(const TomlTable& table, const std::string& name, OneTable one,
                                     std::string_view expected);
 
-Maybe<std::string> read_text(const TomlTable& table, std::string_view name);
+Maybe<std::string> read_text(const TomlTable& table, std::string_view name,
+                             std::string_view expected);
 Maybe<bool> read_boolean(const TomlTable& table, std::string_view name);
-Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension);
+
+/// expected: what to say belongs there instead of an example of the dimension.
+Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension,
+                            std::string_view expected = "");
 
 /// One quantity or a list of at most `most`.
 Maybe<std::vector<double>> read_quantities(const TomlTable& table, std::string_view name,

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <functional>
 #include <limits>
+#include <map>
 #include <queue>
 #include <set>
 #include <utility>
@@ -94,7 +95,40 @@ std::vector<NodeId> nodes_on_way(const ShellMesh& mesh, const Neighbours& neighb
   return way;
 }
 
+/// The piece a node belongs to, told by one of its nodes; ways are shortened as they are gone.
+NodeId piece_of(std::map<NodeId, NodeId>& parent, NodeId node) {
+  while (parent.at(node) != node) {
+    parent[node] = parent.at(parent.at(node));
+    node = parent.at(node);
+  }
+  return node;
+}
+
 } // namespace
+
+std::vector<JoinedEdges> joined_edges(std::span<const std::array<NodeId, 2>> edges) {
+  std::map<NodeId, NodeId> parent;
+  std::map<NodeId, std::size_t> edges_at;
+  for (const auto& [a, b] : edges) {
+    parent.try_emplace(a, a);
+    parent.try_emplace(b, b);
+    parent[piece_of(parent, a)] = piece_of(parent, b);
+    ++edges_at[a];
+    ++edges_at[b];
+  }
+  std::vector<JoinedEdges> pieces;
+  std::map<NodeId, std::size_t> place;
+  for (const auto& edge : edges) {
+    const auto [entry, is_new] = place.try_emplace(piece_of(parent, edge[0]), pieces.size());
+    if (is_new) {
+      pieces.push_back({{}, true});
+    }
+    JoinedEdges& piece = pieces[entry->second];
+    piece.edges.push_back(edge);
+    piece.is_closed = piece.is_closed && edges_at[edge[0]] == 2 && edges_at[edge[1]] == 2;
+  }
+  return pieces;
+}
 
 std::vector<std::array<NodeId, 2>> free_edges(const ShellMesh& mesh) {
   const EdgeList edges = element_edges(mesh);

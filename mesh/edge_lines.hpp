@@ -12,6 +12,16 @@ namespace tidemark {
 /// Edges at which one element ends alone, lower node first, ascending.
 std::vector<std::array<NodeId, 2>> free_edges(const ShellMesh& mesh);
 
+/// Edges that hang together.
+struct JoinedEdges {
+  std::vector<std::array<NodeId, 2>> edges; // in the order given
+  bool is_closed = false;                   // every node is at exactly two of them
+};
+
+/// The edges sorted into pieces that hang together by their nodes, in the order of the first edge
+/// of each. O(n log n).
+std::vector<JoinedEdges> joined_edges(std::span<const std::array<NodeId, 2>> edges);
+
 /// Edges at which an element of one region meets an element of another, lower node first,
 /// ascending; at a T-joint any of the elements may be the one. Empty if the two regions are the
 /// same.

@@ -163,3 +163,39 @@ TEST_CASE("edge path: along a line of the mesh on a crooked one") {
   CHECK(edges.size() == 20);
   CHECK(length_of(mesh, edges) == doctest::Approx(1).epsilon(1e-12));
 }
+
+TEST_CASE("edge lines: a plate with a hole has two closed rims") {
+  ShellMesh mesh = cells(3, 3, true); // 16 nodes, 9 quadrilaterals; the middle one goes
+  PerElement<Element> rest;
+  for (const ElementId element : mesh.elements.ids()) {
+    if (element != ElementId(4)) {
+      rest.push_back(mesh.elements[element]);
+    }
+  }
+  mesh.elements = rest;
+  const std::vector<JoinedEdges> rims = joined_edges(free_edges(mesh));
+  REQUIRE(rims.size() == 2);
+  CHECK(rims[0].edges.size() == 12);
+  CHECK(rims[1].edges == Edges{{NodeId(5), NodeId(6)},
+                               {NodeId(5), NodeId(9)},
+                               {NodeId(6), NodeId(10)},
+                               {NodeId(9), NodeId(10)}});
+  CHECK(rims[0].is_closed);
+  CHECK(rims[1].is_closed);
+}
+
+TEST_CASE("edge lines: lines that end or branch are not closed") {
+  const NodeId a(0);
+  const NodeId b(1);
+  const NodeId c(2);
+  const NodeId d(7);
+  CHECK(joined_edges(Edges{}).empty());
+  const std::vector<JoinedEdges> two = joined_edges(Edges{{a, b}, {c, d}});
+  REQUIRE(two.size() == 2);
+  CHECK(!two[0].is_closed);
+  const std::vector<JoinedEdges> branched = joined_edges(Edges{{a, b}, {b, c}, {a, c}, {c, d}});
+  REQUIRE(branched.size() == 1);
+  CHECK(!branched[0].is_closed);
+  CHECK(branched[0].edges.size() == 4);
+  CHECK(joined_edges(Edges{{a, b}, {b, c}, {a, c}})[0].is_closed);
+}

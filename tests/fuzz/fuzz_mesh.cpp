@@ -1,11 +1,14 @@
-// Any bytes as an MSH file: a mesh whose ids are in range and that can be checked, or an
-// InputError; never a crash, a hang or another exception.
+// Any bytes as an MSH file: a mesh whose ids are in range, that can be checked and whose first case
+// file is TOML, or an InputError; never a crash, a hang or another exception.
+#include "io/case_syntax.hpp"
+#include "io/first_case.hpp"
 #include "io/msh_format.hpp"
 #include "mesh/error.hpp"
 #include "mesh/mesh_check.hpp"
 
 #include <cstdint>
 #include <cstdlib>
+#include <string>
 
 namespace {
 
@@ -61,6 +64,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       }
     }
     check_mesh(mesh);
+    const std::string text = first_case_text(mesh, 1e-3, "fuzz", "fuzz.msh");
+    parse_toml(text, {"first case", {}, {}}); // an InputError of this one fails below
   } catch (const InputError& error) {
     require(!error.findings().empty() && error.findings()[0].starts_with("fuzz.msh: "));
   }
