@@ -66,16 +66,17 @@ std::string syntax_text(std::string_view description) {
 
 /// toml++ recurses for each dot of a key, without limit, and keys cannot span lines. With at most
 /// 256 levels of lists and tables in each other this keeps it well within any stack.
+constexpr std::ptrdiff_t most_dots = 100;
+
 void refuse_deep_keys(std::string_view text, const Findings& findings) {
-  constexpr std::ptrdiff_t most = 100;
   std::size_t line = 1;
   for (std::size_t begin = 0; begin < text.size(); ++line) {
     const std::size_t end = std::min(text.find('\n', begin), text.size());
     const std::ptrdiff_t dots = std::ranges::count(text.substr(begin, end - begin), '.');
-    if (dots > most) {
+    if (dots > most_dots) {
       throw_at(findings, line, 1,
                "found a line with " + std::to_string(dots) + " dots, expected at most " +
-                   std::to_string(most) + ": break long lists into several lines");
+                   std::to_string(most_dots) + ": break long lists into several lines");
     }
     begin = end + 1;
   }
@@ -95,6 +96,19 @@ toml::table parse_toml(std::string_view text, const Findings& findings) {
   } catch (const toml::parse_error& error) {
     const toml::source_position at = error.source().begin;
     throw_at(findings, at.line, at.column, syntax_text(error.description()));
+  }
+}
+
+toml::table parse_values(std::string_view text, const std::string& where) {
+  const std::ptrdiff_t dots = std::ranges::count(text, '.');
+  if (dots > most_dots) {
+    throw InputError(where + ": found " + std::to_string(dots) + " dots, expected at most " +
+                     std::to_string(most_dots));
+  }
+  try {
+    return toml::parse(text);
+  } catch (const toml::parse_error& error) {
+    throw InputError(where + ": " + syntax_text(error.description()));
   }
 }
 

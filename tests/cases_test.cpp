@@ -37,7 +37,8 @@ struct TemporaryFolder {
 std::vector<fs::path> case_folders() {
   std::vector<fs::path> folders;
   for (const auto& entry : fs::directory_iterator(fs::path(TIDEMARK_SOURCE_DIR) / "cases")) {
-    if (entry.is_directory() && entry.path().extension() != ".out") {
+    if (entry.is_directory() && entry.path().extension() != ".out" &&
+        entry.path().extension() != ".compare") {
       folders.push_back(entry.path());
     }
   }
