@@ -82,24 +82,14 @@ Price parse_price(std::string_view text, const std::vector<Dimension>& dimension
 
 Maybe<Price> read_price(const TomlTable& table, std::string_view name,
                         const std::vector<Dimension>& dimensions) {
-  if (!has(table, name)) {
+  const auto text = read_text(table, name, expected_price(dimensions));
+  if (!text) {
     return std::nullopt;
   }
-  const std::string key = key_of(table, name);
-  const toml::node& node = *table.toml->get(name);
-  const int line = line_of(table, name);
-  if (!node.is_string()) {
-    add_error(*table.findings, line, key,
-              (node.is_number() ? "found a number without a unit, expected "
-                                : "found no text, expected ") +
-                  expected_price(dimensions));
-    return std::nullopt;
-  }
-  const std::string text = node.as_string()->get();
   try {
-    return Given<Price>{parse_price(text, dimensions), line, text};
+    return Given<Price>{parse_price(text->value, dimensions), text->line, text->text};
   } catch (const InputError& error) {
-    add_error(*table.findings, line, key, error.what());
+    add_error(*table.findings, text->line, key_of(table, name), error.what());
     return std::nullopt;
   }
 }

@@ -309,7 +309,8 @@ std::vector<TomlTable> inner_tables(const TomlTable& table, const std::string& n
   return result;
 }
 
-Maybe<std::string> read_text(const TomlTable& table, std::string_view name) {
+Maybe<std::string> read_text(const TomlTable& table, std::string_view name,
+                             std::string_view expected) {
   const toml::node* node = find(table, name);
   if (node == nullptr) {
     return std::nullopt;
@@ -317,7 +318,7 @@ Maybe<std::string> read_text(const TomlTable& table, std::string_view name) {
   if (const auto* text = node->as_string()) {
     return Given<std::string>{text->get(), line_of(*node), text->get()};
   }
-  add_error_at(table, *node, name, description(*node), "a text in quotes");
+  add_error_at(table, *node, name, description(*node), expected);
   return std::nullopt;
 }
 

@@ -71,7 +71,8 @@ enum class OneTable { allowed, refused };
 std::vector<TomlTable> inner_tables(const TomlTable& table, const std::string& name, OneTable one,
                                     std::string_view expected);
 
-Maybe<std::string> read_text(const TomlTable& table, std::string_view name);
+Maybe<std::string> read_text(const TomlTable& table, std::string_view name,
+                             std::string_view expected = "a text in quotes");
 Maybe<bool> read_boolean(const TomlTable& table, std::string_view name);
 Maybe<double> read_quantity(const TomlTable& table, std::string_view name, Dimension dimension);
 
