@@ -257,6 +257,7 @@ private:
   toml::node* into(toml::table& table) {
     toml::node* inner = table.get(name());
     if (inner != nullptr && !is_last()) {
+      parent_ = &table;
       return inner;
     }
     if (inner == nullptr && change_.value.empty()) {
@@ -285,11 +286,20 @@ private:
     const auto place = list.cbegin() + static_cast<std::ptrdiff_t>(*position);
     if (change_.value.empty()) {
       list.erase(place);
+      drop_if_empty(list);
     } else {
       toml::table fresh = parsed();
       fresh.begin()->second.visit([&](auto& value) { list.replace(place, std::move(value)); });
     }
     return nullptr;
+  }
+
+  /// A case without vents has no list of them, not an empty one.
+  void drop_if_empty(const toml::array& list) {
+    if (list.empty() && parent_ != nullptr && depth_ > 0 &&
+        parent_->get(change_.path[depth_ - 1]) == &list) {
+      parent_->erase(change_.path[depth_ - 1]);
+    }
   }
 
   /// The rest of the path with the value, on the line that stands for the change.
@@ -317,6 +327,7 @@ private:
   int line_;
   Findings& findings_;
   std::size_t depth_ = 0;
+  toml::table* parent_ = nullptr; // the last table that was walked through
 };
 
 /// Whether the change is of a fabric's data, and the document has no such fabric.

@@ -197,6 +197,31 @@ TEST_CASE("--try: keys and whole tables are added, taken out and exchanged") {
   CHECK(input.problem.mould.has_value());
 }
 
+TEST_CASE("--try: the last vent taken out leaves a case without vents") {
+  const Plate plate;
+  const Case input = plate.with("vent.V2 = none; vent.\"V.1\" = none; cavity.pressure = -0.5 bar");
+  CHECK(input.problem.vents.empty());
+  CHECK(input.problem.cavity_pressure == doctest::Approx(-5e4));
+  CHECK(plate.error_with("gate.G1 = none") ==
+        "plate.toml:1: gate: found no such table, expected one table [[gate]] or more");
+}
+
+TEST_CASE("--try: each beginning of a text is read, refused or wrong, and no more") {
+  const Plate plate;
+  const std::string text =
+      "a b: region.skin.layup.2 = { fabric = \"mat\", count = 2 }; vent.\"V.1\" "
+      "= none; gate = [{ name = 'G', at = [0, 0, 0] }]; fabric.mat.x = 1";
+  int read = 0;
+  for (std::size_t length = 0; length <= text.size(); ++length) {
+    try {
+      static_cast<void>(plate.with(text.substr(0, length)));
+      ++read;
+    } catch (const InputError&) {
+    }
+  }
+  CHECK(read >= 3);
+}
+
 TEST_CASE("--try: fabrics of the case and of the shared file") {
   const Plate plate;
   const Case input = plate.with("fabric.own.areal_weight = 250 g/m2; fabric.mat.areal_weight = "

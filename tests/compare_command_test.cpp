@@ -303,6 +303,23 @@ TEST_CASE("compare: runs of an earlier comparison do not outlive the next, input
   CHECK(fs::exists(folder.path() / "strip.compare" / "run-1" / "fill.vtu"));
 }
 
+TEST_CASE("compare: a run that fails is told as that, and the others go on") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.toml", strip_case());
+  fs::create_directories(folder.path() / "strip.compare" / "run-2" / "fill.vtu"); // in the way
+  const Json runs = compare(folder,
+                            {"--try", "a: resin.viscosity = 0.1 Pa.s", "--try",
+                             "b: resin.viscosity = 0.15 Pa.s", "--files", "--frames", "0"},
+                            4)["runs"];
+  CHECK(runs[0]["verdict"] == "filled");
+  CHECK(runs[1]["verdict"] == "failed");
+  CHECK(says(runs[1]["error"].get<std::string>(), "fill.vtu"));
+  CHECK(runs[1]["fill_time_s"].is_null());
+  CHECK(runs[1]["best"].empty());
+  CHECK(runs[2]["verdict"] == "filled");
+  CHECK(!runs[2]["best"].empty());
+}
+
 TEST_CASE("compare: Ctrl-C leaves whole files of what was done and says so") {
   const TemporaryFolder folder;
   write_file(folder.path() / "strip.toml", strip_case());
