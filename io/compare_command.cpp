@@ -82,19 +82,20 @@ std::vector<PlannedRun> plan(const CompareOptions& options) {
   return runs;
 }
 
-/// What is wrong with any of them; what is wrong with the case itself is said once.
+/// What is wrong with any of them. What is wrong with the case itself is said once, what only comes
+/// with an alternative together with that.
 class InputErrors {
 public:
-  template <class Read> void collect(Read read) {
+  template <class Read> void collect(const std::string& tried, Read read) {
     try {
       read();
     } catch (const InputError& error) {
       for (const std::string& finding : error.findings()) {
-        add(finding);
+        add(tried, finding);
       }
     } catch (const FileError& error) {
       has_file_error_ = true;
-      add(error.what());
+      add(tried, error.what());
     }
   }
   void throw_if_any() const {
@@ -107,10 +108,13 @@ public:
   }
 
 private:
-  void add(const std::string& text) {
-    if (std::ranges::find(texts_, text) == texts_.end()) {
-      texts_.push_back(text);
+  void add(const std::string& tried, const std::string& text) {
+    if (std::ranges::find(texts_, text) != texts_.end()) {
+      return;
     }
+    const std::string source = "--try " + quoted_text(tried);
+    const bool names_source = tried.empty() || text.find(source) != std::string::npos;
+    texts_.push_back(names_source ? text : source + ": " + text);
   }
   std::vector<std::string> texts_;
   bool has_file_error_ = false;
@@ -119,7 +123,7 @@ private:
 void read_inputs(std::vector<PlannedRun>& runs, const RunOptions& options) {
   InputErrors errors;
   for (PlannedRun& run : runs) {
-    errors.collect([&] {
+    errors.collect(run.row.tried, [&] {
       run.input =
           with_options(read_checked(run.case_file, run.edit ? &*run.edit : nullptr), options);
     });

@@ -194,7 +194,8 @@ std::string comparison_csv(const std::vector<ComparedRun>& runs) {
 Json comparison_json(const std::vector<ComparedRun>& runs) {
   Json comparison;
   comparison["program"] = "tidemark " TIDEMARK_VERSION;
-  comparison["currency"] = runs.empty() ? "" : runs.front().currency;
+  const auto priced = std::ranges::find_if(runs, &ComparedRun::has_prices);
+  comparison["currency"] = priced == runs.end() ? "" : priced->currency;
   Json list = Json::array();
   const auto best = best_at(runs);
   for (std::size_t i = 0; i < runs.size(); ++i) {

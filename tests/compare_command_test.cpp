@@ -235,6 +235,14 @@ TEST_CASE("compare: errors of all runs are told before anything runs") {
                       "error: strip.toml with --try \"b: gate.G9.at = [0, 0, 0]\": gate.G9.at: "
                       "found no gate \"G9\", expected one of near end\n");
   CHECK(!fs::exists(folder.path() / "strip.compare"));
+  // What an alternative makes wrong elsewhere in the file is said with it.
+  const ProgramOutput elsewhere =
+      run_program(folder.path(), {"compare", "strip.toml", "--try", "region.strip.porosity = none",
+                                  "--try", "part.mesh = none.msh"});
+  CHECK(elsewhere.exit_code == 4);
+  CHECK(says(elsewhere.err, "error: --try \"region.strip.porosity = none\": strip.toml:6: "
+                            "region[strip].porosity: found no such key, expected "));
+  CHECK(says(elsewhere.err, "error: --try \"part.mesh = none.msh\": none.msh: cannot be opened"));
   // What is wrong with the case itself is said once.
   write_file(folder.path() / "bad.toml", strip_case("", "titel = \"x\"\n"));
   const ProgramOutput bad =
