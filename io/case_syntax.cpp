@@ -17,7 +17,7 @@ struct SyntaxError {
   const char* text;
 };
 
-constexpr std::array<SyntaxError, 9> syntax_errors{{
+constexpr std::array<SyntaxError, 10> syntax_errors{{
     {"expected a comment or whitespace",
      "found more text after the value, expected the end of the line (a number with its unit "
      "stands in quotes: \"4 mm\")"},
@@ -33,6 +33,9 @@ constexpr std::array<SyntaxError, 9> syntax_errors{{
     {"invalid utf-8", "found bytes that are not UTF-8, expected a text file in UTF-8"},
     {"encountered end-of-file", "found the end of the file in the middle of a value or header, "
                                 "expected the rest of it"},
+    {"expected comma or closing ']'", "found more text after a value of a list, expected a comma "
+                                      "or ] (a number with its unit stands "
+                                      "in quotes: \"4 mm\")"},
     {"exceeded maximum nested", "found lists or tables nested too deeply, expected a case file"},
 }};
 

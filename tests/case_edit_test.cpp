@@ -159,6 +159,10 @@ TEST_CASE("--try: what is not a change is refused with its text") {
   CHECK(refusal_of("a/b = 1").starts_with("--try \"a/b = 1\": found the key \"a/b\""));
   CHECK(refusal_of("a = 1; b = 2; a = 3") ==
         "--try \"a = 1; b = 2; a = 3\": found a twice, expected each key once");
+  CHECK(
+      refusal_of("a = [1 m2, 2 m2]") ==
+      "--try \"a = [1 m2, 2 m2]\": found more text after a value of a list, expected a comma or ] "
+      "(a number with its unit stands in quotes: \"4 mm\")");
   CHECK(refusal_of("a = [1, 2").starts_with("--try \"a = [1, 2\": found "));
   CHECK(refusal_of("a = \"x").starts_with("--try \"a = \\\"x\": found ") == false);
   CHECK(refusal_of("a = \"x").starts_with("--try \"a = \"x\": found "));

@@ -311,7 +311,24 @@ TEST_CASE("compare: runs of an earlier comparison do not outlive the next, input
   CHECK(fs::exists(folder.path() / "strip.compare" / "run-1" / "fill.vtu"));
 }
 
-TEST_CASE("compare: a run that fails is told as that, and the others go on") {
+TEST_CASE("compare: a run whose computation fails is told as that, and the others go on") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.toml", strip_case());
+  // A gap 24 powers of ten as open as the laminate is more than double precision can hold.
+  const Json runs =
+      compare(folder,
+              {"--try",
+               "absurd: race_track = [{ name = 'gap', along = 'free edges', gap = '1 m', "
+               "permeability = '1 m2' }]; region.strip.permeability = 1e-24 m2",
+               "--try", "resin.viscosity = 0.1 Pa.s", "--time-limit", "1e9 s"},
+              3)["runs"];
+  CHECK(runs[0]["verdict"] == "filled");
+  CHECK(runs[1]["verdict"] == "failed");
+  CHECK(!runs[1]["error"].get<std::string>().empty());
+  CHECK(runs[2]["verdict"] == "filled");
+}
+
+TEST_CASE("compare: a run that cannot be written is told as that, and the others go on") {
   const TemporaryFolder folder;
   write_file(folder.path() / "strip.toml", strip_case());
   fs::create_directories(folder.path() / "strip.compare" / "run-2" / "fill.vtu"); // in the way
