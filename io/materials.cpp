@@ -22,7 +22,6 @@ void add_layers(MaterialSum& sum, double& total, const Case& input, const FillRe
   for (std::size_t r = 0; r < result.regions.size(); ++r) {
     const std::string region = "region " + result.regions[r].name;
     if (!input.layups[r]) {
-      add_once(sum.not_known, region + " has no layup, so that its fibres are not known");
       continue;
     }
     for (const LayerMaterial& layer : input.layups[r]->materials) {
@@ -34,6 +33,23 @@ void add_layers(MaterialSum& sum, double& total, const Case& input, const FillRe
         add_once(sum.not_known, "no " + what + " of fabric " + layer.name);
       }
     }
+  }
+}
+
+/// Regions given by permeability and porosity alone.
+void report_missing_layups(MaterialSum& sum, const Case& input) {
+  std::vector<std::string> names;
+  for (std::size_t r = 0; r < input.layups.size(); ++r) {
+    if (!input.layups[r]) {
+      names.push_back(input.problem.regions[r].name);
+    }
+  }
+  if (names.size() == 1) {
+    sum.not_known.push_back("region " + names[0] +
+                            " has no layup, so that its fibres are not known");
+  } else if (!names.empty()) {
+    sum.not_known.push_back("regions " + list_of(names) +
+                            " have no layup, so that their fibres are not known");
   }
 }
 
@@ -51,6 +67,7 @@ MaterialSum closed(MaterialSum sum, double total) {
 MaterialSum part_mass(const Case& input, const FillResult& result) {
   MaterialSum sum;
   double total = 0;
+  report_missing_layups(sum, input);
   add_layers(sum, total, input, result, &LayerMaterial::mass, "density");
   if (const auto density = input.problem.resin.density) {
     for (const RegionFacts& region : result.regions) {
@@ -78,6 +95,7 @@ MaterialSum part_cost(const Case& input, const FillResult& result) {
     sum.not_known.emplace_back("no prices");
     return sum;
   }
+  report_missing_layups(sum, input);
   add_layers(sum, total, input, result, &LayerMaterial::cost, "price");
   if (input.resin_price) {
     total += *input.resin_price * (result.pore_volume + result.bled);
