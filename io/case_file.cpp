@@ -1,6 +1,7 @@
 #include "io/case_file.hpp"
 
 #include "io/case_check.hpp"
+#include "io/case_syntax.hpp"
 #include "io/fabric_file.hpp"
 #include "io/findings.hpp"
 #include "io/laid_stack.hpp"
@@ -113,6 +114,15 @@ void warn_of_pieces_without_gate(const FillProblem& problem, const RawCase& raw,
   }
 }
 
+/// [currency/m3]; none without a price.
+std::optional<double> resin_price_per_volume(const RawCase& raw) {
+  if (!raw.resin_price) {
+    return std::nullopt;
+  }
+  const Price& price = raw.resin_price->value;
+  return price.per == Dimension::mass ? price.amount * raw.density->value : price.amount;
+}
+
 /// The projection of each region's direction, for its errors only.
 void check_directions(const FillProblem& problem, const std::string& file) {
   try {
@@ -128,15 +138,21 @@ void check_directions(const FillProblem& problem, const std::string& file) {
 
 } // namespace
 
-Case read_case(const std::filesystem::path& file) {
+Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   Findings findings{file.string(), {}, {}};
-  RawCase raw = parse_case(text_of_file(file, "a case file"), findings);
+  const std::string text = text_of_file(file, "a case file");
+  toml::table document = parse_toml(text, findings);
+  TriedFabrics tried{edit};
+  if (edit != nullptr) {
+    tried.changes = apply_edit(*edit, line_count(text), document, findings);
+  }
+  RawCase raw = read_document(document, findings);
   Case result{};
   result.file = file;
   std::optional<std::string> unread_fabrics;
   if (raw.fabrics_file) {
     result.fabrics_file = file.parent_path() / raw.fabrics_file->value;
-    unread_fabrics = add_shared_fabrics(raw, *result.fabrics_file, findings);
+    unread_fabrics = add_shared_fabrics(raw, *result.fabrics_file, tried, findings);
   }
   check_values(raw, findings);
   result.mesh_file = file.parent_path() / (raw.mesh ? raw.mesh->value : "");
@@ -158,7 +174,12 @@ Case read_case(const std::filesystem::path& file) {
   result.mesh_unit = raw.mesh_unit->value;
   result.mesh_unit_name = raw.mesh_unit->text;
   result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;
+  result.currency = raw.currency ? raw.currency->value : "";
+  result.resin_price = resin_price_per_volume(raw);
   result.values = used_values(raw);
+  if (edit != nullptr) {
+    result.values.push_back({"--try", edit->text, true});
+  }
   result.warnings = texts_of(findings.warnings);
   return result;
 }

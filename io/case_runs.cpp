@@ -40,37 +40,6 @@ std::int64_t peak_memory() {
   return unit * usage.ru_maxrss;
 }
 
-/// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
-void keep_inputs_safe(const Case& input, const fs::path& folder) {
-  for (const fs::path& file :
-       {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
-    std::error_code missing; // then there is nothing to lose
-    const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
-    if (is_output_name(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
-      throw InputError(file.string() + ": lies in the output folder under a name this run writes; "
-                                       "choose another folder with -o");
-    }
-  }
-}
-
-/// Everything that can be wrong is found before the first file is touched.
-Case read_checked(const fs::path& case_file) {
-  Case input = read_case(case_file);
-  direction_1(input.problem); // throws where a direction stands upright on the surface
-  return input;
-}
-
-/// The case as the options of the run make it.
-Case with_options(Case input, const RunOptions& options) {
-  if (options.fill.time_limit) {
-    input.time_limit = options.fill.time_limit;
-    std::erase_if(input.values,
-                  [](const UsedValue& value) { return value.key == "run.time_limit"; });
-  }
-  input.values.insert(input.values.end(), options.values.begin(), options.values.end());
-  return input;
-}
-
 /// Fills, and after each step adds to the series, shows the progress and heeds Ctrl-C.
 FillResult fill_and_record(const Case& input, const fs::path& folder, const RunOptions& options,
                            FrontSeries& series) {
@@ -108,6 +77,37 @@ std::string written_text(const fs::path& folder, std::size_t frames) {
   return text + ".\n";
 }
 
+} // namespace
+
+/// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
+void keep_inputs_safe(const Case& input, const fs::path& folder) {
+  for (const fs::path& file :
+       {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
+    std::error_code missing; // then there is nothing to lose
+    const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
+    if (is_output_name(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
+      throw InputError(file.string() + ": lies in the output folder under a name this run writes; "
+                                       "choose another folder with -o");
+    }
+  }
+}
+
+Case read_checked(const fs::path& case_file, const CaseEdit* edit) {
+  Case input = read_case(case_file, edit);
+  direction_1(input.problem); // throws where a direction stands upright on the surface
+  return input;
+}
+
+Case with_options(Case input, const RunOptions& options) {
+  if (options.fill.time_limit) {
+    input.time_limit = options.fill.time_limit;
+    std::erase_if(input.values,
+                  [](const UsedValue& value) { return value.key == "run.time_limit"; });
+  }
+  input.values.insert(input.values.end(), options.values.begin(), options.values.end());
+  return input;
+}
+
 void print(const std::string& text) {
   std::cout << text << std::flush;
   if (!std::cout) {
@@ -115,7 +115,21 @@ void print(const std::string& text) {
   }
 }
 
-} // namespace
+WrittenFill fill_and_write(const Case& input, const fs::path& folder, const RunOptions& options,
+                           Clock::time_point since) {
+  FrontSeries series(folder, input.problem, options.frames);
+  WrittenFill fill{fill_and_record(input, folder, options, series), "", 0};
+  const FillResult& result = fill.result;
+  write_history(folder / "history.csv", input.problem, result.history);
+  write_end_state(folder / "fill.vtu", input.problem,
+                  {result.fill_time_field, result.pressure, result.fill_fraction},
+                  result.gate_index);
+  const std::chrono::duration<double> wall_time = Clock::now() - since;
+  fill.summary = summary_text(summarise(input, result, {wall_time.count(), peak_memory()}));
+  write_text_file(folder / "summary.json", fill.summary);
+  fill.frames = series.frames_written();
+  return fill;
+}
 
 bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
   const Clock::time_point start = Clock::now();
@@ -126,26 +140,16 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
     return false;
   }
   prepare_output_folder(folder);
-  FrontSeries series(folder, input.problem, options.frames);
-  const FillResult result = fill_and_record(input, folder, options, series);
-  write_history(folder / "history.csv", input.problem, result.history);
-  write_end_state(folder / "fill.vtu", input.problem,
-                  {result.fill_time_field, result.pressure, result.fill_fraction},
-                  result.gate_index);
-  const std::chrono::duration<double> wall_time = Clock::now() - start;
-  const std::string summary =
-      summary_text(summarise(input, result, {wall_time.count(), peak_memory()}));
-  write_text_file(folder / "summary.json", summary);
+  const WrittenFill fill = fill_and_write(input, folder, options, start);
   if (options.json) {
-    print(summary);
+    print(fill.summary);
   } else if (!options.quiet) {
-    print(verdict_text(input, result) + "\n" +
-          printable(written_text(folder, series.frames_written())));
+    print(verdict_text(input, fill.result) + "\n" + printable(written_text(folder, fill.frames)));
   }
-  if (result.reason == ShortReason::interrupted) {
+  if (fill.result.reason == ShortReason::interrupted) {
     std::cerr << "Interrupted: the files hold the steps done so far.\n";
   }
-  return result.verdict == Verdict::filled;
+  return fill.result.verdict == Verdict::filled;
 }
 
 void run_check(const fs::path& case_file, bool quiet) {

@@ -4,7 +4,10 @@
 #include "io/case_file.hpp"
 #include "solver/filling.hpp"
 
+#include <chrono>
+#include <cstddef>
 #include <filesystem>
+#include <string>
 #include <vector>
 
 namespace tidemark {
@@ -16,6 +19,32 @@ struct RunOptions {
   bool json = false;             // the summary on standard output, and nothing else there
   std::vector<UsedValue> values; // the options that bear on the result, for the list of inputs
 };
+
+/// Reads a case, with values tried in place of those written or without. Everything that can be
+/// wrong is found here, before the first file is touched. Throws InputError, FileError.
+Case read_checked(const std::filesystem::path& case_file, const CaseEdit* edit = nullptr);
+
+/// The case as the options of the run make it.
+Case with_options(Case input, const RunOptions& options);
+
+/// Throws InputError if one of the case's files lies in the folder under a name a run writes.
+void keep_inputs_safe(const Case& input, const std::filesystem::path& folder);
+
+struct WrittenFill {
+  FillResult result;
+  std::string summary;    // as in summary.json
+  std::size_t frames = 0; // of the front
+};
+
+/// Fills, shows the progress unless quiet, heeds Ctrl-C and writes the files of the run to a folder
+/// that has been prepared. Throws SolveError (the history and frames of the steps done are written
+/// all the same) and FileError. since: what the wall time is told from.
+WrittenFill
+fill_and_write(const Case& input, const std::filesystem::path& folder, const RunOptions& options,
+               std::chrono::steady_clock::time_point since = std::chrono::steady_clock::now());
+
+/// To standard output. Throws FileError.
+void print(const std::string& text);
 
 /// Fills the part of a case file and writes the files of the run to a folder. Returns true if the
 /// part fills. Nothing is created before the input has been read and checked. Throws InputError,

@@ -17,7 +17,7 @@ struct SyntaxError {
   const char* text;
 };
 
-constexpr std::array<SyntaxError, 9> syntax_errors{{
+constexpr std::array<SyntaxError, 10> syntax_errors{{
     {"expected a comment or whitespace",
      "found more text after the value, expected the end of the line (a number with its unit "
      "stands in quotes: \"4 mm\")"},
@@ -33,6 +33,9 @@ constexpr std::array<SyntaxError, 9> syntax_errors{{
     {"invalid utf-8", "found bytes that are not UTF-8, expected a text file in UTF-8"},
     {"encountered end-of-file", "found the end of the file in the middle of a value or header, "
                                 "expected the rest of it"},
+    {"expected comma or closing ']'", "found more text after a value of a list, expected a comma "
+                                      "or ] (a number with its unit stands "
+                                      "in quotes: \"4 mm\")"},
     {"exceeded maximum nested", "found lists or tables nested too deeply, expected a case file"},
 }};
 
@@ -66,16 +69,17 @@ std::string syntax_text(std::string_view description) {
 
 /// toml++ recurses for each dot of a key, without limit, and keys cannot span lines. With at most
 /// 256 levels of lists and tables in each other this keeps it well within any stack.
+constexpr std::ptrdiff_t most_dots = 100;
+
 void refuse_deep_keys(std::string_view text, const Findings& findings) {
-  constexpr std::ptrdiff_t most = 100;
   std::size_t line = 1;
   for (std::size_t begin = 0; begin < text.size(); ++line) {
     const std::size_t end = std::min(text.find('\n', begin), text.size());
     const std::ptrdiff_t dots = std::ranges::count(text.substr(begin, end - begin), '.');
-    if (dots > most) {
+    if (dots > most_dots) {
       throw_at(findings, line, 1,
                "found a line with " + std::to_string(dots) + " dots, expected at most " +
-                   std::to_string(most) + ": break long lists into several lines");
+                   std::to_string(most_dots) + ": break long lists into several lines");
     }
     begin = end + 1;
   }
@@ -95,6 +99,19 @@ toml::table parse_toml(std::string_view text, const Findings& findings) {
   } catch (const toml::parse_error& error) {
     const toml::source_position at = error.source().begin;
     throw_at(findings, at.line, at.column, syntax_text(error.description()));
+  }
+}
+
+toml::table parse_values(std::string_view text, const std::string& where) {
+  const std::ptrdiff_t dots = std::ranges::count(text, '.');
+  if (dots > most_dots) {
+    throw InputError(where + ": found " + std::to_string(dots) + " dots, expected at most " +
+                     std::to_string(most_dots));
+  }
+  try {
+    return toml::parse(text);
+  } catch (const toml::parse_error& error) {
+    throw InputError(where + ": " + syntax_text(error.description()));
   }
 }
 

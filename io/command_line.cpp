@@ -2,7 +2,9 @@
 
 #include "io/case_runs.hpp"
 #include "io/case_start.hpp"
+#include "io/compare_command.hpp"
 #include "io/interrupt.hpp"
+#include "io/parallel.hpp"
 #include "io/quantity.hpp"
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
@@ -37,8 +39,9 @@ enum ExitCode {
 
 const int most_frames = 9999; // their numbers have four digits
 const int most_steps = 100000;
+const int most_threads = 1024;
 
-const std::vector<std::string> commands = {"fill", "check", "start"};
+const std::vector<std::string> commands = {"fill", "compare", "check", "start"};
 
 struct Arguments {
   std::string command;         // empty: none given
@@ -46,30 +49,61 @@ struct Arguments {
   std::optional<std::string> output;
   RunOptions run;
   bool overwrite = false;
+  std::vector<std::string> alternatives; // of compare
+  bool files = false;                    // of compare
+  int threads = 1;                       // of compare
   bool help = false;
   bool version = false;
 };
 
+void add_run_options(po::options_description& options) {
+  auto add = options.add_options();
+  add("frames", po::value<std::string>()->value_name("N"),
+      "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
+      "none)");
+  add("steps", po::value<std::string>()->value_name("N"),
+      "equal shares of the volume the filling is cut into (left out: 100)");
+  add("time-limit", po::value<std::string>()->value_name("TIME"),
+      "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
+      "case, if it has one)");
+}
+
+void add_fill_options(po::options_description& options) {
+  options.add_options()(
+      "output,o", po::value<std::string>()->value_name("DIR"),
+      "folder for the files of the run (left out: the case's name with .out, beside the case; "
+      "with several cases each gets a folder of its name in DIR)");
+  add_run_options(options);
+  options.add_options()("json", po::bool_switch(),
+                        "print the summary as JSON, and nothing else, on standard output (several "
+                        "cases: one document after the other)");
+}
+
+void add_compare_options(po::options_description& options) {
+  auto add = options.add_options();
+  add("try", po::value<std::vector<std::string>>()->composing()->value_name("CHANGES"),
+      "an alternative of the one case: \"LABEL: KEY = VALUE; KEY = VALUE\", the label optional; "
+      "KEY is a path such as region.skin.thickness or gate.G1.at, VALUE as in the case file, its "
+      "quotes optional, or none to take the key out; once per alternative");
+  add("threads", po::value<std::string>()->value_name("N"),
+      "runs at once (left out: as many as the machine has cores)");
+  add("output,o", po::value<std::string>()->value_name("DIR"),
+      "folder for compare.csv and compare.json (left out: the first case's name with .compare, "
+      "beside it)");
+  add("files", po::bool_switch(),
+      "write the files of each run as well, to run-1, run-2, ... in that folder");
+  add_run_options(options);
+  add("json", po::bool_switch(), "print compare.json, and nothing else, on standard output");
+}
+
 po::options_description options_of(const std::string& command) {
   po::options_description options("Options", 78);
-  auto add = options.add_options();
   if (command == "fill") {
-    add("output,o", po::value<std::string>()->value_name("DIR"),
-        "folder for the files of the run (left out: the case's name with .out, beside the case; "
-        "with several cases each gets a folder of its name in DIR)");
-    add("frames", po::value<std::string>()->value_name("N"),
-        "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
-        "none)");
-    add("steps", po::value<std::string>()->value_name("N"),
-        "equal shares of the volume the filling is cut into (left out: 100)");
-    add("time-limit", po::value<std::string>()->value_name("TIME"),
-        "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
-        "case, if it has one)");
-    add("json", po::bool_switch(),
-        "print the summary as JSON, and nothing else, on standard output (several cases: one "
-        "document "
-        "after the other)");
+    add_fill_options(options);
+  } else if (command == "compare") {
+    add_compare_options(options);
   }
+  auto add = options.add_options();
   if (command == "start") {
     add("output,o", po::value<std::string>()->value_name("FILE"),
         "the case file to write (left out: the mesh's name with .toml, beside the mesh)");
@@ -81,24 +115,65 @@ po::options_description options_of(const std::string& command) {
   return options;
 }
 
+/// Those of all commands, each once.
+po::options_description all_options() {
+  po::options_description all;
+  for (const std::string& command : commands) {
+    const po::options_description own = options_of(command);
+    for (const auto& option : own.options()) {
+      if (all.find_nothrow(option->long_name(), false) == nullptr) {
+        all.add(option);
+      }
+    }
+  }
+  return all;
+}
+
 std::string general_help() {
   return "tidemark " TIDEMARK_VERSION
          ": foretells how resin fills the dry reinforcement of a closed mould\n\n"
          "Use: tidemark COMMAND CASE... [options]\n\n"
          "Commands:\n"
-         "  fill    compute the filling: will the part fill, how long does it take, at what "
+         "  fill     compute the filling: will the part fill, how long does it take, at what "
          "pressure\n"
-         "  check   read a case and its mesh and tell what is in them, without filling\n"
-         "  start   write a first case file for a mesh\n\n"
+         "  compare  fill several cases, or alternatives of one, and set them side by side\n"
+         "  check    read a case and its mesh and tell what is in them, without filling\n"
+         "  start    write a first case file for a mesh\n\n"
          "Example:\n"
          "  tidemark fill roof.toml\n\n"
          "tidemark COMMAND --help tells the options of a command; tidemark --version the "
          "version.\n";
 }
 
+const char* compare_help() {
+  return "Use: tidemark compare CASE CASE... [options]\n"
+         "     tidemark compare CASE --try CHANGES [--try CHANGES]... [options]\n\n"
+         "Fills several cases, or one as it is and with values changed, and sets side by side\n"
+         "whether and how they fill, what they weigh and, where prices are given, cost. Writes\n"
+         "compare.csv and compare.json. Ctrl-C stops the runs and leaves whole files of what was\n"
+         "done; a second one ends at once.\n\n"
+         "Example:\n"
+         "  tidemark compare roof.toml --try \"thin: region.skin.thickness = 3 mm\" \\\n"
+         "    --try \"thin, slow: region.skin.thickness = 3 mm; injector.flow_rate = 1 L/min\"\n\n";
+}
+
+std::string exit_codes_of(const std::string& command) {
+  if (command == "check") {
+    return "  0  the case is sound\n";
+  }
+  if (command == "start") {
+    return "  0  the case file is written\n";
+  }
+  return command == "fill"
+             ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
+             : "  0  done, and all fill\n  1  done, and some do not fill\n";
+}
+
 std::string command_help(const std::string& command) {
   std::ostringstream text;
-  if (command == "fill") {
+  if (command == "compare") {
+    text << compare_help();
+  } else if (command == "fill") {
     text
         << "Use: tidemark fill CASE... [options]\n\n"
            "Computes how resin fills the part of each case file, prints the verdict and writes\n"
@@ -122,13 +197,12 @@ std::string command_help(const std::string& command) {
            "  tidemark check roof.toml\n\n";
   }
   text << options_of(command) << "\nExit codes:\n"
-       << (command == "fill"
-               ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
-           : command == "start" ? "  0  the case file is written\n"
-                                : "  0  the case is sound\n")
+       << exit_codes_of(command)
        << "  2  the input is wrong\n  3  the computation failed\n"
           "  4  a file could not be read or written\n"
-       << (command == "start" ? "" : "With several cases: the highest of theirs.\n");
+       << (command == "compare" || command == "start"
+               ? ""
+               : "With several cases: the highest of theirs.\n");
   return text.str();
 }
 
@@ -138,8 +212,7 @@ std::string suggestion(const std::string& word, const std::vector<std::string>& 
   return nearest.empty() ? "; there are " + list_of(known) : "; did you mean " + nearest + "?";
 }
 
-std::vector<std::string> option_names(const std::string& command) {
-  const po::options_description options = options_of(command);
+std::vector<std::string> option_names(const po::options_description& options) {
   std::vector<std::string> names;
   for (const auto& option : options.options()) {
     names.push_back("--" + option->long_name());
@@ -174,8 +247,7 @@ double time_limit(const std::string& text) {
 /// The words and options as given. Those of all commands are read here, since the command may stand
 /// after them.
 po::variables_map given_values(int argc, char** argv) {
-  po::options_description all = options_of("fill");
-  all.add_options()("overwrite", po::bool_switch());
+  po::options_description all = all_options();
   all.add_options()("words", po::value<std::vector<std::string>>());
   po::positional_options_description positions;
   positions.add("words", -1);
@@ -187,9 +259,7 @@ po::variables_map given_values(int argc, char** argv) {
         values);
   } catch (const po::unknown_option& error) {
     const std::string name = error.get_option_name();
-    std::vector<std::string> known = option_names("fill");
-    known.emplace_back("--overwrite");
-    throw InputError("unknown option " + name + suggestion(name, known));
+    throw InputError("unknown option " + name + suggestion(name, option_names(all_options())));
   } catch (const po::error& error) {
     throw InputError(error.what());
   }
@@ -198,7 +268,7 @@ po::variables_map given_values(int argc, char** argv) {
 
 /// An option of another command is an error, not a word without effect.
 void refuse_foreign_options(const std::string& command, const po::variables_map& values) {
-  const std::vector<std::string> own = option_names(command);
+  const std::vector<std::string> own = option_names(options_of(command));
   for (const auto& [name, value] : values) {
     const bool is_given = !value.defaulted() && name != "words";
     if (is_given && std::ranges::find(own, "--" + name) == own.end()) {
@@ -229,6 +299,32 @@ RunOptions run_options(const po::variables_map& values) {
   return run;
 }
 
+/// Whether compare has something to compare.
+void check_what_is_compared(const Arguments& arguments) {
+  const bool has_alternatives = !arguments.alternatives.empty();
+  if (has_alternatives && arguments.cases.size() > 1) {
+    throw InputError("compare: found " + std::to_string(arguments.cases.size()) +
+                     " cases and --try, expected either several cases, or one and its "
+                     "alternatives");
+  }
+  if (!has_alternatives && arguments.cases.size() == 1) {
+    throw InputError("compare: found one case and no --try, expected another case, or an "
+                     "alternative such as --try \"region.skin.thickness = 3 mm\"");
+  }
+}
+
+void read_compare_options(const po::variables_map& values, Arguments& arguments) {
+  if (values.count("try") > 0) {
+    arguments.alternatives = values["try"].as<std::vector<std::string>>();
+  }
+  arguments.files = values["files"].as<bool>();
+  const auto threads = text_of(values, "threads");
+  arguments.threads = threads ? whole_number("--threads", *threads, 1, most_threads) : core_count();
+  if (values.count("frames") > 0 && arguments.command == "compare" && !arguments.files) {
+    throw InputError("compare: --frames goes with --files: without, no pictures are written");
+  }
+}
+
 Arguments read_arguments(int argc, char** argv) {
   const po::variables_map values = given_values(argc, argv);
   Arguments arguments;
@@ -247,6 +343,7 @@ Arguments read_arguments(int argc, char** argv) {
   arguments.output = text_of(values, "output");
   arguments.overwrite = values["overwrite"].as<bool>();
   arguments.run = run_options(values);
+  read_compare_options(values, arguments);
   return arguments;
 }
 
@@ -358,11 +455,31 @@ int run_cases(const Arguments& arguments) {
   return highest;
 }
 
-int print_and_end(const std::string& text) {
-  std::cout << text << std::flush;
-  if (!std::cout) {
-    throw FileError("standard output cannot be written");
+int compare(const Arguments& arguments) {
+  check_what_is_compared(arguments);
+  fs::path folder = arguments.cases.front();
+  folder.replace_extension(".compare");
+  const CompareOptions options{arguments.cases,
+                               arguments.alternatives,
+                               arguments.output ? fs::path(*arguments.output) : folder,
+                               arguments.threads,
+                               arguments.files,
+                               arguments.run};
+  switch (run_compare(options)) {
+  case CompareOutcome::all_fill:
+    return part_fills;
+  case CompareOutcome::some_short:
+    return part_is_short;
+  case CompareOutcome::some_failed:
+    return numerics_failed;
+  case CompareOutcome::some_not_written:
+    return no_file;
   }
+  return numerics_failed;
+}
+
+int print_and_end(const std::string& text) {
+  print(text);
   return 0;
 }
 
@@ -387,10 +504,10 @@ int run(int argc, char** argv) {
   if (arguments.command == "start") {
     return run_start_of(arguments);
   }
-  if (arguments.command == "fill") {
+  if (arguments.command != "check") {
     catch_interrupts();
   }
-  return run_cases(arguments);
+  return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
 }
 
 } // namespace

@@ -12,8 +12,21 @@ namespace tidemark {
 
 namespace {
 
-std::vector<RawFabric> parse_fabrics(const std::string& text, Findings& findings) {
-  const toml::table toml = parse_toml(text, findings);
+void apply_tried(const TriedFabrics& tried, const std::vector<RawFabric>& of_case,
+                 const std::string& text, toml::table& toml, Findings& findings) {
+  std::vector<std::string> names;
+  for (const RawFabric& fabric : of_case) {
+    names.push_back(fabric.name);
+  }
+  apply_to_fabrics(*tried.edit, tried.changes, names, line_count(text), toml, findings);
+}
+
+std::vector<RawFabric> parse_fabrics(const std::string& text, const TriedFabrics& tried,
+                                     const std::vector<RawFabric>& of_case, Findings& findings) {
+  toml::table toml = parse_toml(text, findings);
+  if (tried.edit != nullptr) {
+    apply_tried(tried, of_case, text, toml, findings);
+  }
   const TomlTable document{&toml, "", 1, &findings};
   refuse_unknown_keys(document, {"title", "fabric"}, "fabrics");
   read_text(document, "title", "one line of text");
@@ -48,12 +61,13 @@ void take_findings(Findings shared, int line, Findings& findings) {
 } // namespace
 
 std::optional<std::string> add_shared_fabrics(RawCase& raw, const std::filesystem::path& file,
-                                              Findings& findings) {
+                                              const TriedFabrics& tried, Findings& findings) {
   const int line = raw.fabrics_file->line;
   Findings of_file{file.string(), {}, {}};
   raw.has_all_fabrics = false;
   try {
-    std::vector<RawFabric> shared = parse_fabrics(text_of_file(file, "a file of fabrics"), of_file);
+    std::vector<RawFabric> shared =
+        parse_fabrics(text_of_file(file, "a file of fabrics"), tried, raw.fabrics, of_file);
     refuse_double(raw, shared, findings);
     for (RawFabric& fabric : shared) {
       fabric.is_shared = true;

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdio>
+#include <mutex>
 #include <utility>
 
 #include <vtkCellArray.h>
@@ -26,6 +27,12 @@ namespace tidemark {
 namespace {
 
 namespace fs = std::filesystem;
+
+/// Several fillings may run at once, and VTK's factories and writers are not made for that.
+std::mutex& vtk_mutex() {
+  static std::mutex mutex;
+  return mutex;
+}
 
 template <class Id>
 vtkSmartPointer<vtkDoubleArray> scalar_array(const char* name, const Indexed<Id, double>& values) {
@@ -173,6 +180,7 @@ vtkSmartPointer<vtkUnstructuredGrid> grid_of(const ShellMesh& mesh) {
 
 void write_end_state(const fs::path& file, const FillProblem& problem, const NodeFields& fields,
                      const PerNode<std::int32_t>& gate_index) {
+  const std::scoped_lock lock(vtk_mutex());
   const vtkSmartPointer<vtkUnstructuredGrid> grid = grid_of(problem.mesh);
   set_node_fields(*grid, fields);
   if (!gate_index.empty()) {
@@ -196,6 +204,7 @@ bool FrameSchedule::due(double filled_fraction, bool is_last) {
 FrontSeries::FrontSeries(fs::path folder, const FillProblem& problem, int frames)
     : folder_(std::move(folder)), frames_(frames), schedule_(frames) {
   if (frames_ > 0) {
+    const std::scoped_lock lock(vtk_mutex());
     grid_ = grid_of(problem.mesh);
     add_region_numbers(*grid_, problem);
   }
@@ -215,6 +224,7 @@ void FrontSeries::finish(const FillResult& result) {
 }
 
 void FrontSeries::write_frame(double time, const NodeFields& fields) {
+  const std::scoped_lock lock(vtk_mutex());
   set_node_fields(*grid_, fields);
   set_time(*grid_, time);
   write_grid(folder_ / frame_name(times_.size()), *grid_);

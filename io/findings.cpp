@@ -10,7 +10,9 @@ namespace tidemark {
 namespace {
 
 Finding located(const Findings& findings, int line, std::string_view key, std::string_view text) {
-  std::string whole = findings.file + ":" + std::to_string(line) + ": ";
+  std::string whole = findings.file;
+  whole += line > findings.last_line ? " with " + findings.edit : ":" + std::to_string(line);
+  whole += ": ";
   whole.append(key).append(": ").append(text);
   return {line, whole, false};
 }

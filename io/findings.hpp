@@ -1,6 +1,7 @@
 // What is wrong or doubtful in a case file, collected so that one run tells everything.
 #pragma once
 
+#include <limits>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -17,6 +18,10 @@ struct Findings {
   std::string file;            // as the messages call it
   std::vector<Finding> errors; // with what is still to be filled in: no run without it
   std::vector<Finding> warnings;
+  /// Lines beyond the last of the file are values tried in place of those written, and messages
+  /// call them by where they were given.
+  int last_line = std::numeric_limits<int>::max();
+  std::string edit = {}; // "--try \"...\""
 };
 
 void add_error(Findings& findings, int line, std::string_view key, std::string_view text);

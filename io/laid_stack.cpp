@@ -83,6 +83,36 @@ std::string layer_name(const RawPly& ply) {
   return ply.grooves ? "core with grooves" : ply.permeability ? "core with channels" : "core";
 }
 
+/// What a price makes of an area, given what that area weighs or holds; none without a price.
+std::optional<double> cost_per_area(const Maybe<Price>& price, double mass, double volume) {
+  if (!price) {
+    return std::nullopt;
+  }
+  const Price& given = price->value;
+  return given.amount * (given.per == Dimension::mass     ? mass
+                         : given.per == Dimension::volume ? volume
+                                                          : 1);
+}
+
+LayerMaterial material_of(const RawCase& raw, const RawPly& ply, const Layer& layer) {
+  if (ply.fabric) {
+    const int count = ply.count ? ply.count->value : 1;
+    const RawFabric& fabric = *fabric_named(raw, ply.fabric->value);
+    const double ply_mass = fabric.areal_weight->value;
+    const auto cost = cost_per_area(fabric.price, ply_mass, 0);
+    return {LayerMaterial::Kind::fabric, fabric.name, count * ply_mass,
+            cost ? std::optional(count * *cost) : std::nullopt};
+  }
+  if (ply.gap) {
+    return {LayerMaterial::Kind::gap, "gap", 0.0, 0.0};
+  }
+  const auto mass = ply.density
+                        ? std::optional(ply.density->value * layer.thickness * (1 - layer.porosity))
+                        : std::nullopt;
+  // Grooves are cut into what was bought.
+  return {LayerMaterial::Kind::core, "core", mass, cost_per_area(ply.price, 0, layer.thickness)};
+}
+
 } // namespace
 
 std::optional<Layup> make_layup(const RawCase& raw, const RawLayup& written) {
@@ -144,9 +174,11 @@ std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw) {
   std::vector<std::optional<LaidRegion>> layups;
   for (const RawRegion& region : raw.regions) {
     const auto stack = stack_of(raw, region);
-    layups.emplace_back(stack ? std::optional(LaidRegion{{}, *stack}) : std::nullopt);
+    layups.emplace_back(stack ? std::optional(LaidRegion{{}, {}, *stack}) : std::nullopt);
     for (std::size_t i = 0; stack && i < stack->layers.size(); ++i) {
-      layups.back()->names.push_back(layer_name(layup_of(region)->plies[i]));
+      const RawPly& ply = layup_of(region)->plies[i];
+      layups.back()->names.push_back(layer_name(ply));
+      layups.back()->materials.push_back(material_of(raw, ply, stack->layers[i]));
     }
   }
   return layups;

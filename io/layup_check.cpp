@@ -29,6 +29,13 @@ constexpr Limits groove_limits{1e-6,
                                0.1,
                                "a length above 0 (from 1e-6 m to 1 m)",
                                "0.1 mm to 100 mm are usual; is the unit right (mm, cm, m)?"};
+constexpr Limits core_density_limits{1,
+                                     1e5,
+                                     20,
+                                     3000,
+                                     "a density above 0 (from 1 kg/m3 to 1e5 kg/m3)",
+                                     "20 kg/m3 to 3000 kg/m3 are usual; it is that of the core "
+                                     "between its channels"};
 constexpr Limits target_limits{1e-3,
                                0.9,
                                0.05,
@@ -81,6 +88,7 @@ void check_ply(const RawCase& raw, const RawPly& ply, Findings& findings) {
   check_range(ply.gap, ply.key + ".gap", thickness_limits, findings);
   check_range(ply.core, ply.key + ".core", thickness_limits, findings);
   check_range(ply.angle, ply.key + ".angle", angle_limits, findings);
+  check_range(ply.density, ply.key + ".density", core_density_limits, findings);
   if (ply.permeability) {
     check_principal_values(*ply.permeability, ply.key + ".permeability", findings);
   }

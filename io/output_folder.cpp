@@ -36,6 +36,11 @@ void write_bytes(const fs::path& file, std::string_view text) {
   }
 }
 
+std::string_view without_temporary_ending(std::string_view name) {
+  return name.ends_with(temporary_ending) ? name.substr(0, name.size() - temporary_ending.size())
+                                          : name;
+}
+
 /// front_0000.vtu to front_9999.vtu.
 bool is_frame_name(std::string_view name) {
   const std::string_view start = "front_";
@@ -48,10 +53,10 @@ bool is_frame_name(std::string_view name) {
                              [](char c) { return c >= '0' && c <= '9'; });
 }
 
-void remove_output_files(const fs::path& folder) {
+void remove_output_files(const fs::path& folder, bool (*is_ours)(std::string_view)) {
   std::vector<fs::path> old_files;
   for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
-    if (is_output_name(entry.path().filename().string()) && !entry.is_directory()) {
+    if (is_ours(entry.path().filename().string()) && !entry.is_directory()) {
       old_files.push_back(entry.path());
     }
   }
@@ -85,21 +90,24 @@ void write_text_file(const fs::path& file, std::string_view text) {
 }
 
 bool is_output_name(std::string_view name) {
-  if (name.ends_with(temporary_ending)) {
-    name.remove_suffix(temporary_ending.size());
-  }
+  name = without_temporary_ending(name);
   const std::array<std::string_view, 4> fixed = {"summary.json", "history.csv", "fill.vtu",
                                                  "front.pvd"};
   return std::ranges::find(fixed, name) != fixed.end() || is_frame_name(name);
 }
 
-void prepare_output_folder(const fs::path& folder) {
+bool is_comparison_name(std::string_view name) {
+  name = without_temporary_ending(name);
+  return name == "compare.csv" || name == "compare.json";
+}
+
+void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {
   try {
     fs::create_directories(folder);
     if (!fs::is_directory(folder)) {
       fail(folder, "cannot be used as the output folder", "it is a file");
     }
-    remove_output_files(folder);
+    remove_output_files(folder, is_ours);
   } catch (const fs::filesystem_error& error) {
     fail(folder, "cannot be used as the output folder", error.code().message());
   }

@@ -20,9 +20,12 @@ void write_text_file(const std::filesystem::path& file, std::string_view text);
 /// front.pvd, front_0000.vtu to front_9999.vtu, or the temporary name of one of these.
 bool is_output_name(std::string_view name);
 
+/// The same for a comparison: compare.csv, compare.json.
+bool is_comparison_name(std::string_view name);
+
 /// Creates the folder where it is missing, tries whether a file can be written in it and removes
-/// what an earlier run left there, as told by is_output_name: nothing else is touched. Throws
-/// FileError.
-void prepare_output_folder(const std::filesystem::path& folder);
+/// what an earlier run left there, as told by is_ours: nothing else is touched. Throws FileError.
+void prepare_output_folder(const std::filesystem::path& folder,
+                           bool (*is_ours)(std::string_view name) = is_output_name);
 
 } // namespace tidemark

@@ -27,7 +27,7 @@ struct DimensionFacts {
 };
 
 /// Area before permeability: that is what a text in m2 is called where something else is due.
-constexpr std::array<DimensionFacts, 15> all_dimensions{{
+constexpr std::array<DimensionFacts, 16> all_dimensions{{
     {Dimension::length, "m", "a length", "4 mm", "mm"},
     {Dimension::area, "m2", "an area", "0.25 m2", "m2"},
     {Dimension::permeability, "m2", "a permeability", "3e-9 m2", "m2"},
@@ -43,6 +43,7 @@ constexpr std::array<DimensionFacts, 15> all_dimensions{{
     {Dimension::volume, "m3", "a volume", "50 mL", "mL"},
     {Dimension::force, "N", "a force", "20 kN", "kN"},
     {Dimension::acceleration, "m/s2", "an acceleration", "9.81 m/s2", "m/s2"},
+    {Dimension::mass, "kg", "a mass", "25 kg", "kg"},
 }};
 
 const DimensionFacts& facts_of(Dimension dimension) {

@@ -22,6 +22,7 @@ enum class Dimension {
   area,         // [m2]
   force,        // [N]
   acceleration, // [m/s2]
+  mass,         // [kg]
 };
 
 /// A number and its unit in SI. Throws InputError ("found ..., expected ...") if the number or the

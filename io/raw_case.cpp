@@ -12,14 +12,16 @@ namespace tidemark {
 
 namespace {
 
-Maybe<std::string> read_title(const TomlTable& document) {
-  auto title = read_text(document, "title", "one line of text");
-  if (title && (title->value.empty() || has_control_characters(title->value))) {
-    add_error(*document.findings, title->line, "title",
-              "found " + quoted_text(title->value) + ", expected one line of text");
-    title.reset();
+Maybe<std::string> read_one_line(const TomlTable& document, const char* name, std::size_t longest,
+                                 const char* expected) {
+  auto text = read_text(document, name, expected);
+  if (text && (text->value.empty() || text->value.size() > longest ||
+               has_control_characters(text->value))) {
+    add_error(*document.findings, text->line, name,
+              "found " + quoted_text(text->value) + ", expected " + expected);
+    text.reset();
   }
-  return title;
+  return text;
 }
 
 DirectPermeability read_direct(const TomlTable& table) {
@@ -108,12 +110,13 @@ void read_part(const TomlTable& table, RawCase& raw) {
 }
 
 void read_resin(const TomlTable& table, RawCase& raw) {
-  refuse_unknown_keys(table, {"viscosity", "density", "gel_time"});
+  refuse_unknown_keys(table, {"viscosity", "density", "gel_time", "price"});
   require(table, "viscosity", example_of(Dimension::viscosity));
   raw.viscosity = read_quantity(table, "viscosity", Dimension::viscosity);
   raw.density = read_quantity(table, "density", Dimension::density);
   raw.has_density = has(table, "density");
   raw.gel_time = read_quantity(table, "gel_time", Dimension::time);
+  raw.resin_price = read_price(table, "price", {Dimension::mass, Dimension::volume});
 }
 
 void read_cavity(const TomlTable& table, bool has_vents, RawCase& raw) {
@@ -185,16 +188,21 @@ std::optional<RawMould> read_mould(const TomlTable& document) {
 } // namespace
 
 RawCase parse_case(std::string_view text, Findings& findings) {
-  const toml::table toml = parse_toml(text, findings);
+  return read_document(parse_toml(text, findings), findings);
+}
+
+RawCase read_document(const toml::table& toml, Findings& findings) {
   const TomlTable document{&toml, "", 1, &findings};
-  refuse_unknown_keys(document, {"title", "ambient", "temperature", "part", "region", "fabric",
-                                 "fabrics", "resin", "injector", "gate", "vent", "runner",
+  refuse_unknown_keys(document, {"title", "currency", "ambient", "temperature", "part", "region",
+                                 "fabric", "fabrics", "resin", "injector", "gate", "vent", "runner",
                                  "race_track", "cavity", "gravity", "mould", "run"});
   require(document, "part", "a table [part] with mesh and mesh_unit");
   require(document, "region", "one table [[region]] or more");
   require(document, "resin", "a table [resin] with viscosity");
   RawCase raw;
-  raw.title = read_title(document);
+  raw.title = read_one_line(document, "title", std::string::npos, "one line of text");
+  raw.currency = read_one_line(document, "currency", 20,
+                               "a short text such as \"EUR\", of at most 20 letters");
   raw.ambient = read_quantity(document, "ambient", Dimension::pressure);
   raw.temperature = read_quantity(document, "temperature", Dimension::temperature);
   read_part(subtable(document, "part"), raw);

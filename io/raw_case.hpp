@@ -3,6 +3,7 @@
 #pragma once
 
 #include "io/findings.hpp"
+#include "io/price.hpp"
 #include "io/raw_channels.hpp"
 #include "io/raw_fabric.hpp"
 #include "io/raw_layup.hpp"
@@ -53,8 +54,9 @@ struct RawMould {
 
 struct RawCase {
   Maybe<std::string> title;
-  Maybe<double> ambient;     // absolute [Pa]
-  Maybe<double> temperature; // [K]
+  Maybe<std::string> currency; // of all prices
+  Maybe<double> ambient;       // absolute [Pa]
+  Maybe<double> temperature;   // [K]
   Maybe<std::string> mesh;
   Maybe<double> mesh_unit;         // [m]
   Maybe<std::string> fabrics_file; // relative to the case
@@ -65,6 +67,7 @@ struct RawCase {
   Maybe<double> density;               // [kg/m3]
   bool has_density = false;            // even if it could not be read
   Maybe<double> gel_time;              // [s]
+  Maybe<Price> resin_price;            // per mass or volume
   std::optional<RawInjector> injector; // none if every gate has a drive of its own
   std::vector<RawGate> gates;
   std::vector<RawVent> vents;
@@ -80,5 +83,8 @@ struct RawCase {
 /// Reads the text of a case file. Syntax errors are thrown as InputError (nothing else can be said
 /// then); everything else that is wrong goes to the findings.
 RawCase parse_case(std::string_view text, Findings& findings);
+
+/// The same for a document that has been parsed, and perhaps changed.
+RawCase read_document(const toml::table& toml, Findings& findings);
 
 } // namespace tidemark

@@ -184,8 +184,8 @@ std::optional<RawCompactionLaw> read_compaction(const TomlTable& fabric) {
 } // namespace
 
 RawFabric read_fabric(const std::string& name, const TomlTable& table) {
-  refuse_unknown_keys(
-      table, {"areal_weight", "fibre_density", "permeability", "warp_to_k1", "compaction"});
+  refuse_unknown_keys(table, {"areal_weight", "fibre_density", "permeability", "warp_to_k1",
+                              "compaction", "price"});
   if (name.empty() || has_control_characters(name)) {
     add_error(*table.findings, table.line, table.key,
               "found the name " + quoted_text(name) +
@@ -202,6 +202,7 @@ RawFabric read_fabric(const std::string& name, const TomlTable& table) {
   fabric.warp_to_k1 = read_quantity(table, "warp_to_k1", Dimension::angle);
   fabric.permeability = read_permeability_law(table);
   fabric.compaction = read_compaction(table);
+  fabric.price = read_price(table, "price", {Dimension::area, Dimension::mass});
   return fabric;
 }
 

@@ -1,6 +1,7 @@
 // Fabric data as they are written in a case file or in a file of fabrics.
 #pragma once
 
+#include "io/price.hpp"
 #include "io/toml_table.hpp"
 
 #include <optional>
@@ -46,6 +47,7 @@ struct RawFabric {
   Maybe<double> areal_weight;  // [kg/m2]
   Maybe<double> fibre_density; // [kg/m3]
   Maybe<double> warp_to_k1;    // [rad]
+  Maybe<Price> price;          // per area or mass
   RawPermeabilityLaw permeability;
   std::optional<RawCompactionLaw> compaction;
 };

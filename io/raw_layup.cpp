@@ -44,7 +44,8 @@ std::optional<RawGrooves> read_grooves(const TomlTable& core) {
 }
 
 void read_core(const TomlTable& table, RawPly& ply) {
-  refuse_unknown_keys(table, {"core", "angle", "permeability", "porosity", "grooves"});
+  refuse_unknown_keys(table,
+                      {"core", "angle", "permeability", "porosity", "grooves", "density", "price"});
   if (has(table, "grooves") && (has(table, "permeability") || has(table, "porosity"))) {
     add_error(*table.findings, line_of(table, "grooves"), key_of(table, "grooves"),
               "found grooves beside permeability or porosity, expected either grooves, or "
@@ -60,6 +61,8 @@ void read_core(const TomlTable& table, RawPly& ply) {
   ply.permeability = read_quantities(table, "permeability", Dimension::permeability, 2);
   ply.porosity = read_fraction(table, "porosity");
   ply.grooves = read_grooves(table);
+  ply.density = read_quantity(table, "density", Dimension::density);
+  ply.price = read_price(table, "price", {Dimension::area, Dimension::volume});
 }
 
 RawPly read_ply(const TomlTable& table) {

@@ -1,6 +1,7 @@
 // Layups as they are written in a region of a case file.
 #pragma once
 
+#include "io/price.hpp"
 #include "io/toml_table.hpp"
 
 #include <optional>
@@ -31,6 +32,8 @@ struct RawPly {
   Maybe<std::vector<double>> permeability; // of a core [m2]
   Maybe<double> porosity;                  // of a core
   std::optional<RawGrooves> grooves;       // of a core
+  Maybe<double> density;                   // of a core [kg/m3]
+  Maybe<Price> price;                      // of a core, per area or volume
 };
 
 struct RawLayup {

@@ -2,6 +2,7 @@
 
 #include "mesh/error.hpp"
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <fstream>
@@ -33,6 +34,10 @@ std::string text_of_file(const std::filesystem::path& file, const std::string& e
     throw InputError(file.string() + ": found more than 16 MiB, expected " + expected);
   }
   return text;
+}
+
+std::size_t line_count(std::string_view text) {
+  return 1 + static_cast<std::size_t>(std::ranges::count(text, '\n'));
 }
 
 } // namespace tidemark

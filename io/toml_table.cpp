@@ -332,8 +332,7 @@ Maybe<std::string> read_text(const TomlTable& table, std::string_view name,
   if (text != nullptr && !is_unfilled(*node)) {
     return Given<std::string>{text->get(), line_of(*node), text->get()};
   }
-  add_error_at(table, *node, name, description(*node),
-               is_unfilled(*node) ? expected : "a text in quotes");
+  add_error_at(table, *node, name, description(*node), expected);
   return std::nullopt;
 }
 

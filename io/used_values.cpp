@@ -38,6 +38,8 @@ void add_ply_values(std::vector<UsedValue>& values, const RawPly& ply) {
   }
   given("permeability", ply.permeability);
   given("porosity", ply.porosity);
+  given("density", ply.density);
+  given("price", ply.price);
   if (ply.grooves) {
     given("grooves.width", ply.grooves->width);
     given("grooves.depth", ply.grooves->depth);
@@ -118,6 +120,7 @@ void add_law_values(std::vector<UsedValue>& values, const RawPermeabilityLaw& la
 void add_fabric_values(std::vector<UsedValue>& values, const RawFabric& fabric) {
   add_given(values, fabric.key + ".areal_weight", fabric.areal_weight);
   add_given(values, fabric.key + ".fibre_density", fabric.fibre_density);
+  add_given(values, fabric.key + ".price", fabric.price);
   add_given(values, fabric.key + ".warp_to_k1", fabric.warp_to_k1);
   if (!fabric.warp_to_k1) {
     add_default(values, fabric.key + ".warp_to_k1", "0 deg");
@@ -257,6 +260,7 @@ void add_mould_values(std::vector<UsedValue>& values, const RawMould& mould) {
 
 /// Title apart, what stands above the gates.
 void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
+  add_given(values, "currency", raw.currency);
   add_given(values, "ambient", raw.ambient);
   if (!raw.ambient) {
     add_default(values, "ambient", "1013.25 hPa");
@@ -275,6 +279,7 @@ void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
   add_given(values, "resin.viscosity", raw.viscosity);
   add_given(values, "resin.density", raw.density);
   add_given(values, "resin.gel_time", raw.gel_time);
+  add_given(values, "resin.price", raw.resin_price);
 }
 
 void add_way_values(std::vector<UsedValue>& values, const RawCase& raw) {

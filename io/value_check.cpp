@@ -110,6 +110,12 @@ void check_resin(const RawCase& raw, Findings& findings) {
   check_range(raw.viscosity, "resin.viscosity", viscosity_limits, findings);
   check_range(raw.density, "resin.density", density_limits, findings);
   check_range(raw.gel_time, "resin.gel_time", gel_time_limits, findings);
+  if (raw.resin_price && raw.resin_price->value.per == Dimension::mass && !raw.has_density) {
+    add_error(findings, raw.resin_price->line, "resin.price",
+              "found " + quoted_text(raw.resin_price->text) +
+                  " and no density, expected a density beside it, or a price per volume such as "
+                  "\"4500 per m3\"");
+  }
 }
 
 void check_gravity(const RawCase& raw, Findings& findings) {

@@ -1,0 +1,246 @@
+#include "io/comparison_text.hpp"
+
+#include "io/spoken.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+#include <filesystem>
+#include <string_view>
+
+namespace tidemark {
+
+namespace {
+
+using Row = std::vector<std::string>;
+
+constexpr std::size_t longest_name = 28; // in the tables
+
+/// Letters of a UTF-8 text.
+std::size_t letters_in(std::string_view text) {
+  return static_cast<std::size_t>(std::ranges::count_if(
+      text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+/// At most that many letters, with dots for what is cut.
+std::string shortened(const std::string& text, std::size_t most) {
+  if (letters_in(text) <= most) {
+    return text;
+  }
+  std::size_t end = 0;
+  for (std::size_t letters = 0; end < text.size(); ++end) {
+    const bool begins = (static_cast<unsigned char>(text[end]) & 0xC0U) != 0x80U;
+    if (begins && letters++ == most - 3) {
+      break;
+    }
+  }
+  return text.substr(0, end) + "...";
+}
+
+/// Columns side by side, two blanks between, none at the end of a line.
+std::string table_text(const std::vector<Row>& rows) {
+  std::vector<std::size_t> widths(rows.front().size(), 0);
+  for (const Row& row : rows) {
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      widths[i] = std::max(widths[i], letters_in(row[i]));
+    }
+  }
+  std::string text;
+  for (const Row& row : rows) {
+    std::string line;
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      line += row[i] + std::string(widths[i] - letters_in(row[i]) + 2, ' ');
+    }
+    line.erase(line.find_last_not_of(' ') + 1);
+    text += line + "\n";
+  }
+  return text;
+}
+
+/// The number, and a name if it is a short one; all of it stands in the list above the tables.
+std::string name_in_table(const ComparedRun& run, std::size_t number) {
+  const bool is_case = run.tried.empty() && run.name == run.case_file;
+  const std::string name = is_case                 ? std::filesystem::path(run.name).stem().string()
+                           : run.name == run.tried ? ""
+                                                   : run.name;
+  return std::to_string(number) + (name.empty() ? "" : " " + shortened(name, longest_name));
+}
+
+/// A fibre volume fraction: "0.326".
+std::string fraction_text(double fraction) {
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.3f", fraction);
+  return text.data();
+}
+
+std::string verdict_of(const ComparedRun& run) {
+  switch (run.state) {
+  case RunState::filled:
+    return "fills";
+  case RunState::short_fill:
+    return "short: " + run.reason + ", " + as_percent(run.figures.filled_fraction);
+  default:
+    return state_word(run.state);
+  }
+}
+
+/// "region skin, x 812 mm, y 310 mm, z 44.0 mm"; that of a short run is dry.
+std::string place_of(const ComparedRun& run) {
+  const auto& place = run.figures.place;
+  if (!place) {
+    return "-";
+  }
+  return (place->time ? "" : "dry: ") + place->region + ", " + place->text;
+}
+
+std::string fractions_of(const ComparedRun& run) {
+  const auto& regions = run.figures.regions;
+  if (regions.empty()) {
+    return "-";
+  }
+  const auto [low, high] =
+      std::ranges::minmax_element(regions, {}, &RegionFraction::fibre_volume_fraction);
+  const std::string lowest = fraction_text(low->fibre_volume_fraction);
+  const std::string highest = fraction_text(high->fibre_volume_fraction);
+  return lowest == highest ? lowest : lowest + " to " + highest;
+}
+
+/// The figure of each run as printed, the best with a mark.
+std::vector<std::string> cells_of(const std::vector<ComparedRun>& runs, std::string_view key) {
+  const Figure& figure = *std::ranges::find(compared_figures(), key, &Figure::key);
+  const std::vector<std::size_t> best = best_runs(runs, figure);
+  std::vector<std::string> cells;
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    std::string cell = figure_text(figure, runs[i]);
+    cell += figure.value(runs[i]) && figure.leaves_out(runs[i]) ? " without cores" : "";
+    cells.push_back(cell + (std::ranges::find(best, i) != best.end() ? " *" : ""));
+  }
+  return cells;
+}
+
+void add_column(std::vector<Row>& rows, const char* title, const std::vector<std::string>& cells) {
+  rows.front().emplace_back(title);
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    rows[i + 1].push_back(cells[i]);
+  }
+}
+
+std::vector<Row> rows_of(const std::vector<ComparedRun>& runs) {
+  std::vector<Row> rows{{"run"}};
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    rows.push_back({name_in_table(runs[i], i + 1)});
+  }
+  return rows;
+}
+
+std::vector<std::string> told_by(const std::vector<ComparedRun>& runs,
+                                 std::string (*tell)(const ComparedRun&)) {
+  std::vector<std::string> cells;
+  std::ranges::transform(runs, std::back_inserter(cells), tell);
+  return cells;
+}
+
+std::string flow_table(const std::vector<ComparedRun>& runs) {
+  std::vector<Row> rows = rows_of(runs);
+  add_column(rows, "verdict", told_by(runs, verdict_of));
+  add_column(rows, "fill time", cells_of(runs, "fill_time_s"));
+  add_column(rows, "head peak", cells_of(runs, "peak_head_pressure_pa"));
+  add_column(rows, "at the cap", cells_of(runs, "time_at_cap_s"));
+  add_column(rows, "last place to fill", told_by(runs, place_of));
+  return table_text(rows);
+}
+
+std::string material_table(const std::vector<ComparedRun>& runs) {
+  std::vector<Row> rows = rows_of(runs);
+  add_column(rows, "Vf", told_by(runs, fractions_of));
+  add_column(rows, "resin", cells_of(runs, "resin_in_part_m3"));
+  add_column(rows, "resin mass", cells_of(runs, "resin_in_part_kg"));
+  add_column(rows, "part mass", cells_of(runs, "part_mass_kg"));
+  if (std::ranges::any_of(runs, &ComparedRun::has_prices)) {
+    add_column(rows, "cost", cells_of(runs, "cost"));
+  }
+  return table_text(rows);
+}
+
+std::string list_of_runs(const std::vector<ComparedRun>& runs) {
+  std::vector<Row> rows;
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    const ComparedRun& run = runs[i];
+    const std::string what = !run.tried.empty()          ? run.tried
+                             : run.name == run.case_file ? run.case_file + ", " + run.title
+                                                         : run.name;
+    rows.push_back({"  " + std::to_string(i + 1), what});
+  }
+  return table_text(rows);
+}
+
+/// A remark and the runs it is made of, in the order they first come.
+using Remarks = std::vector<std::pair<std::string, std::vector<std::size_t>>>;
+
+void add_remark(Remarks& remarks, const std::string& text, std::size_t run) {
+  const auto known = std::ranges::find(remarks, text, &Remarks::value_type::first);
+  if (known == remarks.end()) {
+    remarks.push_back({text, {run}});
+  } else if (known->second.back() != run) {
+    known->second.push_back(run);
+  }
+}
+
+void add_remarks_of_sum(Remarks& remarks, const MaterialSum& sum, const std::string& what,
+                        std::size_t run) {
+  for (const std::string& reason : sum.not_known) {
+    add_remark(remarks, "No " + what + ": " + reason + ".", run);
+  }
+  for (const std::string& reason : sum.left_out) {
+    const std::string subject = what == "cost" ? "The cost" : "The part mass";
+    add_remark(remarks, subject + " is without cores: " + reason + ".", run);
+  }
+}
+
+std::string remarks_text(const Remarks& remarks, std::size_t count) {
+  std::string text;
+  for (const auto& [remark, runs] : remarks) {
+    std::string whose;
+    for (const std::size_t run : runs) {
+      whose += (whose.empty() ? "" : ", ") + std::to_string(run + 1);
+    }
+    const std::string of = runs.size() == 1 ? "Run " + whose + ": " : "Runs " + whose + ": ";
+    text += (runs.size() == count ? "" : of) + remark + "\n";
+  }
+  return text;
+}
+
+std::string remarks_of(const std::vector<ComparedRun>& runs) {
+  Remarks remarks;
+  const bool has_prices = std::ranges::any_of(runs, &ComparedRun::has_prices);
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    if (runs[i].state == RunState::failed) {
+      add_remark(remarks, "Failed: " + runs[i].error, i);
+    }
+    add_remarks_of_sum(remarks, runs[i].figures.part_mass, "part mass", i);
+    if (has_prices) {
+      add_remarks_of_sum(remarks, runs[i].figures.cost, "cost", i);
+    }
+    for (const std::string& warning : runs[i].warnings) {
+      add_remark(remarks, "Warning: " + warning, i);
+    }
+  }
+  return remarks_text(remarks, runs.size());
+}
+
+} // namespace
+
+std::string comparison_text(const std::vector<ComparedRun>& runs) {
+  const bool is_one_case =
+      std::ranges::any_of(runs, [](const ComparedRun& run) { return !run.tried.empty(); });
+  std::string text =
+      (is_one_case ? runs.front().title + ": " : "") + std::to_string(runs.size()) +
+      " runs compared\n\n" + list_of_runs(runs) + "\n" + flow_table(runs) + "\n" +
+      material_table(runs) +
+      "\n* best of the runs that fill, several where they print alike, none where all do.\n"
+      "Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass";
+  text += std::ranges::any_of(runs, &ComparedRun::has_prices) ? " and cost are those" : " is that";
+  return text + " of the full part.\n" + remarks_of(runs);
+}
+
+} // namespace tidemark

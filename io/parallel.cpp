@@ -1,0 +1,30 @@
+#include "io/parallel.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <thread>
+#include <vector>
+
+namespace tidemark {
+
+int core_count() {
+  return static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+}
+
+void for_each_in_parallel(std::size_t count, int threads,
+                          const std::function<void(std::size_t)>& work) {
+  std::atomic<std::size_t> next = 0;
+  const auto take_turns = [&] {
+    for (std::size_t i = next++; i < count; i = next++) {
+      work(i);
+    }
+  };
+  const std::size_t helpers = std::min(count, static_cast<std::size_t>(std::max(threads, 1)));
+  std::vector<std::jthread> others;
+  for (std::size_t i = 1; i < helpers; ++i) {
+    others.emplace_back(take_turns);
+  }
+  take_turns();
+} // the others are waited for here
+
+} // namespace tidemark

@@ -1,0 +1,17 @@
+// Work shared out to threads.
+#pragma once
+
+#include <cstddef>
+#include <functional>
+
+namespace tidemark {
+
+/// Cores of the machine, at least 1.
+int core_count();
+
+/// Calls work(0) to work(count - 1), each once, on at most `threads` threads, the next free one
+/// taking the next number. work must not throw.
+void for_each_in_parallel(std::size_t count, int threads,
+                          const std::function<void(std::size_t)>& work);
+
+} // namespace tidemark

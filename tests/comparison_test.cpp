@@ -1,0 +1,157 @@
+// Runs side by side: marks, sums over the part worked out by hand, files.
+#include "io/comparison.hpp"
+#include "io/comparison_text.hpp"
+#include "io/comparison_writer.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <string>
+#include <vector>
+
+using namespace tidemark;
+
+namespace {
+
+using Positions = std::vector<std::size_t>;
+
+ComparedRun full_run(const std::string& name, double fill_time, double mass) {
+  ComparedRun run;
+  run.name = name;
+  run.title = "Part";
+  run.case_file = "part.toml";
+  run.state = RunState::filled;
+  run.figures.fill_time = fill_time;
+  run.figures.end_time = fill_time;
+  run.figures.filled_fraction = 1;
+  run.figures.peak_head_pressure = 1e5;
+  run.figures.resin_in_part = 0.002;
+  run.figures.part_mass.value = mass;
+  return run;
+}
+
+ComparedRun short_run(const std::string& name, double mass) {
+  ComparedRun run = full_run(name, 1, mass);
+  run.state = RunState::short_fill;
+  run.reason = "gel";
+  run.figures.fill_time.reset();
+  run.figures.filled_fraction = 0.8;
+  run.figures.resin_in_part = 0.001;
+  return run;
+}
+
+const Figure& figure(const std::string& key) {
+  for (const Figure& one : compared_figures()) {
+    if (key == one.key) {
+      return one;
+    }
+  }
+  FAIL("no such figure");
+  return compared_figures().front();
+}
+
+Positions best(const std::vector<ComparedRun>& runs, const std::string& key) {
+  return best_runs(runs, figure(key));
+}
+
+bool says(const std::string& text, const std::string& words) {
+  return text.find(words) != std::string::npos;
+}
+
+} // namespace
+
+TEST_CASE("comparison: the lowest figure of the runs that fill is best") {
+  const std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 200, 6),
+                                      full_run("c", 400, 4)};
+  CHECK(best(runs, "fill_time_s") == Positions{1});
+  CHECK(best(runs, "part_mass_kg") == Positions{2});
+}
+
+TEST_CASE("comparison: runs that print alike share the mark, unless all do") {
+  // 200.4 s and 199.6 s are both 3:20 min to three digits.
+  const std::vector<ComparedRun> runs{full_run("a", 200.4, 5), full_run("b", 300, 5),
+                                      full_run("c", 199.6, 5)};
+  CHECK(best(runs, "fill_time_s") == Positions{0, 2});
+  CHECK(best(runs, "part_mass_kg").empty());
+  CHECK(best({full_run("a", 300, 5), full_run("b", 400, 5), short_run("c", 6)}, "part_mass_kg")
+            .empty());
+}
+
+TEST_CASE("comparison: a short run is never best, nor one that failed or did not run") {
+  ComparedRun failed = full_run("failed", 1, 1);
+  failed.state = RunState::failed;
+  ComparedRun not_run = full_run("not run", 1, 1);
+  not_run.state = RunState::not_run;
+  const std::vector<ComparedRun> runs{short_run("short", 1), full_run("full", 900, 9), failed,
+                                      not_run};
+  for (const char* key : {"fill_time_s", "peak_head_pressure_pa", "time_at_cap_s",
+                          "resin_in_part_m3", "part_mass_kg"}) {
+    CHECK(best(runs, key) == Positions{1});
+  }
+  const std::vector<ComparedRun> all_short{short_run("a", 1), short_run("b", 2)};
+  CHECK(best(all_short, "resin_in_part_m3").empty());
+  CHECK(best(all_short, "part_mass_kg").empty());
+}
+
+TEST_CASE("comparison: no mark where a run that fills lacks the figure or leaves out cores") {
+  std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 200, 6),
+                                short_run("short", 1)};
+  CHECK(best(runs, "cost").empty());
+  runs[2].figures.part_mass.value.reset(); // of the short run: does not matter
+  CHECK(best(runs, "part_mass_kg") == Positions{0});
+  runs[0].figures.part_mass.left_out = {"no density of the core in region skin"};
+  CHECK(best(runs, "part_mass_kg").empty());
+  runs[1].figures.part_mass.left_out = {"no density of the core in region skin"};
+  CHECK(best(runs, "part_mass_kg") == Positions{0});
+  runs[1].figures.part_mass = {std::nullopt, {}, {"no density of the resin"}};
+  CHECK(best(runs, "part_mass_kg").empty());
+}
+
+TEST_CASE("comparison: fields of CSV by RFC 4180") {
+  CHECK(csv_field("plain text; 4 mm") == "plain text; 4 mm");
+  CHECK(csv_field("a, b") == "\"a, b\"");
+  CHECK(csv_field("mesh = \"x\"") == "\"mesh = \"\"x\"\"\"");
+  CHECK(csv_field("one\ntwo") == "\"one\ntwo\"");
+  CHECK(csv_field("one\rtwo") == "\"one\rtwo\"");
+  CHECK(csv_field("").empty());
+}
+
+TEST_CASE("comparison: what a run does not have is empty in CSV and null in JSON") {
+  ComparedRun failed;
+  failed.name = "odd, \"very\"";
+  failed.state = RunState::failed;
+  failed.error = "no rest\nafter 3 s";
+  const std::vector<ComparedRun> runs{full_run("a", 300, 5), failed};
+  const std::string csv = comparison_csv(runs);
+  CHECK(csv.starts_with("run,name,try,case_file,verdict,reason,fill_time_s,end_time_s,"));
+  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,0,0.002,,0,,,5,,,,,,,,,"));
+  CHECK(says(csv, ",fill_time_s peak_head_pressure_pa time_at_cap_s resin_in_part_m3 "
+                  "part_mass_kg,\n"));
+  CHECK(says(csv,
+             "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
+  const auto json = comparison_json(runs);
+  CHECK(json["runs"][0]["fill_time_s"] == 300);
+  CHECK(json["runs"][0]["cost"].is_null());
+  CHECK(json["runs"][1]["fill_time_s"].is_null());
+  CHECK(json["runs"][1]["verdict"] == "failed");
+  CHECK(json["runs"][0].size() == json["runs"][1].size());
+  CHECK(json["runs"][1]["best"].empty());
+}
+
+TEST_CASE("comparison: the tables tell reasons, marks and what is left out") {
+  ComparedRun cored = full_run("cored", 100, 7);
+  cored.figures.part_mass.left_out = {"no density of the core in region skin"};
+  std::vector<ComparedRun> runs{full_run("as it is", 300, 5), cored, short_run("late", 6)};
+  runs[1].tried = "cored: region.skin.thickness = 9 mm";
+  runs[1].warnings = runs[2].warnings = {"It is odd."};
+  const std::string text = comparison_text(runs);
+  CHECK(text.starts_with("Part: 3 runs compared\n\n  1  as it is\n  2  cored: region.skin"));
+  CHECK(says(text, "1:40 min *"));
+  CHECK(says(text, "short: gel, 80 %"));
+  CHECK(says(text, "7 kg without cores\n"));
+  CHECK(!says(text, "kg *"));
+  CHECK(!says(text, "cost"));
+  CHECK(says(text, "Run 2: The part mass is without cores: no density of the core in region "
+                   "skin.\n"));
+  CHECK(says(text, "Runs 2, 3: Warning: It is odd.\n"));
+}
