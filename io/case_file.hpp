@@ -22,6 +22,8 @@ struct UsedValue {
 struct LaidRegion {
   std::vector<std::string> names; // of the layers: "2 x mat", "gap", "core"
   ClosedStack stack;
+  /// Whether it differs from element to element; then this is the flat stack at mean thickness.
+  bool varies = false;
 };
 
 struct Case {

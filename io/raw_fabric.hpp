@@ -46,6 +46,8 @@ struct RawFabric {
   Maybe<double> areal_weight;  // [kg/m2]
   Maybe<double> fibre_density; // [kg/m3]
   Maybe<double> warp_to_k1;    // [rad]
+  Maybe<double> locking_angle; // shear beyond which it wrinkles [rad]
+  Maybe<bool> woven;           // whether it shears like a net of yarns
   RawPermeabilityLaw permeability;
   std::optional<RawCompactionLaw> compaction;
 };

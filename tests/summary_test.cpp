@@ -101,8 +101,10 @@ TEST_CASE("summary: mesh and work") {
   CHECK(summary["mesh"]["elements"] == 3);
   CHECK(summary["mesh"]["area_m2"] == 2.0);
   CHECK(summary["mesh"]["regions"] == Json::parse(R"([
-    {"name": "skin", "area_m2": 1.0, "pore_volume_m3": 0.003, "fibre_volume_fraction": 0.25},
-    {"name": "core", "area_m2": 1.0, "pore_volume_m3": 0.001, "fibre_volume_fraction": 0.5}])"));
+    {"name": "skin", "area_m2": 1.0, "pore_volume_m3": 0.003, "fibre_volume_fraction": 0.25,
+     "thickness_m": 0.004},
+    {"name": "core", "area_m2": 1.0, "pore_volume_m3": 0.001, "fibre_volume_fraction": 0.5,
+     "thickness_m": 0.002}])"));
   CHECK(keys_of(summary["work"]) ==
         std::vector<std::string>{"steps", "linear_solves", "linear_iterations", "largest_residual",
                                  "wall_s", "peak_memory_bytes"});
