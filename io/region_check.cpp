@@ -98,6 +98,7 @@ bool take_place(const MeshContext& context, RegionId id, PerElement<RegionId>& o
   }
   const PerElement<bool> in_group = in_groups(context.mesh, region);
   const double rounding = 1e-9 * context.extent;
+  const bool has_bounds = region.box || region.sphere;
   bool has_any = false;
   ElementId nearest;
   double least = std::numeric_limits<double>::infinity();
@@ -106,7 +107,7 @@ bool take_place(const MeshContext& context, RegionId id, PerElement<RegionId>& o
       continue;
     }
     const double distance =
-        distance_outside(context, region, element_centre(context.mesh, element));
+        has_bounds ? distance_outside(context, region, element_centre(context.mesh, element)) : 0;
     if (distance <= rounding) {
       has_any = true;
       owner[element] = owner[element].valid() ? owner[element] : id;

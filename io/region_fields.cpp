@@ -543,6 +543,11 @@ void put_varying_reinforcement(const MeshContext& context, FillProblem& problem)
 }
 
 RegionSpread region_spread(const FillProblem& problem, RegionId region) {
+  if (problem.reinforcement.empty()) {
+    const Region& one = problem.regions[region.position()];
+    const double fraction = fibre_volume_fraction(one);
+    return {{one.thickness, one.thickness}, {fraction, fraction}, 0, {}};
+  }
   constexpr double infinity = std::numeric_limits<double>::infinity();
   RegionSpread spread{{infinity, -infinity}, {infinity, -infinity}, 0, {}};
   const auto widen = [](Spread& range, double value) {

@@ -112,6 +112,28 @@ TEST_CASE("summary: mesh and work") {
   CHECK(summary["work"]["peak_memory_bytes"] == 4096);
 }
 
+TEST_CASE("summary: a region that differs from element to element") {
+  Case input = sample_case();
+  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
+  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
+  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
+  Reinforcement thick = thin;
+  thin.thickness = 1e-3;
+  thin.fibre_volume_fraction = 0.6;
+  thick.thickness = 3e-3;
+  thick.fibre_volume_fraction = 0.4;
+  thick.shear = -0.5;
+  input.problem.reinforcement = {skin, thin, thick};
+  const Json core = summarise(input, sample_result(), {})["mesh"]["regions"][1];
+  CHECK(core["thickness_m"] == 2e-3);
+  CHECK(core["least_thickness_m"] == 1e-3);
+  CHECK(core["largest_thickness_m"] == 3e-3);
+  CHECK(core["least_fibre_volume_fraction"] == 0.4);
+  CHECK(core["largest_fibre_volume_fraction"] == 0.6);
+  CHECK(core["largest_shear_rad"] == 0.5);
+  CHECK(core["largest_shear_position_m"].size() == 3);
+}
+
 TEST_CASE("summary: what does not exist is null") {
   FillResult result = short_result();
   result.time_cap_reached = std::nullopt;
