@@ -377,11 +377,23 @@ double largest(const std::vector<double>& shear) {
                        : *std::ranges::max_element(shear, {}, [](double s) { return std::abs(s); });
 }
 
+Reinforcement made_of(const ClosedStack& stack) {
+  return {stack.thickness,
+          stack.porosity,
+          stack.permeability_1,
+          stack.permeability_2,
+          Vector3::Zero(),
+          stack.angle,
+          stack.fibre_volume_fraction,
+          0,
+          stack.closing_pressure.value_or(0)};
+}
+
 /// What a layup makes of the elements of a region; elements on which it lies alike share one stack.
 bool put_stacks(const MeshContext& context, const RegionPart& part, const Layup& layup,
                 const std::vector<double>& thickness, const Lay& lay, FillProblem& problem) {
   struct Closed {
-    std::optional<ClosedStack> stack;
+    std::optional<Reinforcement> made; // with the angle from that of the element
     std::vector<std::size_t> findings;
   };
   std::map<std::vector<double>, Closed> known;
@@ -396,25 +408,21 @@ bool put_stacks(const MeshContext& context, const RegionPart& part, const Layup&
     if (is_new) {
       const Layup here = laid(layup, lay.ply[i], lay.shear[i]);
       Findings found{context.findings.file, {}, {}};
-      closed.stack = checked_stack(context.raw, part.raw, here, thickness[i], found);
+      const auto stack = checked_stack(context.raw, part.raw, here, thickness[i], found);
+      closed.made = stack ? std::optional(made_of(*stack)) : std::nullopt;
       const double openness = room_for_fabrics(here, thickness[i]) / solid_thickness(here);
       closed.findings = shared.add(found, part.elements[i], openness);
     }
     shared.count(closed.findings);
-    is_good = is_good && closed.stack.has_value();
-    if (closed.stack) {
-      const ClosedStack& stack = *closed.stack;
-      const bool is_isotropic = stack.permeability_1 == stack.permeability_2;
-      problem.reinforcement[part.elements[i]] = {stack.thickness,
-                                                 stack.porosity,
-                                                 stack.permeability_1,
-                                                 stack.permeability_2,
-                                                 is_isotropic ? Vector3(Vector3::Zero())
-                                                              : lay.direction[i],
-                                                 lay.angle[i] + lay.side[i] * stack.angle,
-                                                 stack.fibre_volume_fraction,
-                                                 largest(lay.shear[i]),
-                                                 stack.closing_pressure.value_or(0)};
+    is_good = is_good && closed.made.has_value();
+    if (closed.made) {
+      Reinforcement& local = problem.reinforcement[part.elements[i]];
+      local = *closed.made;
+      local.angle = lay.angle[i] + lay.side[i] * local.angle;
+      local.shear = largest(lay.shear[i]);
+      if (local.permeability_1 != local.permeability_2) {
+        local.direction = lay.direction[i];
+      }
     }
   }
   shared.report(context);

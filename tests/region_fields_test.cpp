@@ -347,6 +347,31 @@ TEST_CASE("drape on a sphere: the yarns are those of the net, K turned with them
   }
 }
 
+TEST_CASE("shear and directions by arrays are the drape they come from") {
+  ShellMesh mesh = cap_mesh();
+  const Triangulation triangulation = triangulate(mesh);
+  const Drape net = drape(mesh, triangulation, [](TriangleId) { return true; },
+                          {Vector3(0, 0, 0.5), Vector3(1, 0.3, 0)});
+  ElementArray shear{"g", 1, false, {}};
+  ElementArray warp{"w", 3, false, {}};
+  for (const Yarns& yarns : yarns_of_elements(mesh, triangulation, net.yarns)) {
+    shear.values.push_back(yarns.shear);
+    warp.values.insert(warp.values.end(), yarns.warp.begin(), yarns.warp.end());
+  }
+  mesh.element_arrays = {shear, warp};
+  // The second ply has a net of its own in the drape, but the same yarns.
+  const std::string keys = "thickness = \"6 mm\"\nlayup = [{ fabric = \"woven\" }, { fabric = "
+                           "\"woven\", angle = \"90 deg\" }]\n";
+  const FillProblem draped = problem_of(
+      mesh,
+      region_text(keys + "drape = { start = [0, 0, 0.5], direction = [1, 0.3, 0] }\n") + skewed);
+  const FillProblem by_arrays =
+      problem_of(mesh, region_text(keys + "shear = { array = \"g\", unit = \"rad\" }\n"
+                                          "direction = { array = \"w\" }\n") +
+                           skewed);
+  CHECK(largest_difference(draped, by_arrays) < 1e-6);
+}
+
 TEST_CASE("drape: which way round the corners of an element go does not matter") {
   const ShellMesh mesh = cap_mesh();
   ShellMesh turned = mesh;
