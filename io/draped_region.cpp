@@ -102,15 +102,22 @@ bool check_step(const MeshContext& context, const RegionPart& part) {
   return false;
 }
 
-void warn_of_seams(const MeshContext& context, const RawDrape& drape, const Drape& laid) {
+/// Which of several nets is spoken of.
+std::string cloth_text(double angle) {
+  return angle == 0 ? "the cloth"
+                    : "the cloth laid at " + rough_number(angle * 180 / std::numbers::pi) + " deg";
+}
+
+void warn_of_seams(const MeshContext& context, const RawDrape& drape, double angle,
+                   const Drape& laid) {
   if (laid.seams.empty()) {
     return;
   }
   const Vector3 at = laid.seams.front() / context.unit;
   add_warning(context.findings, drape.line, drape.key,
-              "found " + counted(laid.seams.size(), "place", "places") +
-                  " where the cloth meets itself or would have to shear by more than 80 deg, the "
-                  "first near [" +
+              "found " + counted(laid.seams.size(), "place", "places") + " where " +
+                  cloth_text(angle) +
+                  " meets itself or would have to shear by more than 80 deg, the first near [" +
                   rough_number(at.x()) + ", " + rough_number(at.y()) + ", " + rough_number(at.z()) +
                   "]: it must be cut, lapped or darted there");
 }
@@ -142,7 +149,7 @@ std::optional<std::vector<Yarns>> draped_yarns(const MeshContext& context, const
     }
     return std::nullopt;
   }
-  warn_of_seams(context, given, laid);
+  warn_of_seams(context, given, angle, laid);
   PerElement<Yarns> yarns = yarns_of_elements(context.mesh, triangulation, laid.yarns);
   double bare = 0;
   double whole = 0;
@@ -160,8 +167,8 @@ std::optional<std::vector<Yarns>> draped_yarns(const MeshContext& context, const
     add_warning(context.findings, given.line, given.key,
                 "found " + share_text(bare / whole) +
                     " of the region that the net of yarns does not reach, such as " +
-                    element_text(context, first_bare) +
-                    ": the cloth is taken to go on there without shear");
+                    element_text(context, first_bare) + ": " + cloth_text(angle) +
+                    " is taken to go on there without shear");
     carry_on(context.mesh, is_part, yarns);
   }
   for (const ElementId element : part.elements) {

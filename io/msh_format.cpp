@@ -617,7 +617,8 @@ void MshReader::read_element_data() {
     cursor_.begin_record();
     data.labels.push_back(cursor_.integer("the number of an element"));
     for (std::size_t k = 0; k < data.components; ++k) {
-      data.values.push_back(cursor_.real("a value"));
+      // What is not a number is told where a region uses it.
+      data.values.push_back(cursor_.any_real("a value"));
     }
     cursor_.end_record();
   }

@@ -269,7 +269,7 @@ TEST_CASE("numbers on the elements of MSH files, by their labels") {
   CHECK(mesh.element_arrays[1].values[5] == 3);
   for (const std::string& broken :
        {head + "3\n0\n1\n3\n9 2.5\n", head + "2\n0\n1\n", head + "3\n0\n0\n1\n9\n",
-        head + "3\n0\n1\n1\n9 nan\n$EndElementData\n",
+        head + "3\n0\n1\n1\n9 1,5\n$EndElementData\n",
         head + "3\n0\n1\n99999999\n9 1\n$EndElementData\n", std::string("$ElementData\n0\n")}) {
     CAPTURE(broken);
     CHECK_THROWS_AS(parse_msh(mesh_text + broken, "m.msh"), InputError);

@@ -208,6 +208,34 @@ TEST_CASE("arrays of one value are that value") {
   }
 }
 
+TEST_CASE("what a region takes from arrays, boxes and drapes is among the values used") {
+  ShellMesh mesh = strip_mesh();
+  add_array(mesh, "t", [](const Vector3&) { return 4; });
+  const Outcome outcome =
+      outcome_of("[part]\nmesh = \"part.msh\"\nmesh_unit = \"m\"\n" +
+                     region_text("thickness = { array = \"t\", unit = \"mm\" }\n"
+                                 "box = [[0, 0, 0], [1, 0.3, 0]]\n"
+                                 "sphere = { centre = [0.5, 0, 0], radius = \"2 m\" }\n"
+                                 "layup = [{ fabric = \"woven\" }]\n"
+                                 "drape = { start = [0.5, 0.1, 0], direction = [1, 0, 0] }\n") +
+                     woven + rest_of_case,
+                 mesh);
+  CHECK(outcome.errors.empty());
+  const auto is_used = [&](const char* key, const char* value, bool given) {
+    const UsedValue used = value_of(outcome, key);
+    CHECK(used.value == value);
+    CHECK(used.given == given);
+  };
+  is_used("region[skin].thickness", "array \"t\" of the mesh, in mm", true);
+  is_used("region[skin].box", "[[0, 0, 0], [1, 0.3, 0]]", true);
+  is_used("region[skin].sphere.centre", "[0.5, 0, 0]", true);
+  is_used("region[skin].sphere.radius", "2 m", true);
+  is_used("region[skin].drape.start", "[0.5, 0.1, 0]", true);
+  is_used("region[skin].angle", "0 deg", false);
+  is_used("fabric[woven].woven", "true: it shears like a net of yarns", false);
+  is_used("fabric[woven].locking_angle", "not known: nothing is said of wrinkles", false);
+}
+
 TEST_CASE("means and spread of a region whose thickness differs") {
   ShellMesh mesh = small_plate();
   mesh.node_sets.push_back({"start", {NodeId(0), NodeId(4), NodeId(8)}});
