@@ -6,6 +6,7 @@
 #include "io/port_check.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/region_check.hpp"
+#include "io/region_fields.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 
@@ -78,6 +79,7 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
   for (const RawRegion& region : raw.regions) {
     problem.regions.push_back(make_region(raw, region));
   }
+  put_varying_reinforcement(context, problem);
   put_ports(context, problem);
   put_channels(context, problem);
   return problem;

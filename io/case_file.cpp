@@ -168,7 +168,7 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   throw_if_errors(findings);
   check_directions(result.problem, findings.file);
   warn_of_pieces_without_gate(result.problem, raw, findings);
-  result.layups = laid_regions(raw);
+  result.layups = laid_regions(raw, result.problem);
   warn_of_closing_force(result.problem, raw, result.layups, findings);
   result.title = raw.title ? raw.title->value : file.stem().string();
   result.mesh_unit = raw.mesh_unit->value;

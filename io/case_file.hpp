@@ -32,6 +32,8 @@ struct LaidRegion {
   std::vector<std::string> names;       // of the layers: "2 x mat", "gap", "core"
   std::vector<LayerMaterial> materials; // of the layers
   ClosedStack stack;
+  /// Whether it differs from element to element; then this is the flat stack at mean thickness.
+  bool varies = false;
 };
 
 struct Case {

@@ -27,6 +27,12 @@ constexpr Limits fibre_density_limits{
     4000,
     "a density above 0 (from 10 kg/m3 to 1e5 kg/m3)",
     "800 kg/m3 to 4000 kg/m3 are usual; it is that of the fibres themselves, without air"};
+constexpr Limits locking_limits{1e-3,
+                                std::numbers::pi / 2 * (1 + 1e-12),
+                                10 * std::numbers::pi / 180,
+                                80 * std::numbers::pi / 180,
+                                "an angle above 0 (from 0.001 rad to 90 deg)",
+                                "10 deg to 80 deg are usual; is the unit right (deg, rad)?"};
 constexpr Limits fibre_radius_limits{
     1e-8,
     1e-2,
@@ -241,6 +247,7 @@ void check_fabric(const RawFabric& fabric, Findings& findings) {
   check_range(fabric.areal_weight, fabric.key + ".areal_weight", areal_weight_limits, findings);
   check_range(fabric.fibre_density, fabric.key + ".fibre_density", fibre_density_limits, findings);
   check_range(fabric.warp_to_k1, fabric.key + ".warp_to_k1", angle_limits, findings);
+  check_range(fabric.locking_angle, fabric.key + ".locking_angle", locking_limits, findings);
   check_law_ranges(fabric.permeability, findings);
   check_table(fabric.permeability, findings);
   check_packing(fabric.permeability, findings);

@@ -54,15 +54,20 @@ vtkSmartPointer<vtkDoubleArray> vector_array(const char* name, const PerElement<
   return array;
 }
 
-/// A property of the region as a field over the elements.
+/// A property of the reinforcement as a field over the elements.
 template <class Property>
-vtkSmartPointer<vtkDoubleArray> region_array(const char* name, const FillProblem& problem,
-                                             Property property) {
+vtkSmartPointer<vtkDoubleArray> property_array(const char* name, const FillProblem& problem,
+                                               Property property) {
   PerElement<double> values(problem.element_region.size());
   for (const ElementId element : values.ids()) {
-    values[element] = property(problem.regions[problem.element_region[element].position()]);
+    values[element] = property(reinforcement_at(problem, element));
   }
   return scalar_array(name, values);
+}
+
+bool is_sheared(const FillProblem& problem) {
+  return std::ranges::any_of(problem.reinforcement,
+                             [](const Reinforcement& local) { return local.shear != 0; });
 }
 
 /// A name as VTK's writer must be given it, since it does not escape the names of arrays itself.
@@ -98,13 +103,17 @@ void add_element_fields(vtkUnstructuredGrid& grid, const FillProblem& problem,
                         const PerNode<double>& pressure) {
   vtkCellData& data = *grid.GetCellData();
   const auto add = [&](const char* name, auto property) {
-    data.AddArray(region_array(name, problem, property));
+    data.AddArray(property_array(name, problem, property));
   };
-  add("thickness", [](const Region& region) { return region.thickness; });
-  add("porosity", [](const Region& region) { return region.porosity; });
-  add("fibre_volume_fraction", [](const Region& region) { return fibre_volume_fraction(region); });
-  add("permeability_1", [](const Region& region) { return region.permeability_1; });
-  add("permeability_2", [](const Region& region) { return region.permeability_2; });
+  add("thickness", [](const Reinforcement& local) { return local.thickness; });
+  add("porosity", [](const Reinforcement& local) { return local.porosity; });
+  add("fibre_volume_fraction",
+      [](const Reinforcement& local) { return local.fibre_volume_fraction; });
+  add("permeability_1", [](const Reinforcement& local) { return local.permeability_1; });
+  add("permeability_2", [](const Reinforcement& local) { return local.permeability_2; });
+  if (is_sheared(problem)) {
+    add("shear_angle", [](const Reinforcement& local) { return local.shear; });
+  }
   data.AddArray(vector_array("direction_1", direction_1(problem)));
   data.AddArray(vector_array("velocity", darcy_velocity(problem, pressure)));
 }

@@ -27,9 +27,9 @@ vtkSmartPointer<vtkUnstructuredGrid> grid_of(const ShellMesh& mesh);
 /// pressure [Pa], fill_fraction, gate_index (number of the gate, from 0, whose resin came to the
 /// node first, -1 where none did; left out if gate_index is empty). Cell data: region (number of
 /// the region, from 0), thickness [m], porosity, fibre_volume_fraction, permeability_1 and
-/// permeability_2 [m2], direction_1 (unit vector), velocity (superficial [m/s]). Field data: one
-/// array per region called "region_name:" + name that holds its number, since several readers choke
-/// on arrays of text. Throws FileError.
+/// permeability_2 [m2], direction_1 (unit vector), velocity (superficial [m/s]), and shear_angle
+/// [rad] if cloth is sheared. Field data: one array per region called "region_name:" + name that
+/// holds its number, since several readers choke on arrays of text. Throws FileError.
 void write_end_state(const std::filesystem::path& file, const FillProblem& problem,
                      const NodeFields& fields, const PerNode<std::int32_t>& gate_index);
 

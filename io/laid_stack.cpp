@@ -17,6 +17,12 @@ const RawLayup* layup_of(const RawRegion& region) {
   return std::get_if<RawLayup>(&region.reinforcement);
 }
 
+bool varies(const RawRegion& region) {
+  const RawFields& fields = region.fields;
+  return fields.thickness || fields.fibre_volume_fraction || fields.direction || fields.angle ||
+         fields.shear || region.drape;
+}
+
 namespace {
 
 /// The position of a fabric among those of a layup, to which it is added if it is new.
@@ -170,11 +176,26 @@ std::optional<ClosedStack> stack_of(const RawCase& raw, const RawRegion& region)
   return is_possible ? stack : std::nullopt;
 }
 
-std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw) {
+namespace {
+
+std::optional<ClosedStack> mean_stack(const RawCase& raw, const RawRegion& region,
+                                      double thickness) {
+  const RawLayup* written = layup_of(region);
+  const auto layup = written == nullptr ? std::nullopt : make_layup(raw, *written);
+  return layup && fits(*layup, thickness) ? close_stack(*layup, thickness) : std::nullopt;
+}
+
+} // namespace
+
+std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw,
+                                                    const FillProblem& problem) {
   std::vector<std::optional<LaidRegion>> layups;
-  for (const RawRegion& region : raw.regions) {
-    const auto stack = stack_of(raw, region);
-    layups.emplace_back(stack ? std::optional(LaidRegion{{}, {}, *stack}) : std::nullopt);
+  for (std::size_t r = 0; r < raw.regions.size(); ++r) {
+    const RawRegion& region = raw.regions[r];
+    const auto stack = varies(region) ? mean_stack(raw, region, problem.regions[r].thickness)
+                                      : stack_of(raw, region);
+    layups.emplace_back(stack ? std::optional(LaidRegion{{}, {}, *stack, varies(region)})
+                              : std::nullopt);
     for (std::size_t i = 0; stack && i < stack->layers.size(); ++i) {
       const RawPly& ply = layup_of(region)->plies[i];
       layups.back()->names.push_back(layer_name(ply));

@@ -16,6 +16,9 @@ const RawFabric* fabric_named(const RawCase& raw, const std::string& name);
 /// The layup of a region; none where permeability is given.
 const RawLayup* layup_of(const RawRegion& region);
 
+/// Whether its reinforcement differs from element to element: arrays of the mesh, or a drape.
+bool varies(const RawRegion& region);
+
 /// None if an entry has errors; those are reported by check_layup.
 std::optional<Layup> make_layup(const RawCase& raw, const RawLayup& written);
 
@@ -38,7 +41,8 @@ bool is_packed_too_closely(const Layer& layer);
 /// The layup in the closed cavity; none where the region has no layup, or one with errors.
 std::optional<ClosedStack> stack_of(const RawCase& raw, const RawRegion& region);
 
-/// The layups of all regions, for a case without errors.
-std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw);
+/// The layups of all regions, for a case without errors; where one varies, as it lies flat in a
+/// cavity of the mean thickness.
+std::vector<std::optional<LaidRegion>> laid_regions(const RawCase& raw, const FillProblem& problem);
 
 } // namespace tidemark

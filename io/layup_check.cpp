@@ -289,7 +289,9 @@ double fibre_force(const FillProblem& problem,
     if (layup && layup->stack.closing_pressure) {
       const double facing =
           std::abs(element_normal(problem.mesh, id).dot(problem.mould->closing_direction));
-      force += *layup->stack.closing_pressure * element_area(problem.mesh, id) * facing;
+      const double pressure =
+          layup->varies ? problem.reinforcement[id].fibre_pressure : *layup->stack.closing_pressure;
+      force += pressure * element_area(problem.mesh, id) * facing;
     }
   }
   return force;
@@ -307,6 +309,26 @@ double vacuum_force(const FillProblem& problem) {
 
 } // namespace
 
+std::optional<ClosedStack> checked_stack(const RawCase& raw, const RawRegion& region,
+                                         const Layup& layup, double thickness, Findings& findings) {
+  const RawLayup& written = *layup_of(region);
+  const LayupPlace place{region.key + ".layup", written.line};
+  if (!fits(layup, thickness)) {
+    report_no_room(place, layup, thickness, findings);
+    return std::nullopt;
+  }
+  auto stack = close_stack(layup, thickness);
+  if (!stack) {
+    add_error(findings, place.line, place.key,
+              "found plies that by their compaction no pressure brings to " +
+                  as_millimetres(thickness) + ", expected a thickness they can be closed to");
+    return std::nullopt;
+  }
+  const std::size_t errors_before = findings.errors.size();
+  check_stack(raw, written, place, *stack, findings);
+  return findings.errors.size() == errors_before ? stack : std::nullopt;
+}
+
 void check_layup(const RawCase& raw, const RawRegion& region, Findings& findings) {
   const RawLayup& written = *layup_of(region);
   const LayupPlace place{region.key + ".layup", written.line};
@@ -318,21 +340,13 @@ void check_layup(const RawCase& raw, const RawRegion& region, Findings& findings
     return;
   }
   const auto thickness = layup ? cavity_thickness(region, written, *layup) : std::nullopt;
-  if (!thickness) {
+  if (layup && (varies(region) || (thickness && fits(*layup, *thickness)))) {
+    warn_of_one_fraction(place, *layup, findings);
+  }
+  if (!thickness || varies(region)) {
     return;
   }
-  if (!fits(*layup, *thickness)) {
-    report_no_room(place, *layup, *thickness, findings);
-    return;
-  }
-  warn_of_one_fraction(place, *layup, findings);
-  if (const auto stack = close_stack(*layup, *thickness)) {
-    check_stack(raw, written, place, *stack, findings);
-  } else {
-    add_error(findings, place.line, place.key,
-              "found plies that by their compaction no pressure brings to " +
-                  as_millimetres(*thickness) + ", expected a thickness they can be closed to");
-  }
+  checked_stack(raw, region, *layup, *thickness, findings);
 }
 
 std::set<std::string> names_of_used_fabrics(const RawCase& raw) {

@@ -78,7 +78,8 @@ std::string layup_text(const Region& region, const LaidRegion& layup) {
     rows.push_back(row_of(layup.names[i], layup.stack.layers[i]));
   }
   rows.push_back(row_of("stack", layup.stack));
-  return "Layup of region " + region.name + ", from one face to the other:\n" + aligned(rows) +
+  return "Layup of region " + region.name + ", from one face to the other" +
+         (layup.varies ? ", flat and at its mean thickness:\n" : ":\n") + aligned(rows) +
          closing_text(layup.stack);
 }
 

@@ -1,6 +1,7 @@
 #include "io/materials.hpp"
 
 #include "io/wording.hpp"
+#include "mesh/triangulation.hpp"
 
 #include <algorithm>
 
@@ -16,6 +17,23 @@ void add_once(std::vector<std::string>& texts, const std::string& text) {
   }
 }
 
+/// Fibres in a region over those of the flat stack: a sheared fabric puts more on the same area.
+double excess_of_fabric(const Case& input, std::size_t region) {
+  const FillProblem& problem = input.problem;
+  const ClosedStack& stack = input.layups[region]->stack;
+  double laid = 0;
+  double flat = 0;
+  for (const ElementId element : IdRange<ElementId>(problem.mesh.elements.size())) {
+    if (problem.element_region[element].position() == region) {
+      const Reinforcement reinforcement = reinforcement_at(problem, element);
+      const double area = element_area(problem.mesh, element);
+      laid += area * reinforcement.thickness * reinforcement.fibre_volume_fraction;
+      flat += area * stack.thickness * stack.fibre_volume_fraction;
+    }
+  }
+  return flat > 0 ? laid / flat : 1;
+}
+
 /// Sums what each layer brings to a square metre. what: "density", "price".
 void add_layers(MaterialSum& sum, double& total, const Case& input, const FillResult& result,
                 std::optional<double> LayerMaterial::*figure, const std::string& what) {
@@ -24,9 +42,11 @@ void add_layers(MaterialSum& sum, double& total, const Case& input, const FillRe
     if (!input.layups[r]) {
       continue;
     }
+    const double area = result.regions[r].area;
+    const double fabric_area = area * (input.layups[r]->varies ? excess_of_fabric(input, r) : 1);
     for (const LayerMaterial& layer : input.layups[r]->materials) {
       if (layer.*figure) {
-        total += result.regions[r].area * *(layer.*figure);
+        total += (layer.kind == Kind::fabric ? fabric_area : area) * *(layer.*figure);
       } else if (layer.kind == Kind::core) {
         add_once(sum.left_out, "no " + what + " of the core in " + region);
       } else {

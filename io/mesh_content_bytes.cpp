@@ -86,6 +86,36 @@ template <class Sets, class Member> void get_sets(Reader& reader, Sets& sets, Me
   }
 }
 
+void put_arrays(Writer& writer, const std::vector<ElementArray>& arrays) {
+  writer.put_count(arrays.size());
+  for (const ElementArray& array : arrays) {
+    writer.put(array.name);
+    writer.put(std::vector<std::size_t>{array.components, array.is_text ? std::size_t{1} : 0});
+    writer.put(array.values);
+  }
+}
+
+/// False if the arrays do not fit the elements.
+bool get_arrays(Reader& reader, std::size_t elements, std::vector<ElementArray>& arrays) {
+  const std::size_t count = reader.get_count(3 * sizeof(std::size_t));
+  for (std::size_t i = 0; i < count && reader.good(); ++i) {
+    ElementArray& array = arrays.emplace_back();
+    std::vector<std::size_t> kind;
+    reader.get(array.name);
+    reader.get(kind);
+    reader.get(array.values);
+    if (kind.size() != 2) {
+      return false;
+    }
+    array.components = kind[0];
+    array.is_text = kind[1] != 0;
+    if (!array.values.empty() && array.values.size() != array.components * elements) {
+      return false;
+    }
+  }
+  return true;
+}
+
 bool ids_in_range(const MeshContent& content) {
   const ShellMesh& mesh = content.mesh;
   const auto good_node = [&](NodeId node) {
@@ -128,6 +158,7 @@ std::string to_bytes(const MeshContent& content) {
   put_sets(writer, mesh.node_sets, &NodeSet::nodes);
   put_sets(writer, mesh.line_sets, &LineSet::segments);
   put_sets(writer, mesh.element_sets, &ElementSet::elements);
+  put_arrays(writer, mesh.element_arrays);
   writer.put_count(content.notes.size());
   for (const std::string& note : content.notes) {
     writer.put(note);
@@ -149,6 +180,7 @@ std::optional<MeshContent> from_bytes(std::string_view bytes) {
   get_sets(reader, mesh.node_sets, &NodeSet::nodes);
   get_sets(reader, mesh.line_sets, &LineSet::segments);
   get_sets(reader, mesh.element_sets, &ElementSet::elements);
+  const bool arrays_fit = get_arrays(reader, mesh.elements.size(), mesh.element_arrays);
   const std::size_t notes = reader.get_count(sizeof(std::size_t));
   for (std::size_t i = 0; i < notes && reader.good(); ++i) {
     reader.get(content.notes.emplace_back());
@@ -156,7 +188,7 @@ std::optional<MeshContent> from_bytes(std::string_view bytes) {
   reader.get(content.mid_side_nodes);
   std::vector<std::size_t> second_order;
   reader.get(second_order);
-  if (!reader.finished() || second_order.size() != 1 || !ids_in_range(content)) {
+  if (!reader.finished() || !arrays_fit || second_order.size() != 1 || !ids_in_range(content)) {
     return std::nullopt;
   }
   content.second_order_elements = second_order[0];

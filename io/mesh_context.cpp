@@ -33,10 +33,27 @@ std::string in_mesh_units(const MeshContext& context, double metres) {
   return std::string(text.data()) + " " + context.raw.mesh_unit->text;
 }
 
+namespace {
+
+std::string place_in_mesh_units(const MeshContext& context, const Vector3& point) {
+  const Vector3 at = point / context.unit;
+  return "[" + plain_number(at.x()) + ", " + plain_number(at.y()) + ", " + plain_number(at.z()) +
+         "]";
+}
+
+} // namespace
+
 std::string node_text(const MeshContext& context, NodeId node) {
-  const Vector3 at = context.mesh.positions[node] / context.unit;
-  return "node " + std::to_string(context.mesh.node_labels[node]) + " at [" + plain_number(at.x()) +
-         ", " + plain_number(at.y()) + ", " + plain_number(at.z()) + "]";
+  return "node " + std::to_string(context.mesh.node_labels[node]) + " at " +
+         place_in_mesh_units(context, context.mesh.positions[node]);
+}
+
+std::string element_text(const MeshContext& context, ElementId element) {
+  Vector3 centre = element_centre(context.mesh, element);
+  // What is nothing but rounding of a mean is zero.
+  centre = (centre.array().abs() < 1e-12 * context.extent).select(0, centre);
+  return "element " + std::to_string(context.mesh.element_labels[element]) + " at " +
+         place_in_mesh_units(context, centre);
 }
 
 NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,

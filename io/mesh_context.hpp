@@ -23,6 +23,9 @@ std::string in_mesh_units(const MeshContext& context, double metres);
 /// "node 17 at [10, 0, 0]", in mesh units.
 std::string node_text(const MeshContext& context, NodeId node);
 
+/// "element 17 at [10, 0, 0]": its label and its middle in mesh units.
+std::string element_text(const MeshContext& context, ElementId element);
+
 /// The node nearest to a point in mesh units, called `found` in the file; none, with an error, if
 /// the point is off the part.
 NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,

@@ -185,7 +185,7 @@ std::int64_t MshCursor::size(std::string_view what) {
   return static_cast<std::int64_t>(value);
 }
 
-double MshCursor::real(std::string_view what) {
+double MshCursor::any_real(std::string_view what) {
   double value = 0;
   std::string_view text;
   if (binary_) {
@@ -202,6 +202,11 @@ double MshCursor::real(std::string_view what) {
       fail(std::string(what) + " is out of range: " + in_quotes(text));
     }
   }
+  return value;
+}
+
+double MshCursor::real(std::string_view what) {
+  const double value = any_real(what);
   if (!std::isfinite(value)) {
     fail(std::string(what) + " is not a finite number");
   }

@@ -55,6 +55,8 @@ public:
   std::int64_t size(std::string_view what);
   /// A finite number of 64 bits.
   double real(std::string_view what);
+  /// The same, or one that is not finite ("nan", "inf").
+  double any_real(std::string_view what);
   /// Moves over numbers of 64 bits that are not needed and may be anything.
   void skip_reals(std::size_t count, std::string_view what);
   /// Throws unless the rest of the file can hold `count` records of at least so many numbers

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdlib>
+#include <limits>
 #include <map>
 #include <set>
 #include <span>
@@ -50,6 +51,14 @@ constexpr std::array<const char*, 4> group_words{"point group ", "line group ", 
 using GroupKey = std::pair<std::int64_t, std::int64_t>;  // dimension, number of the group
 using EntityKey = std::pair<std::int64_t, std::int64_t>; // dimension, number of the entity
 
+/// $ElementData as it stands, for elements of any dimension.
+struct DataOfElements {
+  std::string name;
+  std::size_t components;
+  std::vector<std::int64_t> labels;
+  std::vector<double> values; // element by element
+};
+
 struct Groups {
   std::map<std::int64_t, std::vector<NodeId>> points;
   std::map<std::int64_t, std::vector<std::array<NodeId, 2>>> lines;
@@ -74,6 +83,7 @@ public:
     merge_repeated_elements();
     check_element_labels();
     make_sets();
+    make_arrays();
     return std::move(content_);
   }
 
@@ -101,6 +111,9 @@ private:
   const ElementType& element_type(std::int64_t number);
   void read_element(const ElementType& type, std::int64_t label, bool wide,
                     std::span<const std::int64_t> groups);
+  std::size_t read_tag_count(const char* what, std::int64_t least);
+  void read_element_data();
+  void make_arrays();
   void merge_repeated_elements();
   void check_element_labels() const;
   void make_sets();
@@ -116,6 +129,7 @@ private:
   std::map<EntityKey, std::vector<std::int64_t>> entities_;
   std::set<EntityKey> unlisted_entities_;
   Groups groups_;
+  std::vector<DataOfElements> data_;
   std::vector<std::int64_t> only_group_; // version 2.2: of each element; 0 = none
   std::size_t volume_elements_ = 0;
   MeshContent content_;
@@ -185,6 +199,8 @@ void MshReader::read_section() {
     version_4_ ? read_nodes_4() : read_nodes_2();
   } else if (section == "Elements") {
     version_4_ ? read_elements_4() : read_elements_2();
+  } else if (section == "ElementData") {
+    read_element_data();
   } else if (section == "PartitionedEntities") {
     cursor_.fail("partitioned meshes are not read; save the mesh unpartitioned");
   } else {
@@ -552,6 +568,91 @@ void MshReader::read_element_block(std::size_t& done, std::size_t total) {
     cursor_.end_record();
   }
   done += count;
+}
+
+std::size_t MshReader::read_tag_count(const char* what, std::int64_t least) {
+  constexpr std::int64_t most = 100;
+  cursor_.at_end();
+  const std::int64_t count = cursor_.text_integer(what);
+  if (count < least || count > most) {
+    cursor_.fail(std::string(what) + " must be " + std::to_string(least) + " to " +
+                 std::to_string(most) + ", found " + std::to_string(count));
+  }
+  cursor_.end_text_line();
+  return static_cast<std::size_t>(count);
+}
+
+void MshReader::read_element_data() {
+  constexpr std::int64_t most_components = 9; // a tensor
+  DataOfElements data;
+  const std::size_t texts = read_tag_count("the number of text tags", 1);
+  for (std::size_t i = 0; i < texts; ++i) {
+    cursor_.at_end();
+    const std::string_view text = cursor_.rest_of_line();
+    const bool is_quoted = text.size() >= 2 && text.front() == '"' && text.back() == '"';
+    if (i == 0) {
+      data.name = is_quoted ? text.substr(1, text.size() - 2) : text;
+    }
+  }
+  const std::size_t reals = read_tag_count("the number of real tags", 0);
+  for (std::size_t i = 0; i < reals; ++i) {
+    cursor_.word("a real tag"); // such as the time
+    cursor_.end_text_line();
+  }
+  const std::size_t integers = read_tag_count("the number of integer tags", 3);
+  std::vector<std::int64_t> tags;
+  for (std::size_t i = 0; i < integers; ++i) {
+    cursor_.at_end();
+    tags.push_back(cursor_.text_integer("an integer tag"));
+    cursor_.end_text_line();
+  }
+  if (tags[1] < 1 || tags[1] > most_components) {
+    cursor_.fail("the number of components must be 1 to 9, found " + std::to_string(tags[1]));
+  }
+  data.components = static_cast<std::size_t>(tags[1]);
+  const std::size_t count =
+      cursor_.checked_count(tags[2], 1 + data.components, 4 + 8 * data.components, "values");
+  for (std::size_t i = 0; i < count; ++i) {
+    cursor_.set_context("value", i + 1, count);
+    cursor_.begin_record();
+    data.labels.push_back(cursor_.integer("the number of an element"));
+    for (std::size_t k = 0; k < data.components; ++k) {
+      // What is not a number is told where a region uses it.
+      data.values.push_back(cursor_.any_real("a value"));
+    }
+    cursor_.end_record();
+  }
+  data_.push_back(std::move(data));
+}
+
+// Elements without a value get NaN, which is told where a region uses the array.
+void MshReader::make_arrays() {
+  constexpr std::size_t most_components = 3;
+  ShellMesh& mesh = content_.mesh;
+  LabelIndex index;
+  if (data_.empty() || index.build(mesh.element_labels.values())) {
+    return;
+  }
+  for (const DataOfElements& data : data_) {
+    if (std::ranges::count(mesh.element_arrays, data.name, &ElementArray::name) > 0) {
+      content_.notes.push_back("Of several $ElementData called " + in_quotes(data.name) +
+                               " the first is used.");
+      continue;
+    }
+    ElementArray array{data.name, data.components, false, {}};
+    if (data.components <= most_components) {
+      array.values.assign(data.components * mesh.elements.size(),
+                          std::numeric_limits<double>::quiet_NaN());
+    }
+    for (std::size_t i = 0; i < data.labels.size() && !array.values.empty(); ++i) {
+      const auto element = index.find(data.labels[i]); // its place among the elements
+      for (std::size_t k = 0; k < data.components && element.valid(); ++k) {
+        array.values[data.components * element.position() + k] =
+            data.values[data.components * i + k];
+      }
+    }
+    mesh.element_arrays.push_back(std::move(array));
+  }
 }
 
 struct Corners {

@@ -65,22 +65,102 @@ std::variant<DirectPermeability, RawLayup> read_reinforcement(const TomlTable& t
   return read_direct(table);
 }
 
+Maybe<std::vector<Vector3>> read_box(const TomlTable& table) {
+  const char* const expected = "two opposite corners such as [[0, 0, 0], [800, 300, 50]]";
+  auto box = read_points(table, "box", expected);
+  if (box && box->value.size() != 2) {
+    add_error(*table.findings, box->line, key_of(table, "box"),
+              "found a list of " + std::to_string(box->value.size()) + ", expected " + expected);
+    box.reset();
+  }
+  return box;
+}
+
+std::optional<RawSphere> read_sphere(const TomlTable& region) {
+  const TomlTable table =
+      subtable(region, "sphere", "a table such as { centre = [0, 0, 0], radius = \"120 mm\" }");
+  if (table.toml == nullptr) {
+    return std::nullopt;
+  }
+  refuse_unknown_keys(table, {"centre", "radius"});
+  require(table, "centre", "three numbers in mesh units such as [0, 0, 0]");
+  require(table, "radius", example_of(Dimension::length));
+  return RawSphere{table.key, table.line,
+                   read_three_numbers(table, "centre", "three numbers such as [0, 0, 0]"),
+                   read_quantity(table, "radius", Dimension::length)};
+}
+
+/// Which elements belong to the region.
+void read_place(const TomlTable& table, RawRegion& region) {
+  region.takes_rest = !has(table, "groups") && !has(table, "box") && !has(table, "sphere");
+  region.groups = read_texts(table, "groups",
+                             "a list of names such as [\"skin\"], or no groups at all for what "
+                             "no other region takes");
+  region.box = read_box(table);
+  region.sphere = read_sphere(table);
+  region.is_place_read = region.groups.has_value() == has(table, "groups") &&
+                         region.box.has_value() == has(table, "box") &&
+                         region.sphere.has_value() == has(table, "sphere") &&
+                         (!region.sphere || (region.sphere->centre && region.sphere->radius));
+}
+
+/// What only a layup can have, and what goes with what.
+void check_field_company(const TomlTable& table) {
+  for (const char* const name : {"drape", "shear"}) {
+    if (!has(table, "layup")) {
+      refuse_beside(table, name, "without a layup, expected one of woven fabrics, which shear");
+    }
+  }
+  if (has(table, "drape")) {
+    refuse_beside(table, "direction",
+                  "beside drape, expected only that of the drape, where the warp points");
+    refuse_beside(table, "shear", "beside drape, expected one of the two");
+    if (is_array_given(table, "angle")) {
+      refuse_beside(table, "angle", "as an array beside drape, expected one angle");
+    }
+  } else if (has(table, "shear")) {
+    require(table, "direction",
+            "where the warp points such as [1, 0, 0], since sheared cloth has "
+            "a direction");
+  }
+}
+
+void read_fields(const TomlTable& table, RawRegion& region) {
+  RawFields& fields = region.fields;
+  fields.thickness = read_array(table, "thickness", Dimension::length);
+  fields.fibre_volume_fraction = read_array(table, "fibre_volume_fraction", Dimension::fraction);
+  fields.direction = read_array(table, "direction", std::nullopt);
+  fields.angle = read_array(table, "angle", Dimension::angle);
+  if (has(table, "shear") && !is_array_given(table, "shear")) {
+    subtable(table, "shear", "a table such as { array = \"shear\", unit = \"deg\" }");
+  }
+  fields.shear = read_array(table, "shear", Dimension::angle);
+  region.drape = read_drape(table);
+  check_field_company(table);
+}
+
+/// One value for the whole region; none where an array is given.
+Maybe<double> read_one_value(const TomlTable& table, const char* name, Dimension dimension) {
+  return is_array_given(table, name) ? std::nullopt : read_quantity(table, name, dimension);
+}
+
 RawRegion read_region(const TomlTable& table) {
-  refuse_unknown_keys(table, {"name", "groups", "thickness", "permeability", "porosity", "layup",
-                              "fibre_volume_fraction", "direction", "angle"});
+  refuse_unknown_keys(table,
+                      {"name", "groups", "box", "sphere", "thickness", "permeability", "porosity",
+                       "layup", "fibre_volume_fraction", "direction", "angle", "shear", "drape"});
   RawRegion region;
   region.key = table.key;
   region.line = table.line;
   region.name = read_name(table, "skin");
-  region.takes_rest = !has(table, "groups");
-  region.groups = read_texts(table, "groups",
-                             "a list of names such as [\"skin\"], or no groups at all for what "
-                             "no other region takes");
-  region.thickness = read_quantity(table, "thickness", Dimension::length);
+  read_place(table, region);
+  read_fields(table, region);
+  region.thickness = read_one_value(table, "thickness", Dimension::length);
   region.reinforcement = read_reinforcement(table);
   region.has_direction = has(table, "direction");
-  region.direction = read_three_numbers(table, "direction", "three numbers such as [1, 0, 0]");
-  region.angle = read_quantity(table, "angle", Dimension::angle);
+  if (!region.fields.direction) {
+    region.direction = read_three_numbers(table, "direction", "three numbers such as [1, 0, 0]");
+  }
+  region.angle = read_one_value(table, "angle", Dimension::angle);
   return region;
 }
 

@@ -6,6 +6,7 @@
 #include "io/price.hpp"
 #include "io/raw_channels.hpp"
 #include "io/raw_fabric.hpp"
+#include "io/raw_fields.hpp"
 #include "io/raw_layup.hpp"
 #include "io/raw_ports.hpp"
 #include "io/toml_table.hpp"
@@ -25,17 +26,29 @@ struct DirectPermeability {
   Maybe<double> porosity;                  // [-]
 };
 
+struct RawSphere {
+  std::string key; // "region[skin].sphere"
+  int line = 1;
+  Maybe<Vector3> centre; // in mesh units
+  Maybe<double> radius;  // [m]
+};
+
 struct RawRegion {
   std::string key; // "region[skin]"
   int line = 1;
   Maybe<std::string> name;
-  bool takes_rest = false; // no groups given
+  bool takes_rest = false;   // neither groups nor box nor sphere given
+  bool is_place_read = true; // nothing was wrong with how these three are written
   Maybe<std::vector<std::string>> groups;
+  Maybe<std::vector<Vector3>> box; // two opposite corners in mesh units
+  std::optional<RawSphere> sphere;
   Maybe<double> thickness; // [m]; none for a layup with a fibre volume fraction
   std::variant<DirectPermeability, RawLayup> reinforcement;
   bool has_direction = false; // even if it is not three numbers
   Maybe<Vector3> direction;
   Maybe<double> angle; // [rad]
+  RawFields fields;    // what is given by arrays of the mesh instead
+  std::optional<RawDrape> drape;
 };
 
 struct RawGravity {

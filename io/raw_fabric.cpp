@@ -185,7 +185,7 @@ std::optional<RawCompactionLaw> read_compaction(const TomlTable& fabric) {
 
 RawFabric read_fabric(const std::string& name, const TomlTable& table) {
   refuse_unknown_keys(table, {"areal_weight", "fibre_density", "permeability", "warp_to_k1",
-                              "compaction", "price"});
+                              "compaction", "price", "locking_angle", "woven"});
   if (name.empty() || has_control_characters(name)) {
     add_error(*table.findings, table.line, table.key,
               "found the name " + quoted_text(name) +
@@ -200,6 +200,8 @@ RawFabric read_fabric(const std::string& name, const TomlTable& table) {
   fabric.areal_weight = read_quantity(table, "areal_weight", Dimension::areal_weight);
   fabric.fibre_density = read_quantity(table, "fibre_density", Dimension::density);
   fabric.warp_to_k1 = read_quantity(table, "warp_to_k1", Dimension::angle);
+  fabric.locking_angle = read_quantity(table, "locking_angle", Dimension::angle);
+  fabric.woven = read_boolean(table, "woven");
   fabric.permeability = read_permeability_law(table);
   fabric.compaction = read_compaction(table);
   fabric.price = read_price(table, "price", {Dimension::area, Dimension::mass});

@@ -48,6 +48,8 @@ struct RawFabric {
   Maybe<double> fibre_density; // [kg/m3]
   Maybe<double> warp_to_k1;    // [rad]
   Maybe<Price> price;          // per area or mass
+  Maybe<double> locking_angle; // shear beyond which it wrinkles [rad]
+  Maybe<bool> woven;           // whether it shears like a net of yarns
   RawPermeabilityLaw permeability;
   std::optional<RawCompactionLaw> compaction;
 };

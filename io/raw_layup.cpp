@@ -1,5 +1,6 @@
 #include "io/raw_layup.hpp"
 
+#include "io/raw_fields.hpp"
 #include "io/wording.hpp"
 
 namespace tidemark {
@@ -95,7 +96,9 @@ RawLayup read_layup(const TomlTable& region) {
   for (const TomlTable& table : inner_tables(region, "layup", OneTable::refused, example)) {
     layup.plies.push_back(read_ply(table));
   }
-  layup.fibre_volume_fraction = read_fraction(region, "fibre_volume_fraction");
+  if (!is_array_given(region, "fibre_volume_fraction")) {
+    layup.fibre_volume_fraction = read_fraction(region, "fibre_volume_fraction");
+  }
   return layup;
 }
 

@@ -5,6 +5,7 @@
 #include "io/wording.hpp"
 
 #include <algorithm>
+#include <limits>
 #include <map>
 
 namespace tidemark {
@@ -31,36 +32,94 @@ void report_unknown_surface(const MeshContext& context, const RawRegion& region,
                 list_with_nearest(group, surface_names(context.mesh)));
 }
 
-/// Gives the elements of a group that no region has yet to this one; returns how many.
-std::size_t take_group(const ShellMesh& mesh, const std::string& group, RegionId region,
-                       PerElement<RegionId>& owner) {
-  std::size_t taken = 0;
-  for (const ElementSet& set : mesh.element_sets) {
-    for (const ElementId element : set.elements) {
-      if (set.name == group && !owner[element].valid()) {
-        owner[element] = region;
-        ++taken;
-      }
-    }
-  }
-  return taken;
-}
-
-/// The first region that names a group takes it. Whether all of the groups are known is said by
-/// the return value, so that an unknown one is not reported again as an empty region.
-bool take_groups(const MeshContext& context, RegionId id, PerElement<RegionId>& owner) {
-  const RawRegion& region = context.raw.regions[id.position()];
+/// False, with an error each, if the mesh lacks one of the region's groups.
+bool knows_groups(const MeshContext& context, const RawRegion& region) {
   const std::vector<std::string> known = surface_names(context.mesh);
   bool all_known = true;
   for (const std::string& group : region.groups->value) {
     if (std::ranges::find(known, group) == known.end()) {
       report_unknown_surface(context, region, group);
       all_known = false;
-    } else {
-      take_group(context.mesh, group, id, owner);
     }
   }
   return all_known;
+}
+
+/// Whether each element is in one of the region's groups; all are if it has none.
+PerElement<bool> in_groups(const ShellMesh& mesh, const RawRegion& region) {
+  PerElement<bool> inside(mesh.elements.size(), !region.groups);
+  for (const ElementSet& set : mesh.element_sets) {
+    if (region.groups && std::ranges::count(region.groups->value, set.name) > 0) {
+      for (const ElementId element : set.elements) {
+        inside[element] = true;
+      }
+    }
+  }
+  return inside;
+}
+
+/// How far a point lies outside the region's box and sphere, 0 inside or without them [m].
+double distance_outside(const MeshContext& context, const RawRegion& region, const Vector3& point) {
+  double distance = 0;
+  if (region.box) {
+    const Vector3 one = region.box->value[0] * context.unit;
+    const Vector3 other = region.box->value[1] * context.unit;
+    const Vector3 nearest = point.cwiseMax(one.cwiseMin(other)).cwiseMin(one.cwiseMax(other));
+    distance = (point - nearest).norm();
+  }
+  if (region.sphere) {
+    const double from_centre = (point - region.sphere->centre->value * context.unit).norm();
+    distance = std::max(distance, from_centre - region.sphere->radius->value);
+  }
+  return distance;
+}
+
+void report_empty_place(const MeshContext& context, const RawRegion& region, ElementId nearest,
+                        double distance) {
+  const char* const what = region.box && region.sphere ? "box and sphere"
+                           : region.box                ? "box"
+                                                       : "sphere";
+  const int line = region.box ? region.box->line : region.sphere->line;
+  add_error(context.findings, line, region.key + (region.box ? ".box" : ".sphere"),
+            "found no element " + std::string(region.groups ? "of its groups " : "") +
+                "whose middle lies in the " + what + ", expected at least one; the nearest, " +
+                element_text(context, nearest) + ", is " + in_mesh_units(context, distance) +
+                " away");
+}
+
+/// Gives the region the elements of its groups, box and sphere that no region has yet. False if
+/// something was wrong and has been reported, so that it is not reported again as an empty region.
+bool take_place(const MeshContext& context, RegionId id, PerElement<RegionId>& owner) {
+  const RawRegion& region = context.raw.regions[id.position()];
+  const bool has_size =
+      !region.sphere || !region.sphere->radius || region.sphere->radius->value > 0;
+  if (!region.is_place_read || !has_size || (region.groups && !knows_groups(context, region))) {
+    return false;
+  }
+  const PerElement<bool> in_group = in_groups(context.mesh, region);
+  const double rounding = 1e-9 * context.extent;
+  const bool has_bounds = region.box || region.sphere;
+  bool has_any = false;
+  ElementId nearest;
+  double least = std::numeric_limits<double>::infinity();
+  for (const ElementId element : owner.ids()) {
+    if (!in_group[element]) {
+      continue;
+    }
+    const double distance =
+        has_bounds ? distance_outside(context, region, element_centre(context.mesh, element)) : 0;
+    if (distance <= rounding) {
+      has_any = true;
+      owner[element] = owner[element].valid() ? owner[element] : id;
+    } else if (distance < least || !nearest.valid()) {
+      least = distance;
+      nearest = element;
+    }
+  }
+  if (!has_any && nearest.valid()) {
+    report_empty_place(context, region, nearest, least);
+  }
+  return has_any || !nearest.valid();
 }
 
 std::size_t take_rest(RegionId region, PerElement<RegionId>& owner) {
@@ -75,8 +134,9 @@ std::size_t take_rest(RegionId region, PerElement<RegionId>& owner) {
 }
 
 void report_empty_region(const MeshContext& context, const RawRegion& region) {
-  const char* const why =
-      region.takes_rest ? "the regions before it and those with groups" : "regions before it";
+  const char* const why = region.takes_rest
+                              ? "the regions before it and those with groups, box or sphere"
+                              : "regions before it";
   add_error(context.findings, region.line, region.key,
             std::string("found no element left for it, expected at least one: ") + why +
                 " take them all");
@@ -100,7 +160,7 @@ void report_elements_left(const MeshContext& context, const PerElement<RegionId>
       add_error(context.findings, context.raw.regions.front().line, "region",
                 "found " + std::to_string(count) + " elements " + where +
                     " that no region takes, expected a region that names the group or a region "
-                    "without groups, which takes the rest");
+                    "without groups, box and sphere, which takes the rest");
     }
   }
 }
@@ -130,8 +190,7 @@ PerElement<RegionId> assign_regions(const MeshContext& context) {
   std::vector<bool> in_order(regions.size(), true); // nothing wrong with it was reported
   bool all_in_order = !regions.empty();
   for (std::size_t i = 0; i < regions.size(); ++i) {
-    in_order[i] =
-        regions[i].takes_rest || (regions[i].groups && take_groups(context, RegionId(i), owner));
+    in_order[i] = regions[i].takes_rest || take_place(context, RegionId(i), owner);
     all_in_order = all_in_order && in_order[i];
   }
   for (std::size_t i = 0; i < regions.size(); ++i) {

@@ -1,6 +1,7 @@
 #include "io/summary.hpp"
 
 #include "io/number_text.hpp"
+#include "io/region_fields.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 
@@ -106,6 +107,24 @@ void add_layup(const Case& input, std::size_t region, Json& data) {
   }
 }
 
+/// What differs over a region, where anything does.
+void add_spread(const Case& input, RegionId region, Json& data) {
+  data["thickness_m"] = input.problem.regions[region.position()].thickness;
+  if (input.problem.reinforcement.empty()) {
+    return;
+  }
+  const RegionSpread spread = region_spread(input.problem, region);
+  data["least_thickness_m"] = spread.thickness.least;
+  data["largest_thickness_m"] = spread.thickness.most;
+  data["least_fibre_volume_fraction"] = spread.fibre_volume_fraction.least;
+  data["largest_fibre_volume_fraction"] = spread.fibre_volume_fraction.most;
+  if (spread.sheared_most.valid()) {
+    data["largest_shear_rad"] = std::abs(spread.shear);
+    data["largest_shear_position_m"] =
+        position_of(element_centre(input.problem.mesh, spread.sheared_most));
+  }
+}
+
 Json mesh_of(const Case& input, const FillResult& result) {
   Json regions = Json::array();
   for (std::size_t index = 0; index < result.regions.size(); ++index) {
@@ -115,6 +134,7 @@ Json mesh_of(const Case& input, const FillResult& result) {
          {"area_m2", facts.area},
          {"pore_volume_m3", facts.pore_volume},
          {"fibre_volume_fraction", fibre_volume_fraction(input.problem.regions[index])}});
+    add_spread(input, RegionId(index), regions.back());
     add_layup(input, index, regions.back());
   }
   return {{"nodes", input.problem.mesh.positions.size()},

@@ -2,6 +2,7 @@
 
 #include "io/layup_text.hpp"
 #include "io/number_text.hpp"
+#include "io/region_fields.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "mesh/triangulation.hpp"
@@ -10,6 +11,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <ostream>
 #include <span>
 #include <utility>
@@ -57,14 +59,34 @@ std::vector<double> region_areas(const FillProblem& problem) {
   return areas;
 }
 
-std::string region_text(const Region& region, double area) {
-  return "  Region " + region.name + ": " + rough_number(area) + " m2, " +
-         as_millimetres(region.thickness) + " thick, fibre volume fraction " +
-         rough_number(100 * fibre_volume_fraction(region)) + " %, room for " +
-         as_litres(area * region.thickness * region.porosity) + " of resin.\n";
+/// "4.0 mm", or "2.0 mm to 6.0 mm (mean 4.0 mm)" where it differs.
+std::string spread_text(const std::string& least, const std::string& mean,
+                        const std::string& most) {
+  return least == most ? mean : least + " to " + most + " (mean " + mean + ")";
 }
 
-std::string mesh_text(const FillProblem& problem) {
+std::string region_text(const Case& input, RegionId id, double area) {
+  const Region& region = input.problem.regions[id.position()];
+  const auto [thickness, fraction, shear, at] = region_spread(input.problem, id);
+  const auto percent = [](double share) { return rough_number(100 * share) + " %"; };
+  std::string text = "  Region " + region.name + ": " + rough_number(area) + " m2, " +
+                     spread_text(as_millimetres(thickness.least), as_millimetres(region.thickness),
+                                 as_millimetres(thickness.most)) +
+                     " thick, fibre volume fraction " +
+                     spread_text(percent(fraction.least), percent(fibre_volume_fraction(region)),
+                                 percent(fraction.most)) +
+                     ", room for " + as_litres(area * region.thickness * region.porosity) +
+                     " of resin.\n";
+  if (at.valid()) {
+    text += "    Its cloth is sheared by up to " +
+            rough_number(std::abs(shear) * 180 / std::numbers::pi) + " deg, at " +
+            place_text(input, element_centre(input.problem.mesh, at)) + ".\n";
+  }
+  return text;
+}
+
+std::string mesh_text(const Case& input) {
+  const FillProblem& problem = input.problem;
   const ShellMesh& mesh = problem.mesh;
   const std::vector<double> areas = region_areas(problem);
   const auto quads = static_cast<std::size_t>(
@@ -77,7 +99,7 @@ std::string mesh_text(const FillProblem& problem) {
     const Region& region = problem.regions[i];
     area += areas[i];
     pore_volume += areas[i] * region.thickness * region.porosity;
-    regions += region_text(region, areas[i]);
+    regions += region_text(input, RegionId(i), areas[i]);
   }
   return "Mesh: " + counted(mesh.positions.size(), "node", "nodes") + ", " +
          counted(mesh.elements.size() - quads, "triangle", "triangles") + ", " +
@@ -137,7 +159,7 @@ std::string channels_text(const FillProblem& problem) {
 } // namespace
 
 std::string check_text(const Case& input) {
-  return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input.problem) +
+  return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input) +
                    layups_text(input) + ports_text(input) + channels_text(input.problem) +
                    notes_text(input) + warnings_text(input.warnings) + "\nThe case can be filled" +
                    (input.warnings.empty()

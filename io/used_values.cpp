@@ -7,6 +7,8 @@
 #include "io/region_check.hpp"
 #include "io/wording.hpp"
 
+#include <algorithm>
+
 namespace tidemark {
 
 namespace {
@@ -71,19 +73,55 @@ void add_reinforcement_values(std::vector<UsedValue>& values, const RawCase& raw
   }
 }
 
+void add_array(std::vector<UsedValue>& values, const std::optional<RawArray>& array) {
+  if (array) {
+    values.push_back({array->key, array->text, true});
+  }
+}
+
+void add_drape_values(std::vector<UsedValue>& values, const RawRegion& region) {
+  const RawDrape& drape = *region.drape;
+  add_given(values, drape.key + ".start", drape.start);
+  add_given(values, drape.key + ".direction", drape.direction);
+  add_given(values, drape.key + ".step", drape.step);
+  if (!drape.step) {
+    add_default(values, drape.key + ".step",
+                "half the side of a square as large as two triangles of mean area");
+  }
+  add_given(values, region.key + ".angle", region.angle);
+  if (!region.angle) {
+    add_default(values, region.key + ".angle", "0 deg");
+  }
+}
+
 void add_region_values(std::vector<UsedValue>& values, const RawCase& raw,
                        const RawRegion& region) {
   const auto given = [&](const char* name, const auto& value) {
     add_given(values, region.key + "." + name, value);
   };
   given("groups", region.groups);
+  given("box", region.box);
+  if (region.sphere) {
+    given("sphere.centre", region.sphere->centre);
+    given("sphere.radius", region.sphere->radius);
+  }
   if (region.takes_rest) {
     add_default(values, region.key + ".groups", "all that no other region takes");
   }
   given("thickness", region.thickness);
+  add_array(values, region.fields.thickness);
+  add_array(values, region.fields.fibre_volume_fraction);
   add_reinforcement_values(values, raw, region);
+  add_array(values, region.fields.shear);
+  if (region.drape) {
+    add_drape_values(values, region);
+    return;
+  }
   const Region made = make_region(raw, region);
-  const bool is_isotropic = made.permeability_1 == made.permeability_2;
+  const bool is_isotropic = made.permeability_1 == made.permeability_2 &&
+                            (layup_of(region) == nullptr || !varies(region));
+  add_array(values, region.fields.direction);
+  add_array(values, region.fields.angle);
   if (is_isotropic && region.direction) {
     values.push_back({region.key + ".direction",
                       region.direction->text + " (not used: K1 and K2 are equal)", true});
@@ -91,7 +129,7 @@ void add_region_values(std::vector<UsedValue>& values, const RawCase& raw,
   }
   given("direction", region.direction);
   given("angle", region.angle);
-  if (!is_isotropic && !region.angle) {
+  if (!is_isotropic && !region.angle && !region.fields.angle) {
     add_default(values, region.key + ".angle", "0 deg");
   }
 }
@@ -117,13 +155,22 @@ void add_law_values(std::vector<UsedValue>& values, const RawPermeabilityLaw& la
   given("valid", law.valid);
 }
 
-void add_fabric_values(std::vector<UsedValue>& values, const RawFabric& fabric) {
+/// is_sheared: whether the case has shear at all.
+void add_fabric_values(std::vector<UsedValue>& values, const RawFabric& fabric, bool is_sheared) {
   add_given(values, fabric.key + ".areal_weight", fabric.areal_weight);
   add_given(values, fabric.key + ".fibre_density", fabric.fibre_density);
   add_given(values, fabric.key + ".price", fabric.price);
   add_given(values, fabric.key + ".warp_to_k1", fabric.warp_to_k1);
   if (!fabric.warp_to_k1) {
     add_default(values, fabric.key + ".warp_to_k1", "0 deg");
+  }
+  add_given(values, fabric.key + ".woven", fabric.woven);
+  add_given(values, fabric.key + ".locking_angle", fabric.locking_angle);
+  if (is_sheared && !fabric.woven) {
+    add_default(values, fabric.key + ".woven", "true: it shears like a net of yarns");
+  }
+  if (is_sheared && !fabric.locking_angle && !(fabric.woven && !fabric.woven->value)) {
+    add_default(values, fabric.key + ".locking_angle", "not known: nothing is said of wrinkles");
   }
   add_law_values(values, fabric.permeability);
   if (!fabric.compaction) {
@@ -142,9 +189,11 @@ void add_fabric_values(std::vector<UsedValue>& values, const RawFabric& fabric) 
 void add_used_fabrics(std::vector<UsedValue>& values, const RawCase& raw) {
   add_given(values, "fabrics", raw.fabrics_file);
   const std::set<std::string> used = names_of_used_fabrics(raw);
+  const bool is_sheared = std::ranges::any_of(
+      raw.regions, [](const RawRegion& region) { return region.drape || region.fields.shear; });
   for (const RawFabric& fabric : raw.fabrics) {
     if (used.contains(fabric.name)) {
-      add_fabric_values(values, fabric);
+      add_fabric_values(values, fabric, is_sheared);
     }
   }
 }

@@ -63,6 +63,18 @@ constexpr Limits clamp_force_limits{0,
                                     1e8,
                                     "a force of 0 or more (up to 1e12 N)",
                                     "up to 100 MN are usual; is the unit right (N, kN)?"};
+constexpr Limits sphere_limits{1e-6,
+                               1e6,
+                               1e-3,
+                               100,
+                               "a radius above 0 (from 1e-6 m to 1e6 m)",
+                               "1 mm to 100 m are usual; is the unit right (mm, cm, m)?"};
+constexpr Limits step_limits{1e-6,
+                             100,
+                             1e-4,
+                             1,
+                             "a length above 0 (from 1e-6 m to 100 m)",
+                             "0.1 mm to 1 m are usual; is the unit right (mm, cm, m)?"};
 constexpr Limits time_limit_limits{1e-6, 1e9, 1e-6, 1e9, "a time above 0 (from 1e-6 s to 1e9 s)",
                                    ""};
 constexpr Limits mesh_unit_limits{1e-9,
@@ -95,6 +107,9 @@ void check_reinforcement(const RawRegion& region, const DirectPermeability& dire
 }
 
 void check_region(const RawCase& raw, const RawRegion& region, Findings& findings) {
+  if (region.sphere) {
+    check_range(region.sphere->radius, region.sphere->key + ".radius", sphere_limits, findings);
+  }
   check_range(region.thickness, region.key + ".thickness", thickness_limits, findings);
   check_range(region.angle, region.key + ".angle", angle_limits, findings);
   if (const auto* direct = std::get_if<DirectPermeability>(&region.reinforcement)) {
@@ -102,6 +117,11 @@ void check_region(const RawCase& raw, const RawRegion& region, Findings& finding
     return;
   }
   check_layup(raw, region, findings);
+  if (region.drape) {
+    check_direction(region.drape->direction, region.drape->key + ".direction", findings);
+    check_range(region.drape->step, region.drape->key + ".step", step_limits, findings);
+    return;
+  }
   const auto stack = stack_of(raw, region);
   check_directions(region, stack && stack->permeability_1 != stack->permeability_2, findings);
 }

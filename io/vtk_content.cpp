@@ -86,6 +86,7 @@ public:
     read_cells();
     refuse_ghosts();
     read_regions();
+    read_arrays();
     if (volumes_ > 0) {
       content_.notes.push_back(counted(volumes_, "volume element is", "volume elements are") +
                                " ignored: only the surface of the cavity is read.");
@@ -109,6 +110,8 @@ private:
   std::optional<CellValues> values_of(vtkAbstractArray& array) const;
   void check_name(const std::string& name) const;
   void add_sets(const CellValues& regions);
+  void read_arrays();
+  std::vector<double> numbers_of(vtkDataArray& array) const;
 
   vtkPointSet& data_;
   std::string file_name_;
@@ -357,7 +360,7 @@ void Converter::read_regions() {
     content_.notes.push_back("Groups are taken from the cell data " + joined(used) + ".");
   }
   if (!unused.empty()) {
-    content_.notes.push_back("Cell data not used: " + joined(unused) + ".");
+    content_.notes.push_back("Cell data that are no groups: " + joined(unused) + ".");
   }
   if (data_.GetPointData()->GetNumberOfArrays() > 0) {
     content_.notes.emplace_back("Point data of the mesh file are not used.");
@@ -402,6 +405,37 @@ void Converter::add_sets(const CellValues& regions) {
       elements[region].name = name("");
       content_.mesh.element_sets.push_back(std::move(elements[region]));
     }
+  }
+}
+
+// Those of the surface elements, whose order is that of their cells.
+std::vector<double> Converter::numbers_of(vtkDataArray& array) const {
+  std::vector<double> numbers;
+  for (std::size_t cell = 0; cell < places_.size(); ++cell) {
+    for (int i = 0; places_[cell].dimension == 2 && i < array.GetNumberOfComponents(); ++i) {
+      numbers.push_back(array.GetComponent(static_cast<vtkIdType>(cell), i));
+    }
+  }
+  return numbers;
+}
+
+void Converter::read_arrays() {
+  constexpr int most_components = 3;
+  vtkCellData* arrays = data_.GetCellData();
+  for (int i = 0; i < arrays->GetNumberOfArrays(); ++i) {
+    vtkAbstractArray& array = *arrays->GetAbstractArray(i);
+    const std::string name = array.GetName() == nullptr ? "" : array.GetName();
+    if (name.empty() || name == "vtkGhostType" || array.GetNumberOfComponents() < 1 ||
+        array.GetNumberOfTuples() != static_cast<vtkIdType>(places_.size())) {
+      continue;
+    }
+    auto* numbers = vtkDataArray::SafeDownCast(&array);
+    ElementArray result{
+        name, static_cast<std::size_t>(array.GetNumberOfComponents()), numbers == nullptr, {}};
+    if (numbers != nullptr && array.GetNumberOfComponents() <= most_components) {
+      result.values = numbers_of(*numbers);
+    }
+    content_.mesh.element_arrays.push_back(std::move(result));
   }
 }
 

@@ -42,14 +42,23 @@ struct ElementSet {
   std::vector<ElementId> elements; // ascending, no duplicates
 };
 
+/// An array of the mesh file with something for every element.
+struct ElementArray {
+  std::string name;
+  std::size_t components;     // numbers per element; 1 for text
+  bool is_text = false;       // then without values
+  std::vector<double> values; // element by element; left out if there are more than three for each
+};
+
 struct ShellMesh {
-  PerNode<Vector3> positions;              // [m]
-  PerElement<Element> elements;            // every node is used by at least one element
-  PerNode<std::int64_t> node_labels;       // the number the mesh file gives the node
-  PerElement<std::int64_t> element_labels; // the number the mesh file gives the element
-  std::vector<NodeSet> node_sets;          // named points
-  std::vector<LineSet> line_sets;          // named lines, as chains of mesh edges
-  std::vector<ElementSet> element_sets;    // named surfaces; an element may be in several
+  PerNode<Vector3> positions;               // [m]
+  PerElement<Element> elements;             // every node is used by at least one element
+  PerNode<std::int64_t> node_labels;        // the number the mesh file gives the node
+  PerElement<std::int64_t> element_labels;  // the number the mesh file gives the element
+  std::vector<NodeSet> node_sets;           // named points
+  std::vector<LineSet> line_sets;           // named lines, as chains of mesh edges
+  std::vector<ElementSet> element_sets;     // named surfaces; an element may be in several
+  std::vector<ElementArray> element_arrays; // as in the file, in its units
 };
 
 /// All nodes of the named group, whether it is a set of nodes, lines or elements, ascending and

@@ -34,7 +34,7 @@ double mean_thickness(const FillProblem& problem, const EdgeList& edges,
   const auto elements = edges.elements_of(static_cast<std::size_t>(found - edges.nodes.begin()));
   double sum = 0;
   for (const ElementId element : elements) {
-    sum += problem.regions[problem.element_region[element].position()].thickness;
+    sum += reinforcement_at(problem, element).thickness;
   }
   return sum / static_cast<double>(elements.size());
 }

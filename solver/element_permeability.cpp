@@ -39,19 +39,19 @@ PerElement<Vector3> direction_1(const FillProblem& problem) {
   static const double least_sine = std::sin(std::numbers::pi / 180);
   PerElement<Vector3> directions(problem.mesh.elements.size(), Vector3::Zero());
   for (const ElementId id : problem.mesh.elements.ids()) {
-    const Region& region = problem.regions[problem.element_region[id].position()];
+    const Reinforcement local = reinforcement_at(problem, id);
     const Vector3 normal = element_normal(problem.mesh, id);
-    const double length = region.direction.norm();
+    const double length = local.direction.norm();
     if (length == 0) {
       directions[id] = any_tangent(normal);
       continue;
     }
-    const Vector3 given = region.direction / length;
+    const Vector3 given = local.direction / length;
     const Vector3 projected = given - given.dot(normal) * normal;
     if (!(projected.norm() > least_sine)) {
       throw InputError(perpendicular_text(problem, id));
     }
-    directions[id] = Eigen::AngleAxisd(region.angle, normal) * projected.normalized();
+    directions[id] = Eigen::AngleAxisd(local.angle, normal) * projected.normalized();
   }
   return directions;
 }
@@ -64,7 +64,7 @@ PerElement<Vector3> darcy_velocity(const FillProblem& problem, const PerNode<dou
   for (const TriangleId id : triangles.corners.ids()) {
     const auto& corners = triangles.corners[id];
     const ElementId element = triangles.element[id];
-    const Region& region = problem.regions[problem.element_region[element].position()];
+    const Reinforcement local = reinforcement_at(problem, element);
     const auto& positions = problem.mesh.positions;
     const std::array<Vector3, 3> at{positions[corners[0]], positions[corners[1]],
                                     positions[corners[2]]};
@@ -78,8 +78,8 @@ PerElement<Vector3> darcy_velocity(const FillProblem& problem, const PerNode<dou
         (directions[element] - directions[element].dot(normal) * normal).normalized();
     const Vector3 across = normal.cross(along);
     velocity[element] -= 0.5 / problem.resin.viscosity *
-                         (region.permeability_1 * along.dot(gradient) * along +
-                          region.permeability_2 * across.dot(gradient) * across);
+                         (local.permeability_1 * along.dot(gradient) * along +
+                          local.permeability_2 * across.dot(gradient) * across);
     area[element] += 0.5 * twice_area.norm();
   }
   for (const ElementId id : velocity.ids()) {

@@ -5,8 +5,8 @@
 
 namespace tidemark {
 
-/// Unit vector of K1 in each element's plane: the region's direction projected on the element and
-/// turned by the region's angle about the element normal. Zero direction (allowed if K1 = K2):
+/// Unit vector of K1 in each element's plane: the direction of its reinforcement projected on the
+/// element and turned by its angle about the element normal. Zero direction (allowed if K1 = K2):
 /// any in-plane unit vector. Throws InputError naming region, element label and position where
 /// the direction is within 1 degree of the normal.
 PerElement<Vector3> direction_1(const FillProblem& problem);

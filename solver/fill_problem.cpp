@@ -8,6 +8,15 @@ double fibre_volume_fraction(const Region& region) {
   return region.fibre_volume_fraction.value_or(1 - region.porosity);
 }
 
+Reinforcement reinforcement_at(const FillProblem& problem, ElementId element) {
+  if (!problem.reinforcement.empty()) {
+    return problem.reinforcement[element];
+  }
+  const Region& region = problem.regions[problem.element_region[element].position()];
+  return {region.thickness, region.porosity, region.permeability_1,        region.permeability_2,
+          region.direction, region.angle,    fibre_volume_fraction(region)};
+}
+
 double front_pressure(const FillProblem& problem) {
   if (problem.vents.empty()) {
     return problem.cavity_pressure;

@@ -12,7 +12,9 @@
 
 namespace tidemark {
 
-/// Reinforcement in one part of the cavity.
+/// Reinforcement in one part of the cavity. Where it varies from element to element
+/// (FillProblem::reinforcement), thickness, permeabilities and fibre volume fraction are means over
+/// the area, the porosity that over the volume, and direction and angle mean nothing.
 struct Region {
   std::string name;
   double thickness;      // cavity thickness h [m], > 0
@@ -28,6 +30,19 @@ struct Region {
 
 /// Share of the cavity that is fibre.
 double fibre_volume_fraction(const Region& region);
+
+/// What lies in the cavity at one element, as for a Region.
+struct Reinforcement {
+  double thickness;             // h [m], > 0
+  double porosity;              // phi [-], 0 < phi <= 1
+  double permeability_1;        // K1 [m2], > 0
+  double permeability_2;        // K2 [m2], > 0
+  Vector3 direction;            // where angle 0 points; not needed (zero) if K1 = K2
+  double angle;                 // [rad]
+  double fibre_volume_fraction; // share of the cavity that is fibre
+  double shear = 0;             // of the fabric; of several the largest, with its sign [rad]
+  double fibre_pressure = 0;    // that closes the dry stack, where it is known [Pa]
+};
 
 struct Resin {
   double viscosity;               // mu [Pa s], > 0, constant
@@ -114,6 +129,8 @@ struct FillProblem {
   ShellMesh mesh;
   PerElement<RegionId> element_region;
   std::vector<Region> regions;
+  /// Of every element, where it varies within a region; empty: all is as the regions say.
+  PerElement<Reinforcement> reinforcement = {};
   Resin resin;
   Injector injector;       // of all gates without one of their own
   std::vector<Gate> gates; // at least one; no node in two gates
@@ -126,6 +143,9 @@ struct FillProblem {
   std::optional<Vector3> gravity = {}; // acceleration [m/s2]
   std::optional<Mould> mould = {};
 };
+
+/// What lies in the cavity at an element.
+Reinforcement reinforcement_at(const FillProblem& problem, ElementId element);
 
 /// Pressure of the dry cavity at the start: the lowest of the vents', or the cavity's without a
 /// vent [Pa].

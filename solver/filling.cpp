@@ -1393,8 +1393,8 @@ void Filling::collect_regions() {
     const double area = element_area(problem_.mesh, id);
     result_.area += area;
     result_.regions[r].area += area;
-    result_.regions[r].pore_volume +=
-        area * problem_.regions[r].thickness * problem_.regions[r].porosity;
+    const Reinforcement local = reinforcement_at(problem_, id);
+    result_.regions[r].pore_volume += area * local.thickness * local.porosity;
   }
 }
 

@@ -22,6 +22,16 @@ double edge_term(const Vector2& u, const Vector2& v, double t1, double t2) {
   return 0.5 * (t2 * u.x() * v.x() + t1 * u.y() * v.y()) / cross;
 }
 
+// Where properties vary within a region a flip blends those of two triangles. What differs by more
+// than this is kept apart, as at the border of two regions: between h K that differ by a quarter
+// the arithmetic mean is 1.2 % above the harmonic one, which is right across the edge.
+constexpr double most_alike_ratio = 1.25;
+constexpr double least_cosine_of_turn = 0.94; // 20 degrees
+
+bool are_alike(double one, double other) {
+  return std::max(one, other) <= most_alike_ratio * std::min(one, other);
+}
+
 constexpr std::int32_t no_triangle = -1;
 
 /// Where a triangle meets its neighbour: across the edge opposite each corner.
@@ -81,14 +91,17 @@ struct UnfoldedPair {
   Vector2 at_b, at_c, at_d;
   double t1, t2;
   Vector2 along;     // unit vector of K1
+  bool is_mean_good; // the two are alike enough for their mean to stand for both
   Vector3 direction; // the same in space, not yet projected
 };
 
 class EdgeFlipper {
 public:
+  /// varies: whether triangles of one region may differ in more than how the surface lies.
   EdgeFlipper(PerTriangle<FlowTriangle>& triangles, const PerNode<Vector3>& positions,
-              Neighbours neighbours)
-      : triangles_(triangles), positions_(positions), neighbours_(std::move(neighbours)) {}
+              Neighbours neighbours, bool varies)
+      : triangles_(triangles), positions_(positions), neighbours_(std::move(neighbours)),
+        varies_(varies) {}
 
   std::size_t run() {
     std::vector<std::pair<std::int32_t, std::size_t>> queue;
@@ -110,7 +123,7 @@ public:
         continue;
       }
       const auto pair = unfold(TriangleId(t), side, TriangleId(other));
-      if (pair && wants_flip(*pair)) {
+      if (pair && (!varies_ || pair->is_mean_good) && wants_flip(*pair)) {
         flip(*pair, TriangleId(t), TriangleId(other));
         ++flipped;
         for (std::size_t k = 0; k < 3; ++k) {
@@ -166,6 +179,10 @@ private:
     const double sign = one.dot(two) < 0 ? -1 : 1;
     const Vector2 sum = one + sign * two;
     pair.along = sum.norm() > 0 ? Vector2(sum.normalized()) : one;
+    pair.is_mean_good =
+        are_alike(first.transmissivity_1, second.transmissivity_1) &&
+        are_alike(first.transmissivity_2, second.transmissivity_2) &&
+        (std::abs(one.dot(two)) > least_cosine_of_turn || are_alike(pair.t1, pair.t2));
     pair.direction = first.direction_1 + sign * second.direction_1;
   }
 
@@ -226,6 +243,7 @@ private:
   PerTriangle<FlowTriangle>& triangles_;
   const PerNode<Vector3>& positions_;
   Neighbours neighbours_;
+  bool varies_;
 };
 
 PerTriangle<FlowTriangle> triangles_with_permeability(const FillProblem& problem,
@@ -236,15 +254,15 @@ PerTriangle<FlowTriangle> triangles_with_permeability(const FillProblem& problem
   for (const TriangleId id : triangulation.corners.ids()) {
     const ElementId element = triangulation.element[id];
     const RegionId region_id = problem.element_region[element];
-    const Region& region = problem.regions[region_id.position()];
+    const Reinforcement local = reinforcement_at(problem, element);
     const auto& corners = triangulation.corners[id];
     const auto& positions = problem.mesh.positions;
     const Vector3 normal =
         area_vector(positions[corners[0]], positions[corners[1]], positions[corners[2]])
             .normalized();
     const Vector3& given = directions[element];
-    triangles.push_back({corners, region_id, region.thickness * region.permeability_1,
-                         region.thickness * region.permeability_2,
+    triangles.push_back({corners, region_id, local.thickness * local.permeability_1,
+                         local.thickness * local.permeability_2,
                          (given - given.dot(normal) * normal).normalized()});
   }
   return triangles;
@@ -273,7 +291,8 @@ FlowTriangles flow_triangles(const FillProblem& problem, const Triangulation& tr
   FlowTriangles result;
   result.triangles = triangles_with_permeability(problem, triangulation);
   Neighbours neighbours = flippable_neighbours(result.triangles, result.edges);
-  EdgeFlipper flipper(result.triangles, problem.mesh.positions, std::move(neighbours));
+  EdgeFlipper flipper(result.triangles, problem.mesh.positions, std::move(neighbours),
+                      !problem.reinforcement.empty());
   result.flipped = flipper.run();
   return result;
 }

@@ -34,7 +34,9 @@ std::array<double, 3> edge_terms(const FlowTriangle& triangle, const PerNode<Vec
 
 /// Flips edges inside regions, between triangles that are nearly in one plane, until the
 /// triangulation is Delaunay in the flow metric. Edges on region borders, free edges, edges where
-/// more than two triangles meet and creases stay.
+/// more than two triangles meet and creases stay; so do edges inside a region between triangles
+/// whose h K1 or h K2 differ by more than a quarter or whose K1 point apart by more than 20 degrees
+/// (unless K1 and K2 are nearly the same).
 FlowTriangles flow_triangles(const FillProblem& problem, const Triangulation& triangulation);
 
 } // namespace tidemark

@@ -20,10 +20,9 @@ PerNode<double> pore_volumes(const FillProblem& problem, const Triangulation& tr
   PerNode<double> volumes(positions.size(), 0);
   for (const TriangleId id : triangulation.corners.ids()) {
     const auto& [a, b, c] = triangulation.corners[id];
-    const RegionId region_id = problem.element_region[triangulation.element[id]];
-    const Region& region = problem.regions[region_id.position()];
+    const Reinforcement local = reinforcement_at(problem, triangulation.element[id]);
     const double area = area_vector(positions[a], positions[b], positions[c]).norm();
-    const double third = region.porosity * region.thickness * area / 3;
+    const double third = local.porosity * local.thickness * area / 3;
     for (const NodeId node : {a, b, c}) {
       volumes[node] += third;
     }

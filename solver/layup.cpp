@@ -1,6 +1,7 @@
 #include "solver/layup.hpp"
 
 #include "solver/channel_law.hpp"
+#include "solver/sheared_fabric.hpp"
 
 #include <algorithm>
 #include <cassert>
@@ -66,12 +67,17 @@ std::optional<double> common_pressure(const Layup& layup, double thickness) {
 
 Layer layer_of(const Layup& layup, const FabricPlies& plies, double vf) {
   const Fabric& fabric = layup.fabrics[plies.fabric];
+  ShearedPermeability k{permeability(fabric.along, vf), permeability(fabric.across, vf),
+                        fabric.warp_to_k1};
+  if (plies.shear != 0) {
+    k = sheared_permeability(k.permeability_1, k.permeability_2, k.angle, plies.shear);
+  }
   return {solid_thickness(layup, plies) / vf,
           vf,
           1 - vf,
-          permeability(fabric.along, vf),
-          permeability(fabric.across, vf),
-          plies.angle + fabric.warp_to_k1,
+          k.permeability_1,
+          k.permeability_2,
+          plies.angle + k.angle,
           areal_weight(layup, plies)};
 }
 

@@ -29,7 +29,7 @@ struct FabricPlies {
   int count;          // > 0
   double angle;       // from the region's angle 0 to the warp [rad]
   /// By which warp and weft have closed up [rad], below a right angle: the same fibres then cover
-  /// cos(shear) of their area, so that m becomes m / cos(shear).
+  /// cos(shear) of their area, so that m becomes m / cos(shear); K follows sheared_permeability.
   double shear = 0;
 };
 

@@ -131,7 +131,8 @@ TEST_CASE("elements that no region takes are counted by their group") {
   CHECK(error_of(head + direct_region("skin", "groups = [\"skin\"]\n") + resin_and_injector + gate +
                  vent) ==
         "case.toml:5: region: found 8 elements of the group \"core\" that no region takes, "
-        "expected a region that names the group or a region without groups, which takes the rest");
+        "expected a region that names the group or a region without groups, box and sphere, which "
+        "takes the rest");
 }
 
 TEST_CASE("a named group without nodes is told apart from an unknown one") {

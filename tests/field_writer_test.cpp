@@ -137,6 +137,32 @@ TEST_CASE("end state: element fields") {
   CHECK(value_at(grid->GetFieldData(), "region_name:core", 0) == 1);
 }
 
+TEST_CASE("end state: what differs within a region, and shear where there is any") {
+  const TemporaryFolder folder;
+  Case input = sample_case();
+  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
+  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
+  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
+  Reinforcement thick = thin;
+  thin.thickness = 1e-3;
+  thin.fibre_volume_fraction = 0.6;
+  thick.thickness = 3e-3;
+  thick.fibre_volume_fraction = 0.4;
+  thick.shear = -0.5;
+  input.problem.reinforcement = {skin, thin, thick};
+  write_end_state(folder.path() / "fill.vtu", input.problem, fields_of(sample_result()),
+                  sample_result().gate_index);
+  const auto grid = read_grid(folder.path() / "fill.vtu");
+  vtkCellData* const data = grid->GetCellData();
+  CHECK(data->GetNumberOfArrays() == 9);
+  CHECK(value_at(data, "thickness", 0) == 4e-3);
+  CHECK(value_at(data, "thickness", 1) == 1e-3);
+  CHECK(value_at(data, "thickness", 2) == 3e-3);
+  CHECK(value_at(data, "fibre_volume_fraction", 1) == 0.6);
+  CHECK(value_at(data, "shear_angle", 1) == 0);
+  CHECK(value_at(data, "shear_angle", 2) == -0.5);
+}
+
 TEST_CASE("end state: a core is neither fibre nor pore") {
   const TemporaryFolder folder;
   FillProblem problem = sample_case().problem;

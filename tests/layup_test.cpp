@@ -84,11 +84,17 @@ TEST_CASE("shear at fixed cavity") {
     return closed(Layup{{woven}, {FabricPlies{0, 1, 0, angle * degree}}}, 1e-3);
   };
   const double k0 = sheared(0).permeability_1;
-  const std::array<std::array<double, 3>, 3> known{
-      {{15, 0.46587428, 0.854535}, {30, 0.51961524, 0.499736}, {45, 0.63639610, 0.144467}}};
-  for (const auto& [angle, vf, factor] : known) {
+  const std::array<std::array<double, 4>, 3> known{{{15, 0.46587428, 0.854535, 1.698396},
+                                                    {30, 0.51961524, 0.499736, 3},
+                                                    {45, 0.63639610, 0.144467, 5.828427}}};
+  for (const auto& [angle, vf, factor, ratio] : known) {
     CHECK(std::abs(sheared(angle).fibre_volume_fraction - vf) < 1e-8);
-    CHECK(std::abs(sheared(angle).permeability_1 / k0 - factor) < 1e-6);
+    // The factor is that of the geometric mean; K1 lies half-way between the yarns, and K1 / K2 is
+    // (1 + sin g) / (1 - sin g), that is 1.698396, 3 and 5.828427.
+    const ClosedStack stack = sheared(angle);
+    CHECK(std::abs(std::sqrt(stack.permeability_1 * stack.permeability_2) / k0 - factor) < 1e-6);
+    CHECK(std::abs(stack.permeability_1 / stack.permeability_2 - ratio) < 1e-6);
+    CHECK(std::abs(stack.angle - 0.5 * (90 - angle) * degree) < 1e-12);
   }
 }
 

@@ -219,7 +219,7 @@ TEST_CASE("regions come from cell data of VTK files and from groups of OBJ files
     CHECK(group_names(file.mesh) == std::vector<std::string>{"wide", "narrow", "rib"});
     CHECK(places_in_set(file.mesh, "rib") == places_in_set(reference, "rib"));
     CHECK(has_note(file.notes, "Groups are taken from the cell data \"part_name\"."));
-    CHECK(has_note(file.notes, "Cell data not used: \"quality\"."));
+    CHECK(has_note(file.notes, "Cell data that are no groups: \"quality\"."));
   }
   for (const char* name : {"rib_plate.vtu", "rib_plate.vtk"}) {
     const ShellMesh mesh = read_mm(name).mesh;
@@ -232,6 +232,59 @@ TEST_CASE("regions come from cell data of VTK files and from groups of OBJ files
   }
   CHECK(places_in_set(mesh, "mat") == places_in_set(reference, "wide")); // the material
   CHECK(places_in_set(mesh, "weave").size() == 58 - 26);
+}
+
+TEST_CASE("numbers on the elements of VTK files") {
+  for (const char* name : {"rib_plate.vtu", "rib_plate.vtk", "rib_plate.vtp"}) {
+    const ShellMesh mesh = read_mm(name).mesh;
+    const auto quality = std::ranges::find(mesh.element_arrays, "quality", &ElementArray::name);
+    REQUIRE(quality != mesh.element_arrays.end());
+    CHECK(quality->components == 1);
+    CHECK_FALSE(quality->is_text);
+    CHECK(quality->values == std::vector<double>(mesh.elements.size(), 5));
+  }
+  const ShellMesh mesh = read_mm("rib_plate.vtp").mesh;
+  const auto name = std::ranges::find(mesh.element_arrays, "part_name", &ElementArray::name);
+  REQUIRE(name != mesh.element_arrays.end());
+  CHECK(name->is_text);
+  CHECK(name->values.empty());
+}
+
+TEST_CASE("numbers on the elements of MSH files, by their labels") {
+  const std::string mesh_text =
+      "$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$Nodes\n4\n1 0 0 0\n2 1 0 "
+      "0\n3 1 1 0\n4 0 1 0\n$EndNodes\n$Elements\n3\n7 1 0 1 2\n8 2 0 1 2 "
+      "3\n9 2 0 1 3 4\n$EndElements\n";
+  const std::string head = "$ElementData\n1\n\"t\"\n1\n0.0\n";
+  const ShellMesh mesh =
+      parse_msh(mesh_text + head + "3\n0\n1\n3\n9 2.5\n8 1.5\n7 9\n$EndElementData\n" +
+                    "$ElementData\n1\n\"d\"\n0\n3\n0\n3\n1\n9 1 2 3\n$EndElementData\n",
+                "m.msh")
+          .mesh;
+  REQUIRE(mesh.element_arrays.size() == 2);
+  CHECK(mesh.element_arrays[0].name == "t");
+  CHECK(mesh.element_arrays[0].values == std::vector<double>{1.5, 2.5});
+  CHECK(mesh.element_arrays[1].components == 3);
+  CHECK(std::isnan(mesh.element_arrays[1].values[0])); // left out
+  CHECK(mesh.element_arrays[1].values[5] == 3);
+  for (const std::string& broken :
+       {head + "3\n0\n1\n3\n9 2.5\n", head + "2\n0\n1\n", head + "3\n0\n0\n1\n9\n",
+        head + "3\n0\n1\n1\n9 1,5\n$EndElementData\n",
+        head + "3\n0\n1\n99999999\n9 1\n$EndElementData\n", std::string("$ElementData\n0\n")}) {
+    CAPTURE(broken);
+    CHECK_THROWS_AS(parse_msh(mesh_text + broken, "m.msh"), InputError);
+  }
+  // The same in binary: 32 bits of a label, 64 bits of each number.
+  for (const bool swapped : {false, true}) {
+    BinaryText data{swapped};
+    data.text(head.c_str()).text("3\n0\n2\n2\n").put<std::int32_t>({7}).put<double>({3.25, 4});
+    data.put<std::int32_t>({1}).put<double>({0, 0}).text("\n$EndElementData\n");
+    for (const std::string& whole : {binary_22(swapped), binary_41(swapped)}) {
+      const ShellMesh binary = parse_msh(whole + data.bytes, "m.msh").mesh;
+      REQUIRE(binary.element_arrays.size() == 1);
+      CHECK(binary.element_arrays[0].values == std::vector<double>{3.25, 4});
+    }
+  }
 }
 
 TEST_CASE("merged vertices are said with their number") {

@@ -101,13 +101,37 @@ TEST_CASE("summary: mesh and work") {
   CHECK(summary["mesh"]["elements"] == 3);
   CHECK(summary["mesh"]["area_m2"] == 2.0);
   CHECK(summary["mesh"]["regions"] == Json::parse(R"([
-    {"name": "skin", "area_m2": 1.0, "pore_volume_m3": 0.003, "fibre_volume_fraction": 0.25},
-    {"name": "core", "area_m2": 1.0, "pore_volume_m3": 0.001, "fibre_volume_fraction": 0.5}])"));
+    {"name": "skin", "area_m2": 1.0, "pore_volume_m3": 0.003, "fibre_volume_fraction": 0.25,
+     "thickness_m": 0.004},
+    {"name": "core", "area_m2": 1.0, "pore_volume_m3": 0.001, "fibre_volume_fraction": 0.5,
+     "thickness_m": 0.002}])"));
   CHECK(keys_of(summary["work"]) ==
         std::vector<std::string>{"steps", "linear_solves", "linear_iterations", "largest_residual",
                                  "wall_s", "peak_memory_bytes"});
   CHECK(summary["work"]["wall_s"] == 1.5);
   CHECK(summary["work"]["peak_memory_bytes"] == 4096);
+}
+
+TEST_CASE("summary: a region that differs from element to element") {
+  Case input = sample_case();
+  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
+  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
+  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
+  Reinforcement thick = thin;
+  thin.thickness = 1e-3;
+  thin.fibre_volume_fraction = 0.6;
+  thick.thickness = 3e-3;
+  thick.fibre_volume_fraction = 0.4;
+  thick.shear = -0.5;
+  input.problem.reinforcement = {skin, thin, thick};
+  const Json core = summarise(input, sample_result(), {})["mesh"]["regions"][1];
+  CHECK(core["thickness_m"] == 2e-3);
+  CHECK(core["least_thickness_m"] == 1e-3);
+  CHECK(core["largest_thickness_m"] == 3e-3);
+  CHECK(core["least_fibre_volume_fraction"] == 0.4);
+  CHECK(core["largest_fibre_volume_fraction"] == 0.6);
+  CHECK(core["largest_shear_rad"] == 0.5);
+  CHECK(core["largest_shear_position_m"].size() == 3);
 }
 
 TEST_CASE("summary: what does not exist is null") {

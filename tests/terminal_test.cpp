@@ -44,6 +44,26 @@ TEST_CASE("check: values, mesh, gates and vents") {
   CHECK(says(text, "The case can be filled; 1 warning.\n"));
 }
 
+TEST_CASE("check: least, mean and largest of a region that differs") {
+  Case input = sample_case();
+  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
+  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
+  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
+  Reinforcement thick = thin;
+  thin.thickness = 1e-3;
+  thin.fibre_volume_fraction = 0.6;
+  thick.thickness = 3e-3;
+  thick.fibre_volume_fraction = 0.4;
+  thick.shear = -0.5;
+  input.problem.reinforcement = {skin, thin, thick};
+  const std::string text = check_text(input);
+  CHECK(says(text, "Region skin: 1 m2, 4.0 mm thick, fibre volume fraction 25 %, room for 3.00 L"));
+  CHECK(says(text,
+             "Region core: 1 m2, 1.0 mm to 3.0 mm (mean 2.0 mm) thick, fibre volume fraction "
+             "40 % to 60 % (mean 50 %), room for 1.00 L of resin.\n"
+             "    Its cloth is sheared by up to 28.6 deg, at x 1333 mm, y 667 mm, z 0.0 mm.\n"));
+}
+
 TEST_CASE("progress: the time left follows from the pace of the latest steps") {
   PaceEstimate pace;
   CHECK(!pace.time_left());

@@ -35,6 +35,10 @@ ShellMesh plate(double unit) {
   mesh.line_sets = {{"edge", {{NodeId(0), NodeId(1)}}}};
   mesh.element_sets = {{"skin", {ElementId(0), ElementId(1)}},
                        {"core", {ElementId(2), ElementId(3)}}};
+  mesh.element_arrays = {{"thickness", 1, false, {4, 4.5, 5, 0}},
+                         {"way", 3, false, {1, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 0}},
+                         {"shear", 1, false, {0, 20, -20, 40}},
+                         {"part", 1, true, {}}};
   return mesh;
 }
 
@@ -103,6 +107,11 @@ void require_sound(const FillProblem& problem) {
     require(region.thickness > 0 && region.porosity > 0 && region.porosity <= 1);
     require(region.permeability_1 > 0 && region.permeability_2 > 0);
     require(region.direction.allFinite());
+  }
+  for (const Reinforcement& local : problem.reinforcement) {
+    require(local.thickness > 0 && local.porosity > 0 && local.porosity <= 1);
+    require(local.permeability_1 > 0 && local.permeability_2 > 0);
+    require(local.direction.allFinite() && std::isfinite(local.angle));
   }
   require(problem.resin.viscosity > 0);
   require_sound_ports(problem);
