@@ -24,6 +24,7 @@ constexpr int most_loose_changes = 6; // with one-way links: else loose solves m
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
 constexpr double newton_share = 1e-3;
+constexpr double newton_end = 1e-3; // residual from which the last solve of a step is made [-]
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
@@ -375,6 +376,9 @@ bool PressureStep::change_set(double tolerance) {
 /// A body of resin that no pressure holds and that has no way out would have any pressure. The link
 /// that would open first as its pressure rises is taken off the closed ones.
 void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
+  if (closed.empty()) {
+    return;
+  }
   struct Body {
     std::ptrdiff_t ways = 0; // open links to dry unknowns
     bool is_held = false;
@@ -520,18 +524,30 @@ void PressureStep::collect_band() {
   std::ranges::reverse(band_);
 }
 
-/// u of a full unknown that balances its flow, with the links to dry ones as its present u has
-/// them.
-double PressureStep::level_with_one_way_links(std::int32_t unknown) const {
+/// u of a full unknown that balances its flow, the others as they are: out of dry ones comes
+/// nothing, so that the lowest of them open first.
+double PressureStep::level_with_one_way_links(std::int32_t unknown) {
   const std::size_t i = position(unknown);
   double diagonal = hose_[i];
   double sum = source_[i];
+  dry_beside_.clear();
   for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
     const std::int32_t j = matrix_.column[position(k)];
-    if (carries(j) || u_[position(j)] < u_[i]) {
-      diagonal += matrix_.link[position(k)];
-      sum += matrix_.link[position(k)] * u_[position(j)];
+    const double c = matrix_.link[position(k)];
+    if (carries(j)) {
+      diagonal += c;
+      sum += c * u_[position(j)];
+    } else if (state_[position(j)] == State::dry) {
+      dry_beside_.emplace_back(u_[position(j)], c);
     }
+  }
+  std::ranges::sort(dry_beside_);
+  for (const auto& [level, c] : dry_beside_) {
+    if (sum <= level * diagonal) {
+      break;
+    }
+    diagonal += c;
+    sum += c * level;
   }
   return diagonal > 0 ? sum / diagonal : u_[i];
 }
@@ -1023,10 +1039,9 @@ bool PressureStep::settle(int most_changes) {
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
     const bool waits = !changed && !is_judged; // for an exact solve, to judge the set
     is_exact = true;
-    if (!is_level_ && is_tight && !waits) { // the next links and gas laws are others
+    if (!is_level_ && is_tight && !waits && (changed || residual > newton_end)) {
       is_exact = false;
-      goal = std::max(goal, newton_share *
-                                (changed ? residual : std::min(residual * residual, residual)));
+      goal = std::max(goal, newton_share * residual); // the next links and gas laws are others
     }
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();

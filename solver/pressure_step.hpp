@@ -136,7 +136,7 @@ private:
   void make_dry(std::int32_t unknown);
   void collect_band();
   void relax_band();
-  [[nodiscard]] double level_with_one_way_links(std::int32_t unknown) const;
+  [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
   void relax(std::int32_t unknown, std::vector<std::int32_t>& band);
   void keep_one_dry();
   void collect_active();
@@ -184,7 +184,8 @@ private:
   std::vector<std::uint8_t> is_fed_; // a port by volume is there
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;
-  std::vector<std::int32_t> pocket_of_; // of each unknown, or -1
+  std::vector<std::pair<double, double>> dry_beside_; // of one unknown: u, conductance
+  std::vector<std::int32_t> pocket_of_;               // of each unknown, or -1
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
   std::vector<std::size_t> eliminated_;       // pockets solved for apart in the preconditioner
