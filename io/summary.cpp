@@ -65,6 +65,7 @@ Json dry_spots_of(const Case& input, const FillResult& result) {
          {"air_pressure_pa", spot.air_pressure},
          {"region", region_name(input, spot.region)},
          {"is_sealed", spot.is_sealed},
+         {"sealed_at_s", spot.is_sealed ? Json(spot.sealed_at) : Json()},
          {"halving_pressure_pa", spot.is_sealed ? Json(spot.halving_pressure) : Json()}});
   }
   return spots;

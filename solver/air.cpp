@@ -95,6 +95,8 @@ void Air::judge(AirPiece& piece, std::span<const double> fill, double time) {
       const AirPiece& old = pieces_[position(piece_of_[i])];
       from = old.is_sealed ? &old : from;
       had_a_vent = had_a_vent || old.is_vented;
+    } else {
+      had_a_vent = true; // a gate that was tied to another and stands alone again
     }
   }
   piece.is_vented = std::isfinite(vent);

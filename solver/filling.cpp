@@ -1406,15 +1406,18 @@ void Filling::collect_places() {
   if (result_.verdict == Verdict::filled) {
     return;
   }
-  std::vector<double> sealed(system_.size(), 0.0);
+  std::vector<NodeAir> air(system_.size());
+  std::int32_t number = 0;
   for (const AirPiece& piece : air_.pieces()) {
     for (const std::int32_t unknown : piece.unknowns) {
-      sealed[position(unknown)] = piece.is_sealed ? 1 : 0;
+      air[position(unknown)] = {
+          piece.pressure, piece.is_sealed ? std::optional(piece.sealed_at) : std::nullopt, number};
     }
+    ++number;
   }
   const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
-  result_.dry_spots = dry_places(problem_, network_, result_.fill_fraction,
-                                 on_nodes(air_.pressure(), elsewhere), on_nodes(sealed, 0.0));
+  result_.dry_spots =
+      dry_places(problem_, network_, result_.fill_fraction, on_nodes(air, NodeAir{elsewhere}));
 }
 
 FillResult Filling::finish() {

@@ -79,6 +79,7 @@ struct DrySpot {
   double air_pressure; // gauge [Pa]
   RegionId region;
   bool is_sealed = false;      // its air has no way out
+  double sealed_at = 0;        // if sealed: since when [s]
   double halving_pressure = 0; // gauge pressure of the resin that would halve it if sealed [Pa]
 };
 

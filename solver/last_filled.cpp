@@ -147,9 +147,7 @@ std::vector<LastFilled> last_filled_places(const FillProblem& problem, const Flo
 }
 
 std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& network,
-                                const PerNode<double>& fill_fraction,
-                                const PerNode<double>& air_pressure,
-                                const PerNode<double>& is_sealed) {
+                                const PerNode<double>& fill_fraction, const PerNode<NodeAir>& air) {
   const auto is_dry = [&](std::size_t i) { return fill_fraction[NodeId(i)] < full_fraction; };
   const std::size_t count = fill_fraction.size();
   const PerNode<RegionId> regions = node_regions(problem);
@@ -172,7 +170,8 @@ std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& n
       centre += empty * positions[NodeId(i)];
       for (const NodeId neighbour : neighbours.of(i)) {
         const std::size_t j = neighbour.position();
-        if (!seen[j] && is_dry(j)) {
+        const bool is_same_air = air[neighbour].piece == air[NodeId(i)].piece;
+        if (!seen[j] && is_dry(j) && is_same_air) {
           seen[j] = true;
           piece.push_back(j);
         }
@@ -181,10 +180,10 @@ std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& n
     centre /= volume;
     const NodeId nearest(*std::ranges::min_element(
         piece, {}, [&](std::size_t i) { return (positions[NodeId(i)] - centre).squaredNorm(); }));
-    const double pressure = air_pressure[nearest];
-    const bool sealed = is_sealed[nearest] > 0.5;
-    spots.push_back({positions[nearest], volume, pressure, regions[nearest], sealed,
-                     sealed ? 2 * (pressure + problem.ambient) - problem.ambient : 0});
+    const auto& [pressure, sealed_at, number] = air[nearest];
+    spots.push_back({positions[nearest], volume, pressure, regions[nearest], sealed_at.has_value(),
+                     sealed_at.value_or(0),
+                     sealed_at ? 2 * (pressure + problem.ambient) - problem.ambient : 0});
   }
   std::ranges::stable_sort(spots, std::ranges::greater{}, &DrySpot::volume);
   return spots;

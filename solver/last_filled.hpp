@@ -12,12 +12,16 @@ namespace tidemark {
 std::vector<LastFilled> last_filled_places(const FillProblem& problem, const FlowNetwork& network,
                                            const PerNode<double>& fill_time, double least_rise);
 
-/// Connected places not full, largest first. air_pressure: gauge, of the air at each node [Pa];
-/// is_sealed: above 1/2 where it has no way out.
+/// The air at a node that is not full.
+struct NodeAir {
+  double pressure = 0;                  // gauge [Pa]
+  std::optional<double> sealed_at = {}; // since when it has no way out [s]; none: it has one
+  std::int32_t piece = -1;              // number of the connected piece of air
+};
+
+/// Connected places not full, each in one piece of air, largest first. air: of each node.
 std::vector<DrySpot> dry_places(const FillProblem& problem, const FlowNetwork& network,
-                                const PerNode<double>& fill_fraction,
-                                const PerNode<double>& air_pressure,
-                                const PerNode<double>& is_sealed);
+                                const PerNode<double>& fill_fraction, const PerNode<NodeAir>& air);
 
 /// Region of the first element at each node.
 PerNode<RegionId> node_regions(const FillProblem& problem);

@@ -105,9 +105,11 @@ TEST_CASE("dry places: connected, largest first, with volume, place, region and 
     const bool is_large = (x - Vector3(0.75, 0.6, 0)).norm() < 0.11;
     return is_large ? 0 : is_small ? 0.5 : 1;
   });
-  const auto pressure = field(problem, [](const Vector3& x) { return x.x() > 0.5 ? -5e4 : 2e4; });
-  const auto sealed = field(problem, [](const Vector3& x) { return x.x() > 0.5 ? 0 : 1; });
-  const auto spots = dry_places(problem, network, fill, pressure, sealed);
+  PerNode<NodeAir> air(problem.mesh.positions.size());
+  for (const NodeId node : air.ids()) {
+    air[node] = problem.mesh.positions[node].x() > 0.5 ? NodeAir{-5e4, {}, 1} : NodeAir{2e4, 30, 0};
+  }
+  const auto spots = dry_places(problem, network, fill, air);
   REQUIRE(spots.size() == 2);
   const double cell = 0.05 * 0.05 * 4e-3 * 0.8;
   CHECK(relative_error(spots[0].volume, 13 * cell) <= 1e-9); // lattice points within 2.2 cells
@@ -120,8 +122,23 @@ TEST_CASE("dry places: connected, largest first, with volume, place, region and 
   CHECK_FALSE(spots[0].is_sealed);
   CHECK(spots[1].air_pressure == 2e4);
   CHECK(spots[1].is_sealed);
+  CHECK(spots[1].sealed_at == 30);
   // Half the volume at twice the absolute pressure: 2 * 121 325 - 101 325 Pa.
   CHECK(spots[1].halving_pressure == doctest::Approx(141325));
+}
+
+TEST_CASE("dry places: two pieces of air that resin keeps apart are two, though nodes touch") {
+  const FillProblem problem = plate_problem();
+  PerNode<NodeAir> air(problem.mesh.positions.size());
+  for (const NodeId node : air.ids()) {
+    const bool is_left = problem.mesh.positions[node].x() < 0.5;
+    air[node] = {is_left ? 1e4 : 3e4, 0.0, is_left ? 0 : 1};
+  }
+  const PerNode<double> zeros(problem.mesh.positions.size(), 0.0);
+  const auto spots = dry_places(problem, flow_network(problem), zeros, air);
+  REQUIRE(spots.size() == 2);
+  CHECK(spots[0].air_pressure + spots[1].air_pressure == 4e4);
+  CHECK(relative_error(spots[0].volume + spots[1].volume, 4e-3 * 0.8) <= 1e-9);
 }
 
 TEST_CASE("dry places: none when all is full, the whole part when nothing is") {
@@ -129,8 +146,9 @@ TEST_CASE("dry places: none when all is full, the whole part when nothing is") {
   const FlowNetwork network = flow_network(problem);
   const PerNode<double> ones(problem.mesh.positions.size(), 1.0);
   const PerNode<double> zeros(problem.mesh.positions.size(), 0.0);
-  CHECK(dry_places(problem, network, ones, zeros, zeros).empty());
-  const auto spots = dry_places(problem, network, zeros, zeros, zeros);
+  const PerNode<NodeAir> air(problem.mesh.positions.size());
+  CHECK(dry_places(problem, network, ones, air).empty());
+  const auto spots = dry_places(problem, network, zeros, air);
   REQUIRE(spots.size() == 1);
   CHECK(relative_error(spots[0].volume, 4e-3 * 0.8) <= 1e-9);
   CHECK((spots[0].position - Vector3(0.5, 0.5, 0)).norm() < 0.06);

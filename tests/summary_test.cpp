@@ -51,7 +51,7 @@ TEST_CASE("summary: lists of gates, vents and places") {
         Json::parse(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
   CHECK(summary["dry_spots"] == Json::parse(R"([{"position_m": [2.0, 1.0, 0.0],
     "volume_m3": 0.00065, "air_pressure_pa": -50000.0, "region": "core", "is_sealed": false,
-    "halving_pressure_pa": null}])"));
+    "sealed_at_s": null, "halving_pressure_pa": null}])"));
 }
 
 TEST_CASE("summary: air shut in, and what would halve it") {
@@ -60,6 +60,7 @@ TEST_CASE("summary: air shut in, and what would halve it") {
   const Json summary = summarise(sample_case(), result, {});
   CHECK(summary["reason"] == "trapped air");
   CHECK(summary["dry_spots"][0]["is_sealed"] == true);
+  CHECK(summary["dry_spots"][0]["sealed_at_s"] == 200);
   // 0.8 bar gauge is 181325 Pa abs; twice that is 362650 Pa abs.
   CHECK(summary["dry_spots"][0]["halving_pressure_pa"] == 261325.0);
   CHECK(summary["suspect_zones"] == Json::parse(R"([{"position_m": [1.0, 0.0, 0.0],

@@ -395,7 +395,9 @@ private:
     }
     double amount = 0;
     for (const DrySpot& spot : result.dry_spots) {
-      amount += (spot.air_pressure + problem_.ambient) * spot.volume;
+      // Neither: a sliver, whose air went to another piece.
+      const bool counts = spot.is_sealed || spot.air_pressure == problem_.cavity_pressure;
+      amount += counts ? (spot.air_pressure + problem_.ambient) * spot.volume : 0;
     }
     const double start = (problem_.cavity_pressure + problem_.ambient) * result.pore_volume;
     number("loss of air", amount / start - 1, -1e-8, 1e-8);

@@ -98,6 +98,7 @@ FillResult trapped_air_result() {
   result.reason = ShortReason::trapped_air;
   DrySpot& spot = result.dry_spots[0];
   spot.is_sealed = true;
+  spot.sealed_at = 200;
   spot.air_pressure = 8e4;
   spot.halving_pressure = 2 * (8e4 + 101325) - 101325; // half the volume, twice the absolute
   result.history.back().shut_in_air = 6.5e-4;
