@@ -7,6 +7,8 @@
 #include "io/layup_check.hpp"
 #include "io/mesh_reader.hpp"
 #include "io/raw_case.hpp"
+#include "io/raw_lookup.hpp"
+#include "io/resin_value_check.hpp"
 #include "io/text_file.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
@@ -126,6 +128,16 @@ void check_directions(const FillProblem& problem, const std::string& file) {
   }
 }
 
+MachineFacts machine_facts(const RawCase& raw) {
+  if (!raw.injector) {
+    return {};
+  }
+  const RawInjector& injector = *raw.injector;
+  return {value_or_none(injector.stroke_volume), value_or_none(injector.max_flow_rate),
+          value_or_none(injector.max_pressure), value_or_none(injector.pressure_ratio),
+          value_or_none(injector.air_pressure)};
+}
+
 } // namespace
 
 Case read_case(const std::filesystem::path& file) {
@@ -157,6 +169,8 @@ Case read_case(const std::filesystem::path& file) {
   result.title = raw.title ? raw.title->value : file.stem().string();
   result.mesh_unit = raw.mesh_unit->value;
   result.mesh_unit_name = raw.mesh_unit->text;
+  result.resin = make_resin_facts(raw);
+  result.machine = machine_facts(raw);
   result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;
   result.values = used_values(raw);
   result.warnings = texts_of(findings.warnings);

@@ -1,6 +1,7 @@
 // A case file in, a checked problem in SI units out.
 #pragma once
 
+#include "io/resin_facts.hpp"
 #include "solver/fill_problem.hpp"
 #include "solver/layup.hpp"
 
@@ -33,7 +34,9 @@ struct Case {
   std::string mesh_unit_name;
   FillProblem problem;
   std::vector<std::optional<LaidRegion>> layups; // by region; none where K is given
-  std::optional<double> time_limit;              // [s], from [run]
+  ResinFacts resin;
+  MachineFacts machine;
+  std::optional<double> time_limit; // [s], from [run]
   std::vector<UsedValue> values;
   std::vector<std::string> notes;    // what was dropped or merged in the mesh
   std::vector<std::string> warnings; // mesh findings and doubtful input, whole sentences

@@ -53,6 +53,9 @@ constexpr Limits volume_limits{1e-12,
                                "a volume above 0 (from 1e-12 m3 to 1000 m3)",
                                "0.1 mL to 10 m3 are usual; is the unit right (mL, L)?"};
 
+constexpr Limits ratio_limits{
+    1e-3, 1e4, 0.5, 100, "a number above 0 (from 0.001 to 1e4)", "0.5 to 100 are usual"};
+
 // --- injectors ---------------------------------------------------------------------------------
 
 void check_hoses(const std::vector<RawHose>& hoses, Findings& findings) {
@@ -114,14 +117,38 @@ void check_drive(const RawCase& raw, const RawInjector& drive, Findings& finding
   check_order(drive, &RawStage::from_volume, "from_volume", findings);
 }
 
+/// A pressure a machine can bring: above that of the atmosphere.
+void check_machine_pressure(const RawCase& raw, const Maybe<double>& given, const std::string& key,
+                            Findings& findings) {
+  if (given && !(given->value > 0)) {
+    add_error(findings, given->line, key,
+              "found " + quoted_text(given->text) + ", expected a gauge pressure above 0");
+  } else {
+    check_pressure(raw, given, key, findings);
+  }
+}
+
+void check_machine(const RawCase& raw, const RawInjector& injector, Findings& findings) {
+  check_range(injector.stroke_volume, "injector.stroke_volume", volume_limits, findings);
+  check_range(injector.max_flow_rate, "injector.max_flow_rate", flow_rate_limits, findings);
+  check_machine_pressure(raw, injector.max_pressure, "injector.max_pressure", findings);
+  check_machine_pressure(raw, injector.air_pressure, "injector.air_pressure", findings);
+  if (injector.pressure_ratio) {
+    check_number(injector.pressure_ratio->value, injector.pressure_ratio->line,
+                 "injector.pressure_ratio", injector.pressure_ratio->text, ratio_limits, findings);
+  }
+}
+
 void check_common_injector(const RawCase& raw, Findings& findings) {
   if (!raw.injector) {
     return;
   }
   check_drive(raw, *raw.injector, findings);
+  check_machine(raw, *raw.injector, findings);
+  const bool drives = raw.injector->flow_rate || raw.injector->pressure_cap;
   const bool is_used = std::ranges::any_of(
       raw.gates, [](const RawGate& gate) { return !gate.own_injector.has_value(); });
-  if (!is_used && !raw.gates.empty()) {
+  if (!is_used && drives && !raw.gates.empty()) {
     add_warning(findings, raw.injector->line, "injector",
                 "found an injector that no gate hangs on, which is not used: every gate has a "
                 "drive of its own");

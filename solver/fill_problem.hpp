@@ -2,6 +2,7 @@
 #pragma once
 
 #include "mesh/shell_mesh.hpp"
+#include "solver/resin.hpp"
 
 #include <array>
 #include <cstddef>
@@ -28,12 +29,6 @@ struct Region {
 
 /// Share of the cavity that is fibre.
 double fibre_volume_fraction(const Region& region);
-
-struct Resin {
-  double viscosity;               // mu [Pa s], > 0, constant
-  std::optional<double> density;  // rho [kg/m3]; needed with gravity
-  std::optional<double> gel_time; // [s] after the start of injection; flow stops there
-};
 
 /// A length of hose or pipe of round bore, full of resin from the start.
 struct Hose {
