@@ -130,7 +130,8 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
   const FillResult result = fill_and_record(input, folder, options, series);
   write_history(folder / "history.csv", input.problem, result.history);
   write_end_state(folder / "fill.vtu", input.problem,
-                  {result.fill_time_field, result.pressure, result.fill_fraction},
+                  {result.fill_time_field, result.pressure, result.fill_fraction, result.resin_age,
+                   result.viscosity},
                   result.gate_index);
   const std::chrono::duration<double> wall_time = Clock::now() - start;
   const std::string summary =
