@@ -13,6 +13,7 @@ struct RunOptions {
   FillOptions fill;              // its time limit, if given, goes before that of the case
   int frames = 40;               // most frames of the front series; 0: none
   bool quiet = false;            // nothing on the terminal but errors
+  bool cure_search = true;       // after a fill that gels too early, look for what would fill it
   bool json = false;             // the summary on standard output, and nothing else there
   std::vector<UsedValue> values; // the options that bear on the result, for the list of inputs
 };

@@ -63,6 +63,9 @@ po::options_description options_of(const std::string& command) {
     add("time-limit", po::value<std::string>()->value_name("TIME"),
         "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
         "case, if it has one)");
+    add("no-cure-search", po::bool_switch(),
+        "do not fill again to find what gel time, flow or catalyst would do when the resin gels "
+        "too early");
     add("json", po::bool_switch(),
         "print the summary as JSON, and nothing else, on standard output (several cases: one "
         "document "
@@ -205,6 +208,7 @@ RunOptions run_options(const po::variables_map& values) {
     run.values.push_back({"--time-limit", *text, true});
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
+  run.cure_search = !values["no-cure-search"].as<bool>();
   run.json = values["json"].as<bool>();
   run.quiet = values["quiet"].as<bool>();
   return run;

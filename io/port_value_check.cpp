@@ -1,6 +1,7 @@
 #include "io/port_value_check.hpp"
 
 #include "io/raw_lookup.hpp"
+#include "io/shop_units.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 
@@ -128,6 +129,47 @@ void check_machine_pressure(const RawCase& raw, const Maybe<double>& given, cons
   }
 }
 
+/// A set point beyond what the machine can do, in the first settings or in a stage.
+void warn_beyond(const RawInjector& injector, Maybe<double> RawInjector::*set,
+                 Maybe<double> RawStage::*staged, const char* name, double most,
+                 const std::string& limit, Findings& findings) {
+  const auto warn = [&](const Maybe<double>& given, const std::string& key) {
+    if (given && given->value > most * (1 + 1e-9)) {
+      add_warning(findings, given->line, key + "." + name,
+                  "found " + quoted_text(given->text) + ", which is more than " + limit);
+    }
+  };
+  warn(injector.*set, injector.key);
+  for (const RawStage& stage : injector.stages) {
+    warn(stage.*staged, stage.key);
+  }
+}
+
+void warn_beyond_machine(const RawInjector& injector, Findings& findings) {
+  if (injector.max_flow_rate) {
+    warn_beyond(injector, &RawInjector::flow_rate, &RawStage::flow_rate, "flow_rate",
+                injector.max_flow_rate->value,
+                "the " + quoted_text(injector.max_flow_rate->text) +
+                    " of injector.max_flow_rate: the pump cannot give it",
+                findings);
+  }
+  if (injector.max_pressure) {
+    warn_beyond(injector, &RawInjector::pressure_cap, &RawStage::pressure_cap, "pressure_cap",
+                injector.max_pressure->value,
+                "the " + quoted_text(injector.max_pressure->text) +
+                    " of injector.max_pressure: the cap does not protect the machine",
+                findings);
+  }
+  if (injector.pressure_ratio && injector.air_pressure) {
+    const double most = injector.pressure_ratio->value * injector.air_pressure->value;
+    warn_beyond(injector, &RawInjector::pressure_cap, &RawStage::pressure_cap, "pressure_cap", most,
+                "the " + as_bar(most) +
+                    " that pressure_ratio times air_pressure gives: the pump "
+                    "stalls before it reaches the cap",
+                findings);
+  }
+}
+
 void check_machine(const RawCase& raw, const RawInjector& injector, Findings& findings) {
   check_range(injector.stroke_volume, "injector.stroke_volume", volume_limits, findings);
   check_range(injector.max_flow_rate, "injector.max_flow_rate", flow_rate_limits, findings);
@@ -137,6 +179,7 @@ void check_machine(const RawCase& raw, const RawInjector& injector, Findings& fi
     check_number(injector.pressure_ratio->value, injector.pressure_ratio->line,
                  "injector.pressure_ratio", injector.pressure_ratio->text, ratio_limits, findings);
   }
+  warn_beyond_machine(injector, findings);
 }
 
 void check_common_injector(const RawCase& raw, Findings& findings) {

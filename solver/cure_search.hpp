@@ -10,7 +10,7 @@ namespace tidemark {
 
 struct CureSearchOptions {
   FillOptions fill;
-  int most_runs = 16;                 // fillings computed at most
+  int most_runs = 24;                 // fillings computed at most
   double precision = 0.05;            // of an answer found by trying [-]
   double most_flow = 8;               // times the set flow rates
   double most_slowness = 64;          // times the gel time
