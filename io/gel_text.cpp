@@ -174,7 +174,8 @@ std::string gel_text(const Case& input, const FillResult& result) {
 }
 
 std::string gel_reason_text(const Case& input, const FillResult& result) {
-  const bool has_gelled = oldest_age(result) >= gel_age(input.problem.resin) * (1 - 1e-9);
+  const Resin& resin = input.problem.resin;
+  const bool has_gelled = !thickens(resin) || oldest_age(result) >= gel_age(resin) * (1 - 1e-9);
   return has_gelled ? "The resin gels before the part is full."
                     : "The resin becomes so thick that it stands still before the part is full.";
 }

@@ -86,7 +86,6 @@ TEST_CASE("The age of a plug is exact to first order in time and mesh") {
     error = sum;
     cells *= 2;
   }
-  MESSAGE(errors[0], " ", errors[1], " ", errors[2]);
   CHECK(std::log2(errors[0] / errors[1]) > 0.7);
   CHECK(std::log2(errors[1] / errors[2]) > 0.7);
   CHECK(errors[2] < 0.01);
