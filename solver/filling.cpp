@@ -214,6 +214,7 @@ private:
   std::vector<double> floor_;
   std::vector<AirPocket> pockets_;
   PerNode<double> pressure_;        // gauge, mean over the last step [Pa]
+  double standstill_age_;           // of the resin [s]
   std::optional<ResinAge> ages_;    // if parcels of different age must be told apart
   std::vector<HoseContents> hoses_; // of each pump, if so
   PerNode<double> age_field_, viscosity_field_;
@@ -229,7 +230,8 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
       gate_control_(problem, network_), air_(problem, system_), fill_(system_.size(), 0.0),
-      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)) {
+      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)),
+      standstill_age_(standstill_age(problem.resin)) {
   result_.network = network_.quality;
   result_.pore_volume =
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
@@ -488,7 +490,7 @@ bool Filling::any_at_cap() const {
 }
 
 double Filling::time_left() const {
-  const double gel = ages_ ? never : gel_age(problem_.resin) - problem_.resin.mixed_before;
+  const double gel = ages_ ? never : standstill_age_ - problem_.resin.mixed_before;
   return std::min(options_.time_limit.value_or(never), gel) - time_;
 }
 
@@ -609,6 +611,9 @@ void Filling::judge_ages() {
   scale_links(system_, [&](std::int32_t i, std::int32_t j) { return ages_->link_factor(i, j); });
   pressure_step_.network_changed();
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (pumps_[p].injected == 0) {
+      hoses_[p].fill(time_); // just before its gates open
+    }
     if (hoses_[p].is_hose()) {
       pumps_[p].resistance = hoses_[p].resistance(problem_.resin, time_);
     }
@@ -1460,7 +1465,7 @@ void Filling::look_for_stall(const Step& step) {
     return;
   }
   if (time_left() <= 1e-12 * time_) {
-    const double gel = gel_age(problem_.resin) - problem_.resin.mixed_before;
+    const double gel = standstill_age_ - problem_.resin.mixed_before;
     const bool has_gelled = !ages_ && gel <= time_ * (1 + 1e-12);
     stop(has_gelled ? ShortReason::gel : ShortReason::time_limit);
     return;

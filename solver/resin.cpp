@@ -130,6 +130,24 @@ double gel_age(const Resin& resin) {
   return resin.gel_time ? *resin.gel_time * resin.slowness : never;
 }
 
+double standstill_age(const Resin& resin) {
+  constexpr double oldest = 1e9;
+  const auto is_solid = [&](double age) {
+    return viscosity_at(resin, age) >= solid_ratio * resin.viscosity;
+  };
+  const double gel = gel_age(resin);
+  double high = std::min(gel, oldest);
+  if (!thickens(resin) || !is_solid(high)) {
+    return gel;
+  }
+  double low = 0;
+  for (int halving = 0; halving < 100; ++halving) {
+    const double middle = 0.5 * (low + high);
+    (is_solid(middle) ? high : low) = middle;
+  }
+  return high;
+}
+
 double viscosity_at(const Resin& resin, double age) {
   if (!thickens(resin)) {
     return resin.viscosity;

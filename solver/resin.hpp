@@ -61,6 +61,13 @@ bool ages_by_parcel(const Resin& resin);
 /// Age at which the resin gels [s], slowness heeded; infinite if it never does.
 double gel_age(const Resin& resin);
 
+/// So many times thicker than fresh resin stands still: own choice, far beyond what flows.
+inline constexpr double solid_ratio = 1e7;
+
+/// Age from which on the resin does not flow [s]: the gel, or the viscosity solid_ratio times that
+/// of the fresh resin, whichever comes first; infinite if neither does within 1e9 s.
+double standstill_age(const Resin& resin);
+
 /// Viscosity at an age [s] >= 0 [Pa s]; infinite from the gel of a law that has one on.
 double viscosity_at(const Resin& resin, double age);
 

@@ -19,17 +19,12 @@ double volume_of(const Hose& hose) {
   return std::numbers::pi / 4 * hose.bore * hose.bore * hose.length;
 }
 
-/// False for an age that is not known.
-bool has_gelled(const Resin& resin, double age) {
-  return age >= gel_age(resin) * (1 - 1e-9);
-}
-
-/// Viscosity over that of the fresh resin, as the network takes it.
-double ratio_at(const Resin& resin, double age) {
-  if (has_gelled(resin, age)) {
-    return ResinAge::blocked;
-  }
-  return std::min(viscosity_at(resin, std::max(age, 0.0)) / resin.viscosity, ResinAge::blocked);
+/// Viscosity over that of the fresh resin, no more than `blocked`.
+double limited_ratio(const Resin& resin, double age) {
+  const bool has_gelled = age >= gel_age(resin) * (1 - 1e-9);
+  return has_gelled ? ResinAge::blocked
+                    : std::min(viscosity_at(resin, std::max(age, 0.0)) / resin.viscosity,
+                               ResinAge::blocked);
 }
 
 } // namespace
@@ -37,12 +32,17 @@ double ratio_at(const Resin& resin, double age) {
 // --- hoses -------------------------------------------------------------------------------------
 
 HoseContents::HoseContents(std::span<const Hose> line) : line_(line.begin(), line.end()) {
+  fill(0);
+}
+
+void HoseContents::fill(double time) {
   double volume = 0;
-  for (const Hose& hose : line) {
+  for (const Hose& hose : line_) {
     volume += volume_of(hose);
   }
+  plugs_.clear();
   if (volume > 0) {
-    plugs_.push_back({volume, 0, 0});
+    plugs_.push_back({volume, time, time});
   }
 }
 
@@ -76,7 +76,7 @@ double HoseContents::resistance(const Resin& resin, double time) const {
       const double piece = std::min(left, plug->volume - used);
       const double middle = plug->volume > 0 ? (used + 0.5 * piece) / plug->volume : 0.5;
       const double mixed_at = plug->first + middle * (plug->last - plug->first);
-      sum += fresh * piece / whole * ratio_at(resin, time - mixed_at);
+      sum += fresh * piece / whole * limited_ratio(resin, time - mixed_at);
       left -= piece;
       used += piece;
       if (used >= plug->volume) {
@@ -91,9 +91,18 @@ double HoseContents::resistance(const Resin& resin, double time) const {
 // --- cells -------------------------------------------------------------------------------------
 
 ResinAge::ResinAge(const Resin& resin, const FlowSystem& system)
-    : resin_(resin), system_(system), mixed_at_(system.size(), none), front_(system.size(), none),
-      coming_(system.size(), none), ratio_(system.size(), 1.0), front_ratio_(system.size(), 1.0),
-      is_full_(system.size(), 0) {}
+    : resin_(resin), system_(system), standstill_age_(standstill_age(resin)),
+      mixed_at_(system.size(), none), front_(system.size(), none), coming_(system.size(), none),
+      ratio_(system.size(), 1.0), front_ratio_(system.size(), 1.0), is_full_(system.size(), 0) {}
+
+/// False for an age that is not known.
+bool ResinAge::has_gelled(double age) const {
+  return age >= standstill_age_ * (1 - 1e-9);
+}
+
+double ResinAge::ratio_at(double age) const {
+  return has_gelled(age) ? blocked : limited_ratio(resin_, age);
+}
 
 void ResinAge::top_up(std::int32_t unknown, double fill, double time) {
   double& mixed_at = mixed_at_[position(unknown)];
@@ -181,10 +190,10 @@ void ResinAge::judge(std::span<const double> fill, double time) {
   for (std::size_t i = 0; i < ratio_.size(); ++i) {
     is_full_[i] = fill[i] >= full_fraction && system_.volume[i] > 0;
     const double mixed_at = is_full_[i] && !std::isnan(mixed_at_[i]) ? mixed_at_[i] : coming_[i];
-    ratio_[i] = std::isnan(mixed_at) ? 1 : ratio_at(resin_, time - mixed_at);
-    front_ratio_[i] = std::isnan(front_[i]) ? ratio_[i] : ratio_at(resin_, time - front_[i]);
-    if (is_full_[i] && !first_gel_ && has_gelled(resin_, time - mixed_at)) {
-      first_gel_ = FirstGel{static_cast<std::int32_t>(i), mixed_at + gel_age(resin_)};
+    ratio_[i] = std::isnan(mixed_at) ? 1 : ratio_at(time - mixed_at);
+    front_ratio_[i] = std::isnan(front_[i]) ? ratio_[i] : ratio_at(time - front_[i]);
+    if (is_full_[i] && !first_gel_ && has_gelled(time - mixed_at)) {
+      first_gel_ = FirstGel{static_cast<std::int32_t>(i), mixed_at + standstill_age_};
     }
   }
   judge_front(fill, time);
@@ -203,8 +212,8 @@ void ResinAge::judge_front(std::span<const double> fill, double time) {
         continue;
       }
       has_front = true;
-      const double gels_at = front_[i] + gel_age(resin_);
-      if (!has_gelled(resin_, time - front_[i])) {
+      const double gels_at = front_[i] + standstill_age_;
+      if (!has_gelled(time - front_[i])) {
         front_has_gelled_ = false;
         next_front_gel_ = gels_at < next_front_gel_ ? gels_at : next_front_gel_;
       } else if (!first_gel_ || gels_at < first_gel_->time) {

@@ -23,10 +23,13 @@ struct Inlet {
 };
 
 /// The resin in a hose, in plugs one behind the other (laminar flow draws them out; that is left
-/// out). The hose was filled just before the injection: what is in it then counts as mixed at 0.
+/// out).
 class HoseContents {
 public:
+  /// Full of resin mixed at 0.
   explicit HoseContents(std::span<const Hose> line);
+  /// Filled with resin mixed at a time [s].
+  void fill(double time);
 
   /// A volume [m3] > 0 passes the head evenly from begin to end [s]; as much leaves at the gates.
   /// Returns when the resin then at the gates' end passed the head, and when what left first did.
@@ -84,7 +87,7 @@ public:
   /// Viscosity at each unknown over that of the fresh resin [-], as judged. Gelled cells and such
   /// as are still thicker have `blocked`.
   [[nodiscard]] const std::vector<double>& ratio() const { return ratio_; }
-  static constexpr double blocked = 1e7;
+  static constexpr double blocked = solid_ratio;
   /// Conductance of the link of two unknowns over that at the fresh resin's viscosity: each half of
   /// the way resists with the viscosity at its end, 2 / (r_i + r_j): the viscosity as a straight
   /// line between the two, and the same both ways, so that the matrix stays symmetric. What comes
@@ -116,8 +119,12 @@ private:
   void spread_front(std::span<const double> fill);
   void judge_front(std::span<const double> fill, double time);
 
+  [[nodiscard]] double ratio_at(double age) const;
+  [[nodiscard]] bool has_gelled(double age) const;
+
   const Resin& resin_;
   const FlowSystem& system_;
+  double standstill_age_;
   std::vector<double> mixed_at_, front_;
   std::vector<double> coming_; // front_, and in dry cells that of the front nearest to them
   std::vector<double> ratio_, front_ratio_;
