@@ -43,8 +43,8 @@ inline const PerNode<double> no_field;
 
 /// What a watcher sees after each step. The references last for the call only.
 struct StepReport {
-  int step;
-  bool is_last;
+  int step = 0;
+  bool is_last = false;
   const HistoryRow& row;
   const PerNode<double>& fill_fraction; // [-]
   const PerNode<double>& pressure;      // gauge, mean over the step [Pa]
