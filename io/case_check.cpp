@@ -7,6 +7,7 @@
 #include "io/raw_lookup.hpp"
 #include "io/region_check.hpp"
 #include "io/region_fields.hpp"
+#include "io/resin_value_check.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 
@@ -53,9 +54,9 @@ std::optional<Mould> make_mould(const RawCase& raw) {
                    value_or_zero(mould.flange_pressure) * value_or_zero(mould.flange_area)};
 }
 
-void put_values(const RawCase& raw, FillProblem& problem) {
-  problem.resin = {value_or_zero(raw.viscosity), value_or_none(raw.density),
-                   value_or_none(raw.gel_time)};
+/// is_sound: no error was found so far.
+void put_values(const RawCase& raw, bool is_sound, FillProblem& problem) {
+  problem.resin = is_sound ? make_resin(raw) : Resin{1, std::nullopt, std::nullopt};
   problem.ambient = raw.ambient ? raw.ambient->value : default_ambient;
   problem.cavity_pressure =
       value_or_zero(raw.cavity_pressure ? raw.cavity_pressure : lowest_vent_pressure(raw));
@@ -69,7 +70,7 @@ void put_values(const RawCase& raw, FillProblem& problem) {
 FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings) {
   FillProblem problem{};
   problem.mesh = std::move(mesh);
-  put_values(raw, problem);
+  put_values(raw, findings.errors.empty(), problem);
   if (!raw.mesh || !raw.mesh_unit || !has_usable_size(raw, problem.mesh, findings)) {
     return problem;
   }

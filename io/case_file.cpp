@@ -8,6 +8,8 @@
 #include "io/layup_check.hpp"
 #include "io/mesh_reader.hpp"
 #include "io/raw_case.hpp"
+#include "io/raw_lookup.hpp"
+#include "io/resin_value_check.hpp"
 #include "io/text_file.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
@@ -116,11 +118,11 @@ void warn_of_pieces_without_gate(const FillProblem& problem, const RawCase& raw,
 
 /// [currency/m3]; none without a price.
 std::optional<double> resin_price_per_volume(const RawCase& raw) {
-  if (!raw.resin_price) {
+  if (!raw.resin.price) {
     return std::nullopt;
   }
-  const Price& price = raw.resin_price->value;
-  return price.per == Dimension::mass ? price.amount * raw.density->value : price.amount;
+  const Price& price = raw.resin.price->value;
+  return price.per == Dimension::mass ? price.amount * raw.resin.density->value : price.amount;
 }
 
 /// The projection of each region's direction, for its errors only.
@@ -134,6 +136,16 @@ void check_directions(const FillProblem& problem, const std::string& file) {
     }
     throw InputError(texts);
   }
+}
+
+MachineFacts machine_facts(const RawCase& raw) {
+  if (!raw.injector) {
+    return {};
+  }
+  const RawInjector& injector = *raw.injector;
+  return {value_or_none(injector.stroke_volume), value_or_none(injector.max_flow_rate),
+          value_or_none(injector.max_pressure), value_or_none(injector.pressure_ratio),
+          value_or_none(injector.air_pressure)};
 }
 
 } // namespace
@@ -173,6 +185,8 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   result.title = raw.title ? raw.title->value : file.stem().string();
   result.mesh_unit = raw.mesh_unit->value;
   result.mesh_unit_name = raw.mesh_unit->text;
+  result.resin = make_resin_facts(raw);
+  result.machine = machine_facts(raw);
   result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;
   result.currency = raw.currency ? raw.currency->value : "";
   result.resin_price = resin_price_per_volume(raw);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "io/case_edit.hpp"
+#include "io/resin_facts.hpp"
 #include "solver/fill_problem.hpp"
 #include "solver/layup.hpp"
 
@@ -45,9 +46,11 @@ struct Case {
   std::string mesh_unit_name;
   FillProblem problem;
   std::vector<std::optional<LaidRegion>> layups; // by region; none where K is given
-  std::optional<double> time_limit;              // [s], from [run]
-  std::string currency;                          // of all prices; empty if it has no name
-  std::optional<double> resin_price;             // [currency/m3]
+  ResinFacts resin;
+  MachineFacts machine;
+  std::optional<double> time_limit;  // [s], from [run]
+  std::string currency;              // of all prices; empty if it has no name
+  std::optional<double> resin_price; // [currency/m3]
   std::vector<UsedValue> values;
   std::vector<std::string> notes;    // what was dropped or merged in the mesh
   std::vector<std::string> warnings; // mesh findings and doubtful input, whole sentences

@@ -10,6 +10,7 @@
 #include "io/terminal.hpp"
 #include "io/verdict_text.hpp"
 #include "mesh/error.hpp"
+#include "solver/cure_search.hpp"
 #include "solver/element_permeability.hpp"
 
 #include <nlohmann/json.hpp>
@@ -69,6 +70,26 @@ FillResult fill_and_record(const Case& input, const fs::path& folder, const RunO
   }
 }
 
+/// What would fill a part that gels too early, by filling it again; none if it does not, or if it
+/// is not wanted.
+std::optional<CureSearch> searched_cure(const Case& input, const FillResult& result,
+                                        const RunOptions& options) {
+  if (result.reason != ShortReason::gel || !options.cure_search) {
+    return std::nullopt;
+  }
+  if (!options.quiet && isatty(STDERR_FILENO) == 1) {
+    std::cerr << "The resin gels too early; looking for what would fill the part. Ctrl-C ends "
+                 "that.\n";
+  }
+  CureSearchOptions search{.fill = options.fill, .goes_on = [] { return !interrupted(); }};
+  search.fill.time_limit = input.time_limit;
+  std::optional<CatalystLevels> levels;
+  if (const auto& choice = input.resin.catalyst_choice; choice && input.resin.catalyst) {
+    levels = {*input.resin.catalyst, choice->lowest, choice->resin_at};
+  }
+  return search_cure(input.problem, search, levels);
+}
+
 std::string written_text(const fs::path& folder, std::size_t frames) {
   std::string text = "Written to " + folder.string() + ": summary.json, history.csv, fill.vtu";
   if (frames > 0) {
@@ -118,14 +139,17 @@ void print(const std::string& text) {
 WrittenFill fill_and_write(const Case& input, const fs::path& folder, const RunOptions& options,
                            Clock::time_point since) {
   FrontSeries series(folder, input.problem, options.frames);
-  WrittenFill fill{fill_and_record(input, folder, options, series), "", 0};
+  WrittenFill fill{fill_and_record(input, folder, options, series), {}, "", 0};
   const FillResult& result = fill.result;
   write_history(folder / "history.csv", input.problem, result.history);
   write_end_state(folder / "fill.vtu", input.problem,
-                  {result.fill_time_field, result.pressure, result.fill_fraction},
+                  {result.fill_time_field, result.pressure, result.fill_fraction, result.resin_age,
+                   result.viscosity},
                   result.gate_index);
+  fill.search = searched_cure(input, result, options);
   const std::chrono::duration<double> wall_time = Clock::now() - since;
-  fill.summary = summary_text(summarise(input, result, {wall_time.count(), peak_memory()}));
+  fill.summary =
+      summary_text(summarise(input, result, {wall_time.count(), peak_memory()}, fill.search));
   write_text_file(folder / "summary.json", fill.summary);
   fill.frames = series.frames_written();
   return fill;
@@ -144,7 +168,8 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
   if (options.json) {
     print(fill.summary);
   } else if (!options.quiet) {
-    print(verdict_text(input, fill.result) + "\n" + printable(written_text(folder, fill.frames)));
+    print(verdict_text(input, fill.result, fill.search) + "\n" +
+          printable(written_text(folder, fill.frames)));
   }
   if (fill.result.reason == ShortReason::interrupted) {
     std::cerr << "Interrupted: the files hold the steps done so far.\n";

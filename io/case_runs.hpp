@@ -2,6 +2,7 @@
 #pragma once
 
 #include "io/case_file.hpp"
+#include "solver/cure_search.hpp"
 #include "solver/filling.hpp"
 
 #include <chrono>
@@ -16,6 +17,7 @@ struct RunOptions {
   FillOptions fill;              // its time limit, if given, goes before that of the case
   int frames = 40;               // most frames of the front series; 0: none
   bool quiet = false;            // nothing on the terminal but errors
+  bool cure_search = true;       // after a fill that gels too early, look for what would fill it
   bool json = false;             // the summary on standard output, and nothing else there
   std::vector<UsedValue> values; // the options that bear on the result, for the list of inputs
 };
@@ -32,8 +34,9 @@ void keep_inputs_safe(const Case& input, const std::filesystem::path& folder);
 
 struct WrittenFill {
   FillResult result;
-  std::string summary;    // as in summary.json
-  std::size_t frames = 0; // of the front
+  std::optional<CureSearch> search; // after a gel that came too early
+  std::string summary;              // as in summary.json
+  std::size_t frames = 0;           // of the front
 };
 
 /// Fills, shows the progress unless quiet, heeds Ctrl-C and writes the files of the run to a folder

@@ -74,6 +74,9 @@ void add_fill_options(po::options_description& options) {
       "folder for the files of the run (left out: the case's name with .out, beside the case; "
       "with several cases each gets a folder of its name in DIR)");
   add_run_options(options);
+  options.add_options()("no-cure-search", po::bool_switch(),
+                        "do not fill again to find what gel time, flow or catalyst would do when "
+                        "the resin gels too early");
   options.add_options()("json", po::bool_switch(),
                         "print the summary as JSON, and nothing else, on standard output (several "
                         "cases: one document after the other)");
@@ -294,6 +297,7 @@ RunOptions run_options(const po::variables_map& values) {
     run.values.push_back({"--time-limit", *text, true});
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
+  run.cure_search = !values["no-cure-search"].as<bool>();
   run.json = values["json"].as<bool>();
   run.quiet = values["quiet"].as<bool>();
   return run;

@@ -198,6 +198,7 @@ FillResult result_of(const PlannedRun& run, const fs::path& folder, const Compar
   if (options.files) {
     RunOptions silent = options.run;
     silent.quiet = true;
+    silent.cure_search = false;
     return fill_and_write(run.input, folder, silent).result;
   }
   FillOptions fill_options = options.run.fill;

@@ -18,6 +18,10 @@ struct NodeFields {
   const PerNode<double>& fill_time;     // [s], NaN where the front has not been
   const PerNode<double>& pressure;      // gauge [Pa]
   const PerNode<double>& fill_fraction; // [-]
+  /// Age of the resin [s], NaN where none is, and its viscosity [Pa s]; empty if age does not
+  /// count, and then not written.
+  const PerNode<double>& resin_age = no_field;
+  const PerNode<double>& viscosity = no_field;
 };
 
 /// The user's own mesh, triangles and quadrilaterals, positions in metres.
@@ -49,7 +53,8 @@ private:
 
 /// front_0000.vtu, front_0001.vtu, ... and front.pvd, which names them with their times. After
 /// every frame the files on disk are whole and belong together. Each frame carries fill_time,
-/// pressure, fill_fraction and region. Throws FileError.
+/// pressure, fill_fraction and region, and resin_age and viscosity if there are any. Throws
+/// FileError.
 class FrontSeries {
 public:
   /// frames: at most that many; 0 = the series is not written.

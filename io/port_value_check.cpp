@@ -1,6 +1,7 @@
 #include "io/port_value_check.hpp"
 
 #include "io/raw_lookup.hpp"
+#include "io/shop_units.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 
@@ -52,6 +53,9 @@ constexpr Limits volume_limits{1e-12,
                                10,
                                "a volume above 0 (from 1e-12 m3 to 1000 m3)",
                                "0.1 mL to 10 m3 are usual; is the unit right (mL, L)?"};
+
+constexpr Limits ratio_limits{
+    1e-3, 1e4, 0.5, 100, "a number above 0 (from 0.001 to 1e4)", "0.5 to 100 are usual"};
 
 // --- injectors ---------------------------------------------------------------------------------
 
@@ -114,14 +118,80 @@ void check_drive(const RawCase& raw, const RawInjector& drive, Findings& finding
   check_order(drive, &RawStage::from_volume, "from_volume", findings);
 }
 
+/// A pressure a machine can bring: above that of the atmosphere.
+void check_machine_pressure(const RawCase& raw, const Maybe<double>& given, const std::string& key,
+                            Findings& findings) {
+  if (given && !(given->value > 0)) {
+    add_error(findings, given->line, key,
+              "found " + quoted_text(given->text) + ", expected a gauge pressure above 0");
+  } else {
+    check_pressure(raw, given, key, findings);
+  }
+}
+
+/// A set point beyond what the machine can do, in the first settings or in a stage.
+void warn_beyond(const RawInjector& injector, Maybe<double> RawInjector::*set,
+                 Maybe<double> RawStage::*staged, const char* name, double most,
+                 const std::string& limit, Findings& findings) {
+  const auto warn = [&](const Maybe<double>& given, const std::string& key) {
+    if (given && given->value > most * (1 + 1e-9)) {
+      add_warning(findings, given->line, key + "." + name,
+                  "found " + quoted_text(given->text) + ", which is more than " + limit);
+    }
+  };
+  warn(injector.*set, injector.key);
+  for (const RawStage& stage : injector.stages) {
+    warn(stage.*staged, stage.key);
+  }
+}
+
+void warn_beyond_machine(const RawInjector& injector, Findings& findings) {
+  if (injector.max_flow_rate) {
+    warn_beyond(injector, &RawInjector::flow_rate, &RawStage::flow_rate, "flow_rate",
+                injector.max_flow_rate->value,
+                "the " + quoted_text(injector.max_flow_rate->text) +
+                    " of injector.max_flow_rate: the pump cannot give it",
+                findings);
+  }
+  if (injector.max_pressure) {
+    warn_beyond(injector, &RawInjector::pressure_cap, &RawStage::pressure_cap, "pressure_cap",
+                injector.max_pressure->value,
+                "the " + quoted_text(injector.max_pressure->text) +
+                    " of injector.max_pressure: the cap does not protect the machine",
+                findings);
+  }
+  if (injector.pressure_ratio && injector.air_pressure) {
+    const double most = injector.pressure_ratio->value * injector.air_pressure->value;
+    warn_beyond(injector, &RawInjector::pressure_cap, &RawStage::pressure_cap, "pressure_cap", most,
+                "the " + as_bar(most) +
+                    " that pressure_ratio times air_pressure gives: the pump "
+                    "stalls before it reaches the cap",
+                findings);
+  }
+}
+
+void check_machine(const RawCase& raw, const RawInjector& injector, Findings& findings) {
+  check_range(injector.stroke_volume, "injector.stroke_volume", volume_limits, findings);
+  check_range(injector.max_flow_rate, "injector.max_flow_rate", flow_rate_limits, findings);
+  check_machine_pressure(raw, injector.max_pressure, "injector.max_pressure", findings);
+  check_machine_pressure(raw, injector.air_pressure, "injector.air_pressure", findings);
+  if (injector.pressure_ratio) {
+    check_number(injector.pressure_ratio->value, injector.pressure_ratio->line,
+                 "injector.pressure_ratio", injector.pressure_ratio->text, ratio_limits, findings);
+  }
+  warn_beyond_machine(injector, findings);
+}
+
 void check_common_injector(const RawCase& raw, Findings& findings) {
   if (!raw.injector) {
     return;
   }
   check_drive(raw, *raw.injector, findings);
+  check_machine(raw, *raw.injector, findings);
+  const bool drives = raw.injector->flow_rate || raw.injector->pressure_cap;
   const bool is_used = std::ranges::any_of(
       raw.gates, [](const RawGate& gate) { return !gate.own_injector.has_value(); });
-  if (!is_used && !raw.gates.empty()) {
+  if (!is_used && drives && !raw.gates.empty()) {
     add_warning(findings, raw.injector->line, "injector",
                 "found an injector that no gate hangs on, which is not used: every gate has a "
                 "drive of its own");

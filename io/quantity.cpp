@@ -27,7 +27,7 @@ struct DimensionFacts {
 };
 
 /// Area before permeability: that is what a text in m2 is called where something else is due.
-constexpr std::array<DimensionFacts, 16> all_dimensions{{
+constexpr std::array<DimensionFacts, 19> all_dimensions{{
     {Dimension::length, "m", "a length", "4 mm", "mm"},
     {Dimension::area, "m2", "an area", "0.25 m2", "m2"},
     {Dimension::permeability, "m2", "a permeability", "3e-9 m2", "m2"},
@@ -44,6 +44,9 @@ constexpr std::array<DimensionFacts, 16> all_dimensions{{
     {Dimension::force, "N", "a force", "20 kN", "kN"},
     {Dimension::acceleration, "m/s2", "an acceleration", "9.81 m/s2", "m/s2"},
     {Dimension::mass, "kg", "a mass", "25 kg", "kg"},
+    {Dimension::mass_share, "1", "a share by mass of the resin", "1.5 %", "%"},
+    {Dimension::molar_energy, "J/mol", "an energy per amount", "45 kJ/mol", "kJ/mol"},
+    {Dimension::rate, "s-1", "a rate", "0.002 s-1", "s-1"},
 }};
 
 const DimensionFacts& facts_of(Dimension dimension) {
@@ -63,10 +66,12 @@ Unit parsed(const UnitSystem& system, const std::string& text) {
   return Unit(ut_parse(system.get(), text.c_str(), UT_UTF8));
 }
 
-/// UDUNITS knows neither deg nor the P of cP, which data sheets use.
+/// UDUNITS knows neither deg nor the P of cP, nor parts per hundred of resin, which data sheets
+/// use.
 void add_shop_symbols(const UnitSystem& system) {
   ut_map_symbol_to_unit("deg", UT_UTF8, parsed(system, "degree").get());
   ut_map_symbol_to_unit("P", UT_UTF8, parsed(system, "poise").get());
+  ut_map_symbol_to_unit("phr", UT_UTF8, parsed(system, "percent").get());
 }
 
 /// The unit system, loaded once. UDUNITS keeps its status and its parser's state in globals, so

@@ -23,12 +23,15 @@ enum class Dimension {
   force,        // [N]
   acceleration, // [m/s2]
   mass,         // [kg]
+  mass_share,   // of a catalyst, by mass of the resin [-], "1.5 %" or "1.5 phr"
+  molar_energy, // [J/mol]
+  rate,         // [1/s]
 };
 
 /// A number and its unit in SI. Throws InputError ("found ..., expected ...") if the number or the
 /// unit is missing, unknown or of another dimension, or if the value is not finite. Units are
-/// those of UDUNITS-2, with deg, P and cP besides; a unit may be a product of powers with at most
-/// one sign of division ("kg/m3", "mPa.s", "L min-1") and no number in it but the exponents.
+/// those of UDUNITS-2, with deg, P, cP and phr besides; a unit may be a product of powers with at
+/// most one sign of division ("kg/m3", "mPa.s", "L min-1") and no number in it but the exponents.
 double parse_quantity(std::string_view text, Dimension dimension);
 
 /// The size of a unit that stands alone in SI: "mm" is 0.001 m. Throws InputError.

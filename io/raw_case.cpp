@@ -189,16 +189,6 @@ void read_part(const TomlTable& table, RawCase& raw) {
   }
 }
 
-void read_resin(const TomlTable& table, RawCase& raw) {
-  refuse_unknown_keys(table, {"viscosity", "density", "gel_time", "price"});
-  require(table, "viscosity", example_of(Dimension::viscosity));
-  raw.viscosity = read_quantity(table, "viscosity", Dimension::viscosity);
-  raw.density = read_quantity(table, "density", Dimension::density);
-  raw.has_density = has(table, "density");
-  raw.gel_time = read_quantity(table, "gel_time", Dimension::time);
-  raw.resin_price = read_price(table, "price", {Dimension::mass, Dimension::volume});
-}
-
 void read_cavity(const TomlTable& table, bool has_vents, RawCase& raw) {
   refuse_unknown_keys(table, {"pressure", "sealed_air"});
   raw.cavity_pressure = read_quantity(table, "pressure", Dimension::pressure);
@@ -228,8 +218,9 @@ std::optional<RawInjector> read_common_injector(const TomlTable& document,
   if (!all_have_their_own) {
     require(document, "injector", "a table [injector] with flow_rate, pressure_cap or both");
   }
-  return has(document, "injector") ? std::optional(read_injector(subtable(document, "injector")))
-                                   : std::nullopt;
+  return has(document, "injector")
+             ? std::optional(read_injector(subtable(document, "injector"), all_have_their_own))
+             : std::nullopt;
 }
 
 std::optional<RawGravity> read_gravity(const TomlTable& document) {
@@ -289,7 +280,7 @@ RawCase read_document(const toml::table& toml, Findings& findings) {
   raw.fabrics_file = read_file_name(document, "fabrics", "the name of the file of fabrics");
   raw.fabrics = checked_fabrics(document);
   read_regions(document, raw);
-  read_resin(subtable(document, "resin"), raw);
+  raw.resin = read_resin(subtable(document, "resin"));
   raw.gates = read_gates(document);
   raw.injector = read_common_injector(document, raw.gates);
   require(document, "gate", "one table [[gate]] or more");

@@ -9,6 +9,7 @@
 #include "io/raw_fields.hpp"
 #include "io/raw_layup.hpp"
 #include "io/raw_ports.hpp"
+#include "io/raw_resin.hpp"
 #include "io/toml_table.hpp"
 #include "mesh/shell_mesh.hpp"
 
@@ -76,11 +77,7 @@ struct RawCase {
   std::vector<RawFabric> fabrics;  // of the case, then of the file
   bool has_all_fabrics = true;     // false if the file of fabrics could not be read
   std::vector<RawRegion> regions;
-  Maybe<double> viscosity;             // [Pa s]
-  Maybe<double> density;               // [kg/m3]
-  bool has_density = false;            // even if it could not be read
-  Maybe<double> gel_time;              // [s]
-  Maybe<Price> resin_price;            // per mass or volume
+  RawResin resin;
   std::optional<RawInjector> injector; // none if every gate has a drive of its own
   std::vector<RawGate> gates;
   std::vector<RawVent> vents;

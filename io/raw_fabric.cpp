@@ -18,20 +18,6 @@ const char* const permeabilities_example =
 const char* const valid_example =
     "the lowest and highest fibre volume fraction the law holds for such as [0.3, 0.6]";
 
-/// The law a table names; an error, and nothing, if it is none of those known.
-Maybe<std::string> read_law(const TomlTable& table, const std::vector<std::string>& known,
-                            const char* name) {
-  require(table, name, "one of " + list_of(known));
-  auto law = read_text(table, name, "one of " + list_of(known));
-  if (law && std::ranges::find(known, law->value) == known.end()) {
-    add_error(*table.findings, law->line, key_of(table, name),
-              "found " + quoted_text(law->value) + ", expected one of " +
-                  list_with_nearest(law->value, known));
-    law.reset();
-  }
-  return law;
-}
-
 /// Two fibre volume fractions, lowest first.
 Maybe<std::vector<double>> read_valid(const TomlTable& table) {
   require(table, "valid", valid_example);
@@ -103,7 +89,7 @@ void read_aligned_fibres(const TomlTable& table, RawPermeabilityLaw& law) {
   refuse_unknown_keys(table, {"law", "fibre_radius", "packing", "valid"});
   require(table, "fibre_radius", "half the diameter of a fibre such as \"8.5 um\"");
   law.fibre_radius = read_quantity(table, "fibre_radius", Dimension::length);
-  law.packing = read_law(table, {"square", "hexagonal"}, "packing");
+  law.packing = read_word(table, {"square", "hexagonal"}, "packing");
   law.valid = read_valid(table);
 }
 
@@ -132,7 +118,7 @@ RawPermeabilityLaw read_permeability_law(const TomlTable& fabric) {
   for (const LawReader& reader : readers) {
     names.emplace_back(reader.law);
   }
-  law.law = read_law(table, names, "law");
+  law.law = read_word(table, names, "law");
   for (const LawReader& reader : readers) {
     if (law.law && law.law->value == reader.law) {
       reader.read(table, law);
@@ -152,7 +138,7 @@ std::optional<RawCompactionLaw> read_compaction(const TomlTable& fabric) {
   RawCompactionLaw law;
   law.key = table.key;
   law.line = table.line;
-  law.law = read_law(table, {"power", "table"}, "law");
+  law.law = read_word(table, {"power", "table"}, "law");
   if (!law.law) {
     return law;
   }

@@ -33,6 +33,19 @@ Maybe<std::string> read_name(const TomlTable& table, const char* example) {
   return name;
 }
 
+Maybe<std::string> read_word(const TomlTable& table, const std::vector<std::string>& known,
+                             const char* name) {
+  require(table, name, "one of " + list_of(known));
+  auto word = read_text(table, name, "one of " + list_of(known));
+  if (word && std::ranges::find(known, word->value) == known.end()) {
+    add_error(*table.findings, word->line, key_of(table, name),
+              "found " + quoted_text(word->value) + ", expected one of " +
+                  list_with_nearest(word->value, known));
+    word.reset();
+  }
+  return word;
+}
+
 void refuse_same_names(const std::vector<Maybe<std::string>>& names, const std::string& kind,
                        Findings& findings) {
   std::set<std::string> seen;

@@ -3,6 +3,8 @@
 #include "io/raw_name.hpp"
 #include "io/wording.hpp"
 
+#include <algorithm>
+#include <array>
 #include <string_view>
 
 namespace tidemark {
@@ -217,12 +219,44 @@ RawVent read_vent(const TomlTable& table) {
   return vent;
 }
 
+void read_machine(const TomlTable& table, RawInjector& injector) {
+  injector.has_mixing = has(table, "mixing");
+  if (injector.has_mixing) {
+    injector.mixing = read_word(table, {"inline", "batch"}, "mixing");
+  }
+  injector.mixed_before = read_quantity(table, "mixed_before", Dimension::time);
+  injector.stroke_volume = read_quantity(table, "stroke_volume", Dimension::volume);
+  injector.max_flow_rate = read_quantity(table, "max_flow_rate", Dimension::flow_rate);
+  injector.max_pressure = read_quantity(table, "max_pressure", Dimension::pressure);
+  const char* const ratio = "resin pressure over air pressure, a number such as 11";
+  if (const auto given = read_numbers(table, "pressure_ratio", 1, ratio)) {
+    injector.pressure_ratio = Given<double>{given->value.front(), given->line, given->text};
+  }
+  injector.air_pressure = read_quantity(table, "air_pressure", Dimension::pressure);
+  if (has(table, "pressure_ratio") != has(table, "air_pressure")) {
+    const bool has_ratio = has(table, "pressure_ratio");
+    const char* const name = has_ratio ? "pressure_ratio" : "air_pressure";
+    add_error(*table.findings, line_of(table, name), key_of(table, name),
+              std::string("found it without ") + (has_ratio ? "air_pressure" : "pressure_ratio") +
+                  ", expected both: an air motor brings pressure_ratio times air_pressure");
+  }
+}
+
 } // namespace
 
-RawInjector read_injector(const TomlTable& table) {
-  refuse_unknown_keys(table, {"flow_rate", "pressure_cap", "line", "schedule"});
-  require_flow_or_cap(table);
-  return read_drive(table);
+RawInjector read_injector(const TomlTable& table, bool may_be_idle) {
+  refuse_unknown_keys(table, {"flow_rate", "pressure_cap", "line", "schedule", "mixing",
+                              "mixed_before", "stroke_volume", "max_flow_rate", "max_pressure",
+                              "pressure_ratio", "air_pressure"});
+  const bool tells_of_machine = std::ranges::any_of(
+      std::array{"mixing", "stroke_volume", "max_flow_rate", "max_pressure", "pressure_ratio"},
+      [&](const char* name) { return has(table, name); });
+  if (!may_be_idle || !tells_of_machine) {
+    require_flow_or_cap(table);
+  }
+  RawInjector injector = read_drive(table);
+  read_machine(table, injector);
+  return injector;
 }
 
 std::vector<RawGate> read_gates(const TomlTable& document) {

@@ -34,6 +34,15 @@ struct RawInjector {
   Maybe<double> pressure_cap; // gauge [Pa]
   std::vector<RawHose> hoses;
   std::vector<RawStage> stages;
+  // The machine, of the common injector only.
+  bool has_mixing = false;      // even if it could not be read
+  Maybe<std::string> mixing;    // "inline" or "batch"
+  Maybe<double> mixed_before;   // [s]
+  Maybe<double> stroke_volume;  // [m3]
+  Maybe<double> max_flow_rate;  // [m3/s]
+  Maybe<double> max_pressure;   // gauge [Pa]
+  Maybe<double> pressure_ratio; // [-]
+  Maybe<double> air_pressure;   // gauge [Pa]
 };
 
 /// Where a gate or a vent is: at a point, with or without a radius, or a group of the mesh.
@@ -69,8 +78,9 @@ struct RawVent {
   std::vector<RawHose> hoses;
 };
 
-/// The table [injector].
-RawInjector read_injector(const TomlTable& table);
+/// The table [injector]. may_be_idle: every gate has a drive of its own, and it may tell of the
+/// machine only.
+RawInjector read_injector(const TomlTable& table, bool may_be_idle);
 
 /// The tables [[gate]] and [[vent]] of the document.
 std::vector<RawGate> read_gates(const TomlTable& document);

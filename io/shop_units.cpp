@@ -87,6 +87,14 @@ std::string as_kilonewtons(double newtons) {
   return std::isfinite(newtons) ? three_digits(newtons / 1e3) + " kN" : unknown;
 }
 
+std::string as_viscosity(double pascal_seconds) {
+  if (!std::isfinite(pascal_seconds)) {
+    return unknown;
+  }
+  return pascal_seconds < 0.9995 ? three_digits(1e3 * pascal_seconds) + " mPa.s"
+                                 : three_digits(pascal_seconds) + " Pa.s";
+}
+
 std::string as_millimetres(double metres) {
   const double millimetres = metres * 1e3;
   if (!std::isfinite(millimetres)) {

@@ -25,6 +25,9 @@ std::string as_litres_per_minute(double cubic_metres_per_second);
 /// A force [N] in kilonewtons, three significant digits: "12.3 kN".
 std::string as_kilonewtons(double newtons);
 
+/// A viscosity [Pa s] in mPa.s, from 1 Pa.s on in Pa.s, three significant digits: "180 mPa.s".
+std::string as_viscosity(double pascal_seconds);
+
 /// A length [m] in millimetres, to a tenth below 100 mm: "8.0 mm", "412 mm".
 std::string as_millimetres(double metres);
 

@@ -1,7 +1,9 @@
 #include "io/summary.hpp"
 
+#include "io/gel_text.hpp"
 #include "io/number_text.hpp"
 #include "io/region_fields.hpp"
+#include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 
@@ -264,10 +266,14 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
   if (const std::string lift = lift_warning(result.mould_load); !lift.empty()) {
     warnings.push_back(lift);
   }
+  for (const auto& more : {gel_warnings(input, result), machine_warnings(input, result)}) {
+    warnings.insert(warnings.end(), more.begin(), more.end());
+  }
   return warnings;
 }
 
-Json summarise(const Case& input, const FillResult& result, const RunCost& cost) {
+Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
+               const std::optional<CureSearch>& search) {
   Json summary;
   summary["title"] = input.title;
   summary["program"] = "tidemark " TIDEMARK_VERSION;
@@ -275,7 +281,9 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost)
   summary["mesh_file"] = input.mesh_file.generic_string();
   summary["verdict"] = result.verdict == Verdict::filled ? "filled" : "short";
   summary["reason"] = reason_word(result.reason);
-  summary["reason_text"] = reason_sentence(result.reason);
+  summary["reason_text"] = result.reason == ShortReason::gel
+                               ? gel_reason_text(input, result)
+                               : std::string(reason_sentence(result.reason));
   add_flow(summary, result);
   summary["gates"] = gates_of(result);
   summary["vents"] = vents_of(result);
@@ -283,6 +291,9 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost)
   summary["dry_spots"] = dry_spots_of(input, result);
   summary["suspect_zones"] = suspect_zones_of(input, result);
   summary["mould"] = mould_of(result.mould_load);
+  summary["resin"] = resin_use_json(resin_use(input, result));
+  summary["age"] = age_json(input, result);
+  summary["cure_search"] = search ? cure_search_json(*search) : Json();
   summary["mesh"] = mesh_of(input, result);
   summary["network"] = network_of(result.network);
   summary["work"] = work_of(result.work, cost);

@@ -2,11 +2,13 @@
 #pragma once
 
 #include "io/case_file.hpp"
+#include "solver/cure_search.hpp"
 #include "solver/filling.hpp"
 
 #include <nlohmann/json_fwd.hpp>
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -32,7 +34,9 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
 
 /// The summary: numbers that do not exist are null. Precondition: result is a filling
 /// of input.problem, so that its regions come in the same order.
-nlohmann::ordered_json summarise(const Case& input, const FillResult& result, const RunCost& cost);
+/// search: what was found to fill a part that gels too early.
+nlohmann::ordered_json summarise(const Case& input, const FillResult& result, const RunCost& cost,
+                                 const std::optional<CureSearch>& search = {});
 
 /// The summary as text, two blanks a level, with a line feed at the end.
 std::string summary_text(const nlohmann::ordered_json& summary);

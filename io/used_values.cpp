@@ -218,6 +218,19 @@ void add_injector_values(std::vector<UsedValue>& values, const RawInjector& inje
   }
 }
 
+void add_machine_values(std::vector<UsedValue>& values, const RawInjector& injector) {
+  add_given(values, "injector.mixing", injector.mixing);
+  add_given(values, "injector.mixed_before", injector.mixed_before);
+  if (injector.mixing && injector.mixing->value == "batch" && !injector.mixed_before) {
+    add_default(values, "injector.mixed_before", "0 s: mixed as the injection starts");
+  }
+  add_given(values, "injector.stroke_volume", injector.stroke_volume);
+  add_given(values, "injector.max_flow_rate", injector.max_flow_rate);
+  add_given(values, "injector.max_pressure", injector.max_pressure);
+  add_given(values, "injector.pressure_ratio", injector.pressure_ratio);
+  add_given(values, "injector.air_pressure", injector.air_pressure);
+}
+
 void add_place_values(std::vector<UsedValue>& values, const RawPort& port) {
   add_given(values, port.key + ".at", port.at);
   add_given(values, port.key + ".group", port.group);
@@ -307,6 +320,59 @@ void add_mould_values(std::vector<UsedValue>& values, const RawMould& mould) {
   }
 }
 
+void add_viscosity_values(std::vector<UsedValue>& values, const RawViscosityLaw& law) {
+  const auto given = [&](const char* name, const auto& value) {
+    add_given(values, law.key + "." + name, value);
+  };
+  given("law", law.law);
+  given("temperature", law.temperature);
+  given("age", law.age);
+  given("viscosity", law.viscosity);
+  given("at", law.at);
+  given("activation_energy", law.activation_energy);
+  given("valid", law.valid);
+  given("initial", law.initial);
+  for (const RawViscosityLaw& initial : law.initial_law) {
+    add_viscosity_values(values, initial);
+  }
+  given("time_constant", law.time_constant);
+  given(law.law && law.law->value == "cure" ? "exponents" : "exponent", law.exponent);
+}
+
+void add_cure_values(std::vector<UsedValue>& values, const RawCure& cure) {
+  add_given(values, cure.key + ".law", cure.law);
+  for (const RawRate& rate : cure.rates) {
+    add_given(values, rate.key, rate.value);
+    add_given(values, rate.key + ".factor", rate.factor);
+    add_given(values, rate.key + ".activation_energy", rate.activation_energy);
+  }
+  add_given(values, cure.key + ".exponents", cure.exponents);
+  add_given(values, cure.key + ".gel_conversion", cure.gel_conversion);
+}
+
+void add_resin_values(std::vector<UsedValue>& values, const RawResin& resin) {
+  add_given(values, "resin.viscosity", resin.viscosity);
+  if (resin.law) {
+    add_viscosity_values(values, *resin.law);
+  }
+  add_given(values, "resin.density", resin.density);
+  add_given(values, "resin.gel_time", resin.gel_time);
+  if (resin.gel_table) {
+    add_given(values, resin.gel_table->key + ".temperature", resin.gel_table->temperature);
+    add_given(values, resin.gel_table->key + ".catalyst", resin.gel_table->catalyst);
+    add_given(values, resin.gel_table->key + ".time", resin.gel_table->time);
+  }
+  if (resin.cure) {
+    add_cure_values(values, *resin.cure);
+  }
+  add_given(values, "resin.catalyst", resin.catalyst);
+  add_given(values, "resin.catalyst_range", resin.catalyst_range);
+  add_given(values, "resin.catalyst_density", resin.catalyst_density);
+  add_given(values, "resin.gel_safety", resin.gel_safety);
+  add_given(values, "resin.waste", resin.waste);
+  add_given(values, "resin.price", resin.price);
+}
+
 /// Title apart, what stands above the gates.
 void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
   add_given(values, "currency", raw.currency);
@@ -315,8 +381,10 @@ void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
     add_default(values, "ambient", "1013.25 hPa");
   }
   if (raw.temperature) {
+    const bool is_used = !what_needs_temperature(raw.resin).empty();
     values.push_back({"temperature",
-                      raw.temperature->text + " (for the record: the viscosity is used as given)",
+                      raw.temperature->text +
+                          (is_used ? "" : " (for the record: the viscosity is used as given)"),
                       true});
   }
   add_given(values, "part.mesh", raw.mesh);
@@ -325,15 +393,13 @@ void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
     add_region_values(values, raw, region);
   }
   add_used_fabrics(values, raw);
-  add_given(values, "resin.viscosity", raw.viscosity);
-  add_given(values, "resin.density", raw.density);
-  add_given(values, "resin.gel_time", raw.gel_time);
-  add_given(values, "resin.price", raw.resin_price);
+  add_resin_values(values, raw.resin);
 }
 
 void add_way_values(std::vector<UsedValue>& values, const RawCase& raw) {
   if (raw.injector) {
     add_injector_values(values, *raw.injector);
+    add_machine_values(values, *raw.injector);
   }
   for (const RawGate& gate : raw.gates) {
     add_gate_values(values, gate);

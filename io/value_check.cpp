@@ -4,6 +4,7 @@
 #include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
 #include "io/port_value_check.hpp"
+#include "io/resin_value_check.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 
@@ -11,26 +12,6 @@ namespace tidemark {
 
 namespace {
 
-constexpr Limits viscosity_limits{1e-7,
-                                  1e7,
-                                  1e-4,
-                                  1e3,
-                                  "a viscosity above 0 (from 1e-7 Pa.s to 1e7 Pa.s)",
-                                  "0.1 mPa.s to 1000 Pa.s are usual; is the unit right (mPa.s is a "
-                                  "thousandth, MPa.s a million)?"};
-constexpr Limits density_limits{
-    1,
-    1e5,
-    500,
-    3000,
-    "a density above 0 (from 1 kg/m3 to 1e5 kg/m3)",
-    "500 kg/m3 to 3000 kg/m3 are usual; is the unit right (1 g/cm3 = 1000 kg/m3)?"};
-constexpr Limits gel_time_limits{1e-3,
-                                 1e9,
-                                 10,
-                                 7 * 86400.0,
-                                 "a time above 0 (from 1e-3 s to 1e9 s)",
-                                 "10 s to 7 days are usual; is the unit right (s, min, h)?"};
 constexpr Limits ambient_limits{
     1,
     1e7,
@@ -126,22 +107,10 @@ void check_region(const RawCase& raw, const RawRegion& region, Findings& finding
   check_directions(region, stack && stack->permeability_1 != stack->permeability_2, findings);
 }
 
-void check_resin(const RawCase& raw, Findings& findings) {
-  check_range(raw.viscosity, "resin.viscosity", viscosity_limits, findings);
-  check_range(raw.density, "resin.density", density_limits, findings);
-  check_range(raw.gel_time, "resin.gel_time", gel_time_limits, findings);
-  if (raw.resin_price && raw.resin_price->value.per == Dimension::mass && !raw.has_density) {
-    add_error(findings, raw.resin_price->line, "resin.price",
-              "found " + quoted_text(raw.resin_price->text) +
-                  " and no density, expected a density beside it, or a price per volume such as "
-                  "\"4500 per m3\"");
-  }
-}
-
 void check_gravity(const RawCase& raw, Findings& findings) {
   check_direction(raw.gravity->direction, "gravity.direction", findings);
   check_range(raw.gravity->acceleration, "gravity.acceleration", acceleration_limits, findings);
-  if (!raw.has_density) {
+  if (!raw.resin.has_density) {
     add_error(findings, raw.gravity->line, "resin.density",
               "found no such key, expected a density such as \"1100 kg/m3\", since [gravity] "
               "needs the weight of the resin");

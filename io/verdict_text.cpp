@@ -1,5 +1,7 @@
 #include "io/verdict_text.hpp"
 
+#include "io/gel_text.hpp"
+#include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
@@ -45,26 +47,19 @@ std::string no_flow_text(const Case& input, const FillResult& result) {
          "\n";
 }
 
-std::string outcome_text(const FillResult& result) {
+std::string reason_text(const Case& input, const FillResult& result) {
+  return result.reason == ShortReason::gel ? gel_reason_text(input, result)
+                                           : std::string(reason_sentence(result.reason));
+}
+
+std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
     return "The part fills. It takes about " +
            about_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
   }
-  return "The part does not fill. " + std::string(reason_sentence(result.reason)) + "\n" +
-         "At the end, after " + about_minutes(result.end_time) + ", " +
-         as_percent(result.filled_fraction) + " of it is filled.\n";
-}
-
-std::string gel_text(const Case& input, const FillResult& result) {
-  const std::optional<double> gel_time = input.problem.resin.gel_time;
-  if (!gel_time) {
-    return "";
-  }
-  std::string text = "The resin gels at " + as_minutes(*gel_time);
-  if (result.verdict == Verdict::filled) {
-    text += ": " + about_minutes(*gel_time - result.end_time) + " to spare";
-  }
-  return text + ".\n";
+  return "The part does not fill. " + reason_text(input, result) + "\n" + "At the end, after " +
+         about_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
+         " of it is filled.\n";
 }
 
 std::string flow_text(const FillResult& result) {
@@ -139,7 +134,9 @@ std::string resin_text(const Case& input, const FillResult& result) {
   if (result.bled > 0) {
     text += " Bled at the vents: " + with_mass(result.bled, density) + ".";
   }
-  return text + " Hose, mixer and bucket come on top.\n";
+  const bool is_whole = result.verdict == Verdict::filled; // else it would be for half a part
+  const std::string use = is_whole ? resin_use_text(input, resin_use(input, result)) : "";
+  return text + (input.resin.waste > 0 ? "\n" : " Hose, mixer and bucket come on top.\n") + use;
 }
 
 /// A moment set by time is said as it was set, one that follows the front is a prediction.
@@ -389,22 +386,25 @@ std::string balance_text(const FillResult& result) {
          text.data() + " of the resin injected.\n";
 }
 
-std::string course_text(const Case& input, const FillResult& result) {
+std::string course_text(const Case& input, const FillResult& result,
+                        const std::optional<CureSearch>& search) {
   const std::string dry_spots = dry_spots_text(input, result);
   const bool is_air = result.reason == ShortReason::trapped_air; // then its place is the answer
-  return outcome_text(result) + (is_air ? dry_spots : "") + gel_text(input, result) +
+  return outcome_text(input, result) + (is_air ? dry_spots : "") + gel_text(input, result) +
          pressure_text(input, result) + resin_text(input, result) +
          gates_text(input.problem, result) + vents_text(result) +
          mould_text(input.problem, result) + last_filled_text(input, result) +
          (is_air ? "" : dry_spots) + suspect_zones_text(input, result) +
-         advice_text(input.problem, result) + balance_text(result);
+         advice_text(input.problem, result) + (search ? cure_search_text(input, *search) : "") +
+         balance_text(result);
 }
 
 } // namespace
 
-std::string verdict_text(const Case& input, const FillResult& result) {
+std::string verdict_text(const Case& input, const FillResult& result,
+                         const std::optional<CureSearch>& search) {
   const std::string course = result.injected > 0
-                                 ? course_text(input, result)
+                                 ? course_text(input, result, search)
                                  : no_flow_text(input, result) + advice_text(input.problem, result);
   return printable(
       input.title + "\n\n" + course + notes_text(input) +

@@ -2,7 +2,10 @@
 #pragma once
 
 #include "io/case_file.hpp"
+#include "solver/cure_search.hpp"
 #include "solver/filling.hpp"
+
+#include <optional>
 
 #include <string>
 
@@ -11,6 +14,8 @@ namespace tidemark {
 /// The verdict of a filling as sentences an engineer can read aloud, in shop units: whether it
 /// fills, when and at what pressure, where the resin comes last or air stays, what to look at.
 /// Precondition: result is a filling of input.problem.
-std::string verdict_text(const Case& input, const FillResult& result);
+/// search: what was found to fill a part that gels too early.
+std::string verdict_text(const Case& input, const FillResult& result,
+                         const std::optional<CureSearch>& search = {});
 
 } // namespace tidemark

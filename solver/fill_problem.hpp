@@ -2,6 +2,7 @@
 #pragma once
 
 #include "mesh/shell_mesh.hpp"
+#include "solver/resin.hpp"
 
 #include <array>
 #include <cstddef>
@@ -42,12 +43,6 @@ struct Reinforcement {
   double fibre_volume_fraction; // share of the cavity that is fibre
   double shear = 0;             // of the fabric; of several the largest, with its sign [rad]
   double fibre_pressure = 0;    // that closes the dry stack, where it is known [Pa]
-};
-
-struct Resin {
-  double viscosity;               // mu [Pa s], > 0, constant
-  std::optional<double> density;  // rho [kg/m3]; needed with gravity
-  std::optional<double> gel_time; // [s] after the start of injection; flow stops there
 };
 
 /// A length of hose or pipe of round bore, full of resin from the start.

@@ -12,6 +12,7 @@
 #include "solver/mould_load.hpp"
 #include "solver/pressure_step.hpp"
 #include "solver/pump.hpp"
+#include "solver/resin_age.hpp"
 #include "solver/tolerance.hpp"
 
 #include <algorithm>
@@ -39,6 +40,7 @@ struct Step {
   std::vector<double> bled;    // out of each vent [m3]
   std::vector<double> impulse; // u of each unknown [-]; empty if nothing flows
   bool completes = false;      // everything reachable is full at its end
+  double viscosity = 0;        // that u is taken at: mean over the step of a batch [Pa s]
   /// What left through the vents [m3].
   [[nodiscard]] double volume_bled() const {
     return std::accumulate(bled.begin(), bled.end(), 0.0);
@@ -110,6 +112,18 @@ private:
   [[nodiscard]] double time_to_next_switch() const;
   [[nodiscard]] double set_flow() const;
   [[nodiscard]] bool any_at_cap() const;
+  // the resin's age
+  [[nodiscard]] bool is_batch_that_thickens() const;
+  [[nodiscard]] double batch_age() const;
+  [[nodiscard]] double viscosity(double duration) const;
+  [[nodiscard]] double viscosity_ratio(std::int32_t unknown) const;
+  [[nodiscard]] double longest_for_age() const;
+  [[nodiscard]] bool is_thick() const;
+  [[nodiscard]] std::vector<ResinAge::Share> resin_in_gates() const;
+  void regroup_ages(std::vector<ResinAge::Share> shares);
+  void carry_ages(const Step& step, std::span<const double> before);
+  void judge_ages();
+  void put_ages();
   // how long a step may be
   [[nodiscard]] double planned_volume() const;
   [[nodiscard]] double planned_duration(double volume) const;
@@ -165,6 +179,7 @@ private:
   void judge();
   void collect_regions();
   void collect_places();
+  void collect_age_facts();
 
   const FillProblem& problem_;
   const FillOptions& options_;
@@ -198,7 +213,11 @@ private:
   std::vector<std::pair<std::size_t, std::size_t>> vent_ports_; // index in ports_, vent
   std::vector<double> floor_;
   std::vector<AirPocket> pockets_;
-  PerNode<double> pressure_; // gauge, mean over the last step [Pa]
+  PerNode<double> pressure_;        // gauge, mean over the last step [Pa]
+  double standstill_age_;           // of the resin [s]
+  std::optional<ResinAge> ages_;    // if parcels of different age must be told apart
+  std::vector<HoseContents> hoses_; // of each pump, if so
+  PerNode<double> age_field_, viscosity_field_;
   std::optional<MouldLoadMeter> mould_load_;
   FillResult result_;
 };
@@ -211,7 +230,8 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
       gate_control_(problem, network_), air_(problem, system_), fill_(system_.size(), 0.0),
-      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)) {
+      bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)),
+      standstill_age_(standstill_age(problem.resin)) {
   result_.network = network_.quality;
   result_.pore_volume =
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
@@ -220,6 +240,13 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
   collect_pumps();
   collect_gates();
   collect_heights();
+  if (ages_by_parcel(problem.resin)) {
+    ages_.emplace(problem_.resin, system_, options_.age_parts);
+    for (const Pump& pump : pumps_) {
+      const auto& own = problem.gates[pump.gates.front()].own_injector;
+      hoses_.emplace_back(own ? own->line : problem.injector.line);
+    }
+  }
 }
 
 /// The shared pump first, if any gate hangs on it, then the gates' own.
@@ -239,7 +266,8 @@ void Filling::collect_pumps() {
     }
   }
   for (Pump& pump : pumps_) {
-    pump.cap = problem_.sealed_air ? std::min(pump.cap, beyond_any_pump) : pump.cap;
+    const bool may_block = problem_.sealed_air || thickens(problem_.resin);
+    pump.cap = may_block ? std::min(pump.cap, beyond_any_pump) : pump.cap;
   }
 }
 
@@ -326,7 +354,9 @@ void Filling::share_air_of_gates(const std::vector<double>& amount) {
 void Filling::switch_gates() {
   air_.update(fill_, time_);
   const std::vector<double> amount = air_in_gates();
+  const std::vector<ResinAge::Share> resin = resin_in_gates();
   if (gate_control_.update(system_, fill_, time_)) {
+    regroup_ages(resin);
     pressure_step_.network_changed();
     share_air_of_gates(amount);
     collect_heights();
@@ -348,6 +378,7 @@ void Filling::switch_gates() {
   }
   collect_bodies();
   fill_cells_at_cap();
+  judge_ages();
 }
 
 /// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
@@ -363,6 +394,9 @@ void Filling::fill_cells_at_cap() {
     double& fill = fill_[position(root)];
     const double empty = (1 - fill) * system_.volume[position(root)];
     pump.injected += empty;
+    if (ages_) {
+      ages_->top_up(root, fill, time_);
+    }
     for (const std::size_t g : pump.gates) {
       if (gate_control_.is_open(g)) {
         const double volume = empty * gate_control_.share_of_cells(g, pump.gates);
@@ -456,8 +490,8 @@ bool Filling::any_at_cap() const {
 }
 
 double Filling::time_left() const {
-  return std::min(options_.time_limit.value_or(never), problem_.resin.gel_time.value_or(never)) -
-         time_;
+  const double gel = ages_ ? never : standstill_age_ - problem_.resin.mixed_before;
+  return std::min(options_.time_limit.value_or(never), gel) - time_;
 }
 
 double Filling::time_to_next_switch() const {
@@ -475,6 +509,155 @@ double Filling::set_flow() const {
     sum += is_active(pump) && !pump.at_cap ? pump.flow_rate : 0;
   }
   return sum;
+}
+
+// --- the resin's age ---------------------------------------------------------------------------
+
+bool Filling::is_batch_that_thickens() const {
+  return !ages_ && thickens(problem_.resin);
+}
+
+/// Of resin that is all of one age [s].
+double Filling::batch_age() const {
+  return problem_.resin.mixed_before + time_;
+}
+
+/// The viscosity that u is taken at over a step from now on [Pa s]. All of one age: such that
+/// duration / mu is the integral of dt / mu, in which the filling at a pressure is exact. Else that
+/// of the fresh resin; the links are scaled to the viscosities there.
+double Filling::viscosity(double duration) const {
+  if (!is_batch_that_thickens()) {
+    return problem_.resin.viscosity;
+  }
+  return duration > 0
+             ? duration / fluidity_time(problem_.resin, batch_age(), batch_age() + duration)
+             : viscosity_at(problem_.resin, batch_age());
+}
+
+double Filling::viscosity_ratio(std::int32_t unknown) const {
+  return ages_ ? ages_->ratio()[position(unknown)] : 1;
+}
+
+/// Steps in which the viscosity of the oldest resin grows by a tenth, but no shorter than a
+/// thousandth of its gel time.
+double Filling::longest_for_age() const {
+  if (!thickens(problem_.resin)) {
+    return never;
+  }
+  const double shortest =
+      std::isfinite(gel_age(problem_.resin)) ? 1e-3 * gel_age(problem_.resin) : 0;
+  return std::max(0.1 / thickening_rate(problem_.resin, batch_age()), shortest);
+}
+
+/// Whether resin has gelled, or has become so thick that this is what holds it up.
+bool Filling::is_thick() const {
+  constexpr double thick = 10; // times the fresh resin's viscosity: own choice
+  if (!ages_) {
+    return viscosity(0) > thick * problem_.resin.viscosity;
+  }
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    if (fill_[i] > 0 && ages_->ratio()[i] > thick) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/// The resin in the cells of each gate, with the unknown it belongs to.
+std::vector<ResinAge::Share> Filling::resin_in_gates() const {
+  std::vector<ResinAge::Share> shares;
+  for (std::size_t g = 0; ages_ && g < problem_.gates.size(); ++g) {
+    const std::int32_t root = gate_control_.unknown(g);
+    shares.push_back({root, root, fill_[position(root)] * gate_control_.volume(g)});
+  }
+  return shares;
+}
+
+/// Gates were tied or untied: their resin is now that of other unknowns.
+void Filling::regroup_ages(std::vector<ResinAge::Share> shares) {
+  for (std::size_t g = 0; g < shares.size(); ++g) {
+    shares[g].to = gate_control_.unknown(g);
+  }
+  if (ages_) {
+    ages_->regroup(shares, time_);
+  }
+}
+
+void Filling::carry_ages(const Step& step, std::span<const double> before) {
+  if (!ages_) {
+    return;
+  }
+  std::vector<Inlet> inlets;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const std::int32_t root = gate_control_.root(pumps_[p].gates);
+    if (const double volume = step.strokes[p].volume; volume > 0 && root >= 0) {
+      const auto [mixed_at, oldest] = hoses_[p].push(volume, time_, step.interval.end());
+      inlets.push_back({root, volume, mixed_at, oldest});
+    }
+  }
+  const auto flow = [&](std::int32_t i, std::int32_t j, double c) {
+    return step.completes ? c * (step.impulse[position(i)] - step.impulse[position(j)])
+                          : pressure_step_.link_flow(i, j, c);
+  };
+  ages_->carry(before, fill_, step.impulse, flow, inlets);
+}
+
+/// Viscosities for the next step, taken to be as long as the last.
+void Filling::judge_ages() {
+  if (!ages_) {
+    return;
+  }
+  ages_->judge(fill_, time_, 0.5 * last_interval_.duration);
+  scale_links(system_, [&](std::int32_t i, std::int32_t j) { return ages_->link_factor(i, j); });
+  pressure_step_.network_changed();
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (pumps_[p].injected == 0) {
+      hoses_[p].fill(time_); // just before its gates open
+    }
+    if (hoses_[p].is_hose()) {
+      pumps_[p].resistance = hoses_[p].resistance(problem_.resin, time_);
+    }
+  }
+}
+
+/// Age and viscosity at the nodes as they are now.
+void Filling::put_ages() {
+  const bool counts = ages_ || thickens(problem_.resin) || problem_.resin.mixed_before > 0;
+  if (!counts) {
+    return;
+  }
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  std::vector<double> age(fill_.size(), none);
+  std::vector<double> mu(fill_.size(), none);
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    const double mixed_at = ages_ ? ages_->mixed_at()[i] : -problem_.resin.mixed_before;
+    if (fill_[i] > 0 && !std::isnan(mixed_at)) {
+      age[i] = time_ - mixed_at;
+      mu[i] = viscosity_at(problem_.resin, age[i]);
+    }
+  }
+  age_field_ = on_nodes(age, none);
+  viscosity_field_ = on_nodes(mu, none);
+}
+
+void Filling::collect_age_facts() {
+  if (age_field_.empty() || !(result_.resin_in_part > 0)) {
+    return;
+  }
+  AgeFacts facts{0, 0};
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    const double mixed_at = ages_ ? ages_->mixed_at()[i] : -problem_.resin.mixed_before;
+    if (fill_[i] > 0 && system_.volume[i] > 0 && !std::isnan(mixed_at)) {
+      const double first = ages_ ? ages_->front_mixed_at()[i] : mixed_at;
+      facts.mean += fill_[i] * system_.volume[i] * (time_ - mixed_at) / result_.resin_in_part;
+      facts.oldest = std::max({facts.oldest, time_ - mixed_at, time_ - first});
+    }
+  }
+  if (ages_ && ages_->first_gel()) {
+    const auto [unknown, time] = *ages_->first_gel();
+    facts.first_gel = {node_of_unknown(system_, problem_.gates, unknown), time};
+  }
+  result_.age = facts;
 }
 
 // --- how long a step may be --------------------------------------------------------------------
@@ -509,7 +692,7 @@ double Filling::planned_duration(double volume) const {
       const auto root = position(gate_control_.root(pump.gates));
       const double way = 1 / (pump.resistance + 1 / system_.matrix.diagonal[root]);
       const double drive = std::max(pump.cap - reference_, 1e-3 * std::abs(pump.cap));
-      rate += drive * way / problem_.resin.viscosity;
+      rate += drive * way / viscosity(0);
     }
   }
   return rate_is_known_ && last_interval_.duration > 0
@@ -528,7 +711,7 @@ double Filling::rate_into_cells(const Pump& pump) const {
   if (!(drive > 0)) {
     return 0;
   }
-  return std::min(pump.flow_rate, drive / (problem_.resin.viscosity * pump.resistance));
+  return std::min(pump.flow_rate, drive / (viscosity(0) * pump.resistance));
 }
 
 /// At set flow rates a body takes no more than it has room for. (While a pump's own cells fill,
@@ -591,7 +774,7 @@ double Filling::longest_for_pockets() const {
 // --- one step ----------------------------------------------------------------------------------
 
 void Filling::collect_ports(double duration) {
-  const double per_pressure = duration / problem_.resin.viscosity;
+  const double per_pressure = duration / viscosity(duration);
   ports_.clear();
   vent_ports_.clear();
   port_of_pump_.assign(pumps_.size(), -1);
@@ -622,17 +805,18 @@ void Filling::collect_ports(double duration) {
         continue;
       }
       const double height = height_[position(unknown)];
+      const double thicker = viscosity_ratio(unknown);
       vent_ports_.emplace_back(ports_.size(), v);
       ports_.push_back({.unknown = unknown,
                         .impulse = (vent.pressure - reference_ + height) * per_pressure,
-                        .conductance = 1 / resistance,
+                        .conductance = 1 / (resistance * thicker),
                         .lets_out = true});
     }
   }
 }
 
 void Filling::collect_air(double duration) {
-  const double per_pressure = duration / problem_.resin.viscosity;
+  const double per_pressure = duration / viscosity(duration);
   floor_.clear();
   pockets_.clear();
   if (is_level()) {
@@ -704,7 +888,7 @@ StepInput Filling::step_input(double duration) {
 /// unknown, its root, is impulse: that at the gates and what the hose takes [Pa gauge].
 double Filling::head_pressure(const Pump& pump, double volume, std::size_t root, double impulse,
                               double duration) const {
-  const double mu = problem_.resin.viscosity;
+  const double mu = viscosity(duration);
   const double at_gate = reference_ + mu * impulse / duration - height_[root];
   return at_gate + mu * pump.resistance * volume / duration;
 }
@@ -715,6 +899,7 @@ Step Filling::trial(double duration) {
   const auto u = pressure_step_.impulse();
   Step step;
   step.interval = {time_, duration};
+  step.viscosity = viscosity(duration);
   step.impulse.assign(u.begin(), u.end());
   step.strokes.resize(pumps_.size());
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
@@ -851,13 +1036,15 @@ Step Filling::step_to_switch(Step step) {
 Step Filling::idle_step(double duration) const {
   Step step;
   step.interval = {time_, duration};
+  step.viscosity = viscosity(duration);
   step.strokes.assign(pumps_.size(), Stroke{0, reference_, false});
   step.bled.assign(problem_.vents.size(), 0.0);
   return step;
 }
 
 Step Filling::next_step() {
-  const double longest = std::min(time_left(), time_to_next_switch());
+  const double to_gel = ages_ ? ages_->next_front_gel() - time_ : never;
+  const double longest = std::min({time_left(), time_to_next_switch(), to_gel});
   was_cut_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
@@ -870,7 +1057,8 @@ Step Filling::next_step() {
   }
   const double cells = longest_for_cells();
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
-  const double duration = std::min({planned, longest, longest_for_bodies(), longest_for_pockets()});
+  const double duration =
+      std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
   return step_to_switch(complementary_step(duration));
 }
 
@@ -886,6 +1074,9 @@ std::optional<Step> Filling::completing_step(double longest) {
   const auto active =
       std::ranges::count_if(pumps_, [&](const Pump& pump) { return is_active(pump); });
   const bool is_simple = active == 1 && bodies_.size() == 1 && is_level() && vent_ports_.empty();
+  if (!is_simple && is_batch_that_thickens()) {
+    return std::nullopt; // set flow runs in time, pressure in the integral of 1 / mu
+  }
   auto step = is_simple ? completion_of_one_pump() : completion_of_several();
   if (!step || step->interval.duration > longest || share_until_switch(*step) < nearly) {
     return std::nullopt;
@@ -909,7 +1100,6 @@ std::optional<Step> Filling::completion_of_one_pump() {
       std::ranges::find_if(port_of_pump_, [](std::int32_t k) { return k >= 0; }) -
       port_of_pump_.begin());
   const Pump& pump = pumps_[p];
-  const double mu = problem_.resin.viscosity;
   const std::vector<double> room = rooms();
   const std::int32_t root = gate_control_.root(pump.gates);
   const Port beyond{.unknown = root, .conductance = 1 / pump.resistance};
@@ -920,8 +1110,17 @@ std::optional<Step> Filling::completion_of_one_pump() {
   const std::vector<double>& w = *solution;
   const double largest = std::ranges::max(w);
   const double by_flow = std::isfinite(pump.flow_rate) ? room_ / pump.flow_rate : 0;
-  const double by_cap = mu * largest / (pump.cap - reference_);
+  double by_cap = problem_.resin.viscosity * largest / (pump.cap - reference_);
+  if (is_batch_that_thickens()) {
+    const auto duration =
+        duration_of_fluidity(problem_.resin, batch_age(), largest / (pump.cap - reference_));
+    if (!duration) {
+      return std::nullopt;
+    }
+    by_cap = *duration;
+  }
   Step step = idle_step(std::max(by_flow, by_cap));
+  const double mu = step.viscosity;
   step.volume = room_;
   step.completes = true;
   step.strokes[p] = {room_, reference_ + mu * largest / step.interval.duration, by_cap >= by_flow};
@@ -1094,6 +1293,7 @@ void Filling::advance(const Step& step) {
       excess[i] -= floor_[i];
     }
     arrivals_.record(system_, before, fill_, excess, time_, step.interval.duration);
+    carry_ages(step, before);
     if (step.completes) {
       mark_last_cell(step, before);
     }
@@ -1158,8 +1358,8 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
           continue;
         }
         const double difference = step.impulse[position(root)] - step.impulse[position(other)];
-        through[g] += step.completes ? link.conductance * difference
-                                     : pressure_step_.link_flow(root, other, link.conductance);
+        const double c = link.conductance * (ages_ ? ages_->link_factor(root, other) : 1);
+        through[g] += step.completes ? c * difference : pressure_step_.link_flow(root, other, c);
       }
       rest -= through[g];
     }
@@ -1169,8 +1369,8 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
       const double volume =
           gives ? through[g] + rest * gate_control_.share_of_cells(g, pumps_[p].gates) : 0;
       const double flow = volume / step.interval.duration;
-      const double loss = problem_.resin.viscosity * pumps_[p].resistance * step.strokes[p].volume /
-                          step.interval.duration;
+      const double loss =
+          step.viscosity * pumps_[p].resistance * step.strokes[p].volume / step.interval.duration;
       const double pressure =
           gives && is_active(pumps_[p]) ? head - loss : pressure_[problem_.gates[g].nodes.front()];
       row.gates[g] = {flow, pressure};
@@ -1192,7 +1392,7 @@ double Filling::end_pressure(const Pump& pump, const Step& step) const {
 void Filling::put_pressures(const Step& step) {
   std::vector<double> pressures = air_.pressure();
   if (!step.impulse.empty()) {
-    const double per_impulse = problem_.resin.viscosity / step.interval.duration;
+    const double per_impulse = step.viscosity / step.interval.duration;
     for (std::size_t i = 0; i < pressures.size(); ++i) {
       pressures[i] = reference_ + per_impulse * step.impulse[i] - height_[i];
     }
@@ -1239,6 +1439,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
             : mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
   }
   result_.history.push_back(std::move(row));
+  put_ages();
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   last_stay_ = step.volume - step.volume_bled();
@@ -1249,7 +1450,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
     const PerNode<double> times = fill_times();
     if (!watcher({result_.work.steps, is_over_, result_.history.back(), fill_fraction, pressure_,
-                  times}) &&
+                  times, age_field_, viscosity_field_}) &&
         !is_over_) {
       stop(ShortReason::interrupted);
     }
@@ -1267,11 +1468,19 @@ void Filling::look_for_stall(const Step& step) {
     return;
   }
   if (time_left() <= 1e-12 * time_) {
-    const bool has_gelled = problem_.resin.gel_time.value_or(never) <= time_ * (1 + 1e-12);
+    const double gel = standstill_age_ - problem_.resin.mixed_before;
+    const bool has_gelled = !ages_ && gel <= time_ * (1 + 1e-12);
     stop(has_gelled ? ShortReason::gel : ShortReason::time_limit);
     return;
   }
   const bool waits = std::isfinite(time_to_next_switch());
+  if (ages_ && ages_->front_has_gelled() && !(longest_for_cells() < never)) {
+    rests_ = waits;
+    if (!waits) {
+      stop(ShortReason::gel);
+    }
+    return;
+  }
   if (!has_active_pump()) {
     if (!waits) {
       stop(reason_to_stall());
@@ -1342,7 +1551,10 @@ ShortReason Filling::reason_to_stall() const {
   }
   const bool has_sealed = std::ranges::any_of(air_.pieces(), &AirPiece::is_sealed);
   const bool all_sealed = std::ranges::all_of(air_.pieces(), &AirPiece::is_sealed);
-  return has_sealed && all_sealed ? ShortReason::trapped_air : ShortReason::pressure;
+  if (has_sealed && all_sealed) {
+    return ShortReason::trapped_air;
+  }
+  return is_thick() ? ShortReason::gel : ShortReason::pressure;
 }
 
 template <class T> PerNode<T> Filling::on_nodes(const std::vector<T>& values, T elsewhere) const {
@@ -1426,6 +1638,9 @@ FillResult Filling::finish() {
   result_.end_time = time_;
   result_.fill_fraction = on_nodes(fill_, 0.0);
   result_.pressure = pressure_;
+  put_ages();
+  result_.resin_age = age_field_;
+  result_.viscosity = viscosity_field_;
   result_.fill_time_field = fill_times();
   result_.gate_index = each_on_nodes(arrivals_.origin(), -1);
   for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
@@ -1453,6 +1668,7 @@ FillResult Filling::finish() {
         {vent.name, std::isfinite(first) ? std::optional(first) : std::nullopt, bled_[v]});
   }
   collect_places();
+  collect_age_facts();
   if (mould_load_) {
     result_.mould_load = mould_load_->load();
   }

@@ -16,6 +16,7 @@ struct FillOptions {
   int steps = 100; // steps of equal volume the filling is cut into (more near the gates)
   double fill_tolerance = 5e-10;         // largest error of a fill fraction left by a step [-]
   std::optional<double> time_limit = {}; // stop here at the latest [s]
+  int age_parts = 4; // of a step, in which the age of resin mixed inline is carried on
 };
 
 enum class Verdict { filled, short_fill };
@@ -39,14 +40,19 @@ struct HistoryRow {
                                             // one that ends the filling at its end [N]
 };
 
+inline const PerNode<double> no_field;
+
 /// What a watcher sees after each step. The references last for the call only.
 struct StepReport {
-  int step;
-  bool is_last;
+  int step = 0;
+  bool is_last = false;
   const HistoryRow& row;
   const PerNode<double>& fill_fraction; // [-]
   const PerNode<double>& pressure;      // gauge, mean over the step [Pa]
   const PerNode<double>& fill_time;     // [s], NaN where the front has not been
+  /// Age [s], NaN where no resin is, and viscosity [Pa s]; empty if age does not count.
+  const PerNode<double>& resin_age = no_field;
+  const PerNode<double>& viscosity = no_field;
 };
 
 /// Called after each step; returns false to stop the filling there.
@@ -105,6 +111,18 @@ struct MouldLoad {
   std::optional<double> head_pressure_at_lift; // gauge [Pa]
 };
 
+/// How old the resin in the part is at the end.
+struct AgeFacts {
+  double mean;   // over its volume [s]
+  double oldest; // that at the front, which came in first [s]
+  /// Where and when resin mixed inline was first found gelled.
+  struct Place {
+    NodeId node;
+    double time; // [s]
+  };
+  std::optional<Place> first_gel = {};
+};
+
 struct RegionFacts {
   std::string name;
   double area;        // [m2]
@@ -152,6 +170,9 @@ struct FillResult {
   PerNode<double> fill_time_field;  // [s], NaN where the front has not been
   PerNode<double> pressure;         // gauge, mean over the last step [Pa]
   PerNode<double> fill_fraction;    // [-]
+  std::optional<AgeFacts> age;      // if the age of the resin counts and there is any
+  PerNode<double> resin_age;        // [s], NaN where no resin is; empty if age does not count
+  PerNode<double> viscosity;        // at the end [Pa s], as above
   PerNode<std::int32_t> gate_index; // gate whose resin came here first, -1 where none did
   NetworkQuality network;
   WorkFacts work;

@@ -125,6 +125,7 @@ void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const G
     }
   }
   system.matrix = {};
+  system.unit_link.clear();
   system.volume.clear();
   system.matrix.first.push_back(0);
   std::vector<Link> links;

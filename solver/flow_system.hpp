@@ -60,6 +60,7 @@ struct FlowSystem {
   PerNode<std::int32_t> unknown; // of each node, or unreachable
   std::vector<NodeId> order;     // all reachable nodes: the gates' in turn, then the others
   std::size_t gates = 1;
+  std::vector<double> unit_link; // as assembled, once scale_links has scaled the matrix [m3]
   [[nodiscard]] std::size_t size() const { return volume.size(); }
 };
 
@@ -73,5 +74,22 @@ std::vector<std::int32_t> connected_bodies(const FlowSystem& system);
 /// stands for itself). Numbers of unknowns stay.
 void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,
                std::span<const std::int32_t> root);
+
+/// Scales the rows to viscosities that differ from place to place: the conductance of the link of
+/// unknowns i and j becomes factor(i, j) = factor(j, i) times the one assembled.
+template <class Factor> void scale_links(FlowSystem& system, const Factor& factor) {
+  Stencil& matrix = system.matrix;
+  if (system.unit_link.empty()) {
+    system.unit_link = matrix.link;
+  }
+  for (std::size_t i = 0; i < matrix.diagonal.size(); ++i) {
+    matrix.diagonal[i] = 0;
+    for (std::int32_t k = matrix.first[i]; k < matrix.first[i + 1]; ++k) {
+      const double part = factor(static_cast<std::int32_t>(i), matrix.column[position(k)]);
+      matrix.link[position(k)] = system.unit_link[position(k)] * part;
+      matrix.diagonal[i] += matrix.link[position(k)];
+    }
+  }
+}
 
 } // namespace tidemark

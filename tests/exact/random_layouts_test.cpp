@@ -3,11 +3,43 @@
 
 #include <doctest/doctest.h>
 
+using namespace tidemark;
 using namespace tidemark::test;
+
+namespace {
+
+/// The same layouts with a resin that thickens, gels or both, as a batch or mixed inline, over
+/// times of the order of those the filling takes.
+RandomLayout ageing_layout(std::uint32_t seed) {
+  RandomLayout layout = random_layout(seed);
+  Resin& resin = layout.problem.resin;
+  resin.mixing = seed % 3 == 0 ? Mixing::batch : Mixing::inline_head;
+  const double time = 300 * resin.viscosity / 0.2 * (0.3 + 0.5 * (seed % 7));
+  if (seed % 4 == 0) {
+    resin.thickening = ExponentialThickening{time};
+  } else if (seed % 4 == 2) {
+    const CureCourse course = cure_course(FirstOrderCure{1 / time}, 0.6);
+    resin.gel_time = course.gel_age();
+    resin.thickening = CureThickening{course, 1.5, 1};
+  } else {
+    resin.gel_time = time;
+    resin.thickening = seed % 4 == 1 ? Thickening(PowerThickening{time, 1.5}) : Thickening{};
+  }
+  return layout;
+}
+
+} // namespace
 
 TEST_CASE("Random layouts fill, or say why not, and lose nothing") {
   for (std::uint32_t seed = 1; seed <= 300; ++seed) {
     const std::string faults = faults_of_filling(random_layout(seed));
+    CHECK_MESSAGE(faults.empty(), "seed " << seed << ": " << faults);
+  }
+}
+
+TEST_CASE("Random layouts with resin that ages fill, or say why not, and lose nothing") {
+  for (std::uint32_t seed = 1; seed <= 120; ++seed) {
+    const std::string faults = faults_of_filling(ageing_layout(seed));
     CHECK_MESSAGE(faults.empty(), "seed " << seed << ": " << faults);
   }
 }

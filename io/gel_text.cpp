@@ -1,0 +1,251 @@
+#include "io/gel_text.hpp"
+
+#include "io/number_text.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+
+namespace tidemark {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+/// So many digits, away from what would not do: up or down.
+double rounded_up(double value, int digits) {
+  const double unit = std::pow(10, std::floor(std::log10(value)) + 1 - digits);
+  return std::ceil(value / unit - 1e-9) * unit;
+}
+
+double rounded_down(double value, int digits) {
+  const double unit = std::pow(10, std::floor(std::log10(value)) + 1 - digits);
+  return std::floor(value / unit + 1e-9) * unit;
+}
+
+/// The interval of ages that gives at most twelve rows up to a time [s].
+double interval_for(double time) {
+  constexpr std::array<double, 12> intervals{1,   5,   10,   30,   60,   120,
+                                             300, 600, 1200, 1800, 3600, 7200};
+  const auto* const fits =
+      std::ranges::find_if(intervals, [&](double interval) { return time <= 12 * interval; });
+  return fits == intervals.end() ? time / 12 : *fits;
+}
+
+/// Up to the gel, or until it is a hundred times as thick as at first.
+double last_age_shown(const Resin& resin) {
+  const double gel = gel_age(resin);
+  constexpr double day = 86400;
+  double age = std::isfinite(gel) ? gel : 60;
+  while (!std::isfinite(gel) && age < day && viscosity_at(resin, age) < 100 * resin.viscosity) {
+    age *= 2;
+  }
+  return age;
+}
+
+std::string at_condition(const ResinFacts& facts) {
+  std::string text;
+  if (facts.temperature) {
+    text += " at " + rough_number(*facts.temperature - 273.15) + " degC";
+  }
+  if (facts.catalyst) {
+    text += (text.empty() ? " with " : " and ") + rough_number(100 * *facts.catalyst) +
+            " % of catalyst";
+  }
+  return text;
+}
+
+double oldest_age(const FillResult& result) {
+  return result.age ? result.age->oldest : result.end_time;
+}
+
+bool is_inline(const FillProblem& problem) {
+  return problem.resin.mixing == Mixing::inline_head;
+}
+
+std::string catalyst_answer(const Case& input, const CureSearch& search) {
+  if (search.catalyst) {
+    return "  It fills with at most " + rough_number(100 * rounded_down(*search.catalyst, 2)) +
+           " % of catalyst (it is " + rough_number(100 * input.resin.catalyst.value_or(0)) +
+           " %).\n";
+  }
+  return search.catalyst_was_tried && search.is_complete
+             ? "  Less catalyst is not enough, down to the lowest level allowed.\n"
+             : "";
+}
+
+std::string flow_answer(const FillProblem& problem, const CureSearch& search) {
+  if (search.flow_factor) {
+    const double factor = rounded_up(*search.flow_factor, 2);
+    const auto& flow = problem.injector.flow_rate;
+    return "  It fills with " + rough_number(factor) + " times the flow" +
+           (flow ? ", " + as_litres_per_minute(factor * *flow) : "") +
+           ": mind the rating of the pump.\n";
+  }
+  return search.flow_was_tried && search.is_complete
+             ? "  More flow is not enough: at its cap the pump does not give it.\n"
+             : "";
+}
+
+std::string time_answer(const CureSearch& search, const Resin& resin) {
+  if (search.gel_time) {
+    return "  It fills if the resin gels no earlier than " +
+           as_minutes(rounded_up(*search.gel_time, 3)) + " (it gels at " +
+           as_minutes(gel_age(resin)) + ").\n";
+  }
+  if (search.slowness) {
+    return "  It fills with a resin that ages " + rough_number(rounded_up(*search.slowness, 2)) +
+           " times slower.\n";
+  }
+  return search.is_complete ? "  A later gel is not enough: the pressure does not suffice.\n" : "";
+}
+
+} // namespace
+
+std::string resin_at_ages_text(const Case& input) {
+  const Resin& resin = input.problem.resin;
+  const ResinFacts& facts = input.resin;
+  if (!thickens(resin) && !facts.temperature && !facts.catalyst && !(resin.mixed_before > 0)) {
+    return "";
+  }
+  std::string text =
+      "Resin" + at_condition(facts) + ": " + as_viscosity(resin.viscosity) + " when fresh";
+  text += std::isfinite(gel_age(resin)) ? ", gels when " + as_minutes(gel_age(resin)) + " old.\n"
+                                        : ".\n";
+  if (resin.mixed_before > 0) {
+    text += "  It is " + as_minutes(resin.mixed_before) + " old when the injection starts.\n";
+  }
+  if (!thickens(resin)) {
+    return text;
+  }
+  const double last = last_age_shown(resin);
+  const double interval = interval_for(last);
+  std::size_t width = 0;
+  std::vector<std::string> ages;
+  for (double age = 0; age <= last * (1 + 1e-9) && ages.size() < 14; age += interval) {
+    ages.push_back(as_minutes(age));
+    width = std::max(width, ages.back().size());
+  }
+  for (std::size_t row = 0; row < ages.size(); ++row) {
+    const double mu = viscosity_at(resin, static_cast<double>(row) * interval);
+    text += "  " + std::string(width - ages[row].size(), ' ') + ages[row] + " old  " +
+            (std::isfinite(mu) ? as_viscosity(mu) : "gelled") + "\n";
+  }
+  return text;
+}
+
+std::string gel_text(const Case& input, const FillResult& result) {
+  const Resin& resin = input.problem.resin;
+  const double gel = gel_age(resin);
+  if (!result.age) {
+    return std::isfinite(gel) ? "The resin gels at " + as_minutes(gel) +
+                                    (result.verdict == Verdict::filled
+                                         ? ": " + about_minutes(gel - result.end_time) + " to spare"
+                                         : "") +
+                                    ".\n"
+                              : "";
+  }
+  std::string text = "The resin is " + about_minutes(result.age->oldest) + " old at the end";
+  text += is_inline(input.problem)
+              ? " where it is oldest, " + about_minutes(result.age->mean) + " in the mean"
+              : "";
+  if (std::isfinite(gel)) {
+    text += "; it gels at " + as_minutes(gel);
+    text += result.verdict == Verdict::filled
+                ? ": " + about_minutes(gel - result.age->oldest) + " to spare"
+                : "";
+  }
+  text += ".\n";
+  if (thickens(resin)) {
+    const double mu = viscosity_at(resin, result.age->oldest);
+    text += "Its viscosity is " + as_viscosity(resin.viscosity) + " when fresh" +
+            (std::isfinite(mu) ? ", and " + as_viscosity(mu) + " at that age" : "") + ".\n";
+  }
+  if (const auto& first = result.age->first_gel) {
+    text += "The first resin gels at about " + as_rough_minutes(first->time) + ", at " +
+            place_text(input, input.problem.mesh.positions[first->node]) + ".\n";
+  }
+  return text;
+}
+
+std::string gel_reason_text(const Case& input, const FillResult& result) {
+  const Resin& resin = input.problem.resin;
+  const bool has_gelled = !thickens(resin) || oldest_age(result) >= gel_age(resin) * (1 - 1e-9);
+  return has_gelled ? "The resin gels before the part is full."
+                    : "The resin becomes so thick that it stands still before the part is full.";
+}
+
+std::vector<std::string> gel_warnings(const Case& input, const FillResult& result) {
+  std::vector<std::string> warnings;
+  const double gel = gel_age(input.problem.resin);
+  const double oldest = oldest_age(result);
+  const auto& wanted = input.resin.gel_safety;
+  if (wanted && std::isfinite(gel) && result.verdict == Verdict::filled && gel < *wanted * oldest) {
+    warnings.push_back("The gel comes too close: the oldest resin is " + about_minutes(oldest) +
+                       " old when the part is full and gels at " + as_minutes(gel) + ", " +
+                       rough_number(gel / oldest) + " times that, less than the " +
+                       rough_number(*wanted) + " of resin.gel_safety.");
+  }
+  const auto& last = input.resin.oldest_of_table;
+  if (last && oldest > *last * (1 + 1e-9)) {
+    warnings.push_back("The resin becomes " + about_minutes(oldest) +
+                       " old, older than the table resin.viscosity tells, which ends at " +
+                       as_minutes(*last) + ": its last line is carried on.");
+  }
+  return warnings;
+}
+
+std::string cure_search_text(const Case& input, const CureSearch& search) {
+  const std::string answers = time_answer(search, input.problem.resin) +
+                              flow_answer(input.problem, search) + catalyst_answer(input, search);
+  std::string text = answers.empty()
+                         ? ""
+                         : "What was tried to fill it, each alone, all else as it is:\n" + answers;
+  if (!search.is_complete) {
+    text += "  The search was ended after " +
+            counted(static_cast<std::size_t>(search.runs), "filling", "fillings") +
+            ": not all was tried.\n";
+  }
+  return text;
+}
+
+Json age_json(const Case& input, const FillResult& result) {
+  const double gel = gel_age(input.problem.resin);
+  if (!result.age) {
+    return {};
+  }
+  const auto& first = result.age->first_gel;
+  const auto or_null = [](double value) { return std::isfinite(value) ? Json(value) : Json(); };
+  Json json{
+      {"oldest_s", result.age->oldest},
+      {"mean_s", result.age->mean},
+      {"gel_age_s", or_null(gel)},
+      {"gel_margin_s", or_null(gel - result.age->oldest)},
+      {"viscosity_of_oldest_pa_s", or_null(viscosity_at(input.problem.resin, result.age->oldest))},
+      {"first_gel", nullptr}};
+  if (first) {
+    const Vector3& at = input.problem.mesh.positions[first->node];
+    json["first_gel"] = {{"position_m", Json::array({at.x(), at.y(), at.z()})},
+                         {"time_s", first->time}};
+  }
+  return json;
+}
+
+Json cure_search_json(const CureSearch& search) {
+  const auto or_null = [](const std::optional<double>& value) {
+    return value ? Json(*value) : Json();
+  };
+  return {{"gel_age_s", or_null(search.gel_time)},
+          {"ageing_slower_by", or_null(search.slowness)},
+          {"flow_factor", or_null(search.flow_factor)},
+          {"catalyst_by_mass_of_resin", or_null(search.catalyst)},
+          {"is_complete", search.is_complete},
+          {"runs", search.runs}};
+}
+
+} // namespace tidemark

@@ -1,0 +1,118 @@
+// What is said of age and gel, of made-up results.
+#include "io/gel_text.hpp"
+#include "io/summary.hpp"
+#include "io/verdict_text.hpp"
+#include "tests/support/sample_run.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <string>
+
+using namespace tidemark;
+
+namespace {
+
+bool says(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
+/// 0.2 Pa s fresh, e-fold in 10 min, gels at 20 min; mixed in the head.
+Case ageing_case() {
+  Case input = sample_case();
+  input.problem.resin = {0.2, 1100, 1200};
+  input.problem.resin.thickening = ExponentialThickening{600};
+  input.problem.resin.mixing = Mixing::inline_head;
+  return input;
+}
+
+/// Full after 600 s, the oldest resin as old.
+FillResult aged_result() {
+  FillResult result = sample_result();
+  result.age = AgeFacts{320, 600};
+  return result;
+}
+
+} // namespace
+
+TEST_CASE("viscosity at ages, as a table") {
+  const std::string text = resin_at_ages_text(ageing_case());
+  CHECK(says(text, "Resin: 200 mPa.s when fresh, gels when 20:00 min old.\n"));
+  CHECK(says(text, "  10:00 min old  544 mPa.s\n")); // 0.2 e = 0.5437
+  CHECK(resin_at_ages_text(sample_case()).empty());
+  Case input = ageing_case();
+  input.resin.temperature = 294.15;
+  input.resin.catalyst = 0.015;
+  input.problem.resin.mixing = Mixing::batch;
+  input.problem.resin.mixed_before = 120;
+  const std::string more = resin_at_ages_text(input);
+  CHECK(says(more, "Resin at 21 degC and 1.5 % of catalyst: "));
+  CHECK(says(more, "It is 2:00 min old when the injection starts."));
+}
+
+TEST_CASE("age at the end against the gel") {
+  const std::string text = gel_text(ageing_case(), aged_result());
+  CHECK(says(text,
+             "The resin is 10:00 min old at the end where it is oldest, 5:20 min in the mean; "
+             "it gels at 20:00 min: 10:00 min to spare.\n"));
+  CHECK(says(text, "Its viscosity is 200 mPa.s when fresh, and 544 mPa.s at that age.\n"));
+}
+
+TEST_CASE("a gel that comes too close is a warning if a factor is set") {
+  Case input = ageing_case();
+  CHECK(gel_warnings(input, aged_result()).empty());
+  input.resin.gel_safety = 1.9; // 20 min / 10 min = 2
+  CHECK(gel_warnings(input, aged_result()).empty());
+  input.resin.gel_safety = 2.1;
+  REQUIRE(gel_warnings(input, aged_result()).size() == 1);
+  CHECK(says(gel_warnings(input, aged_result()).front(), "2 times that, less than the 2.1"));
+}
+
+TEST_CASE("resin older than its table is a warning") {
+  Case input = ageing_case();
+  input.resin.oldest_of_table = 500;
+  REQUIRE(gel_warnings(input, aged_result()).size() == 1);
+  CHECK(says(gel_warnings(input, aged_result()).front(), "ends at 8:20 min"));
+}
+
+TEST_CASE("gelled, or only too thick") {
+  FillResult result = short_result();
+  CHECK(says(gel_reason_text(ageing_case(), result), "becomes so thick")); // at 400 s
+  result.age = AgeFacts{700, 1200};
+  CHECK(says(gel_reason_text(ageing_case(), result), "The resin gels before the part is full."));
+  result.age->first_gel = {NodeId(1), 1100};
+  CHECK(says(gel_text(ageing_case(), result), "The first resin gels at about 18:20 min, at x"));
+  const auto json = age_json(ageing_case(), result);
+  CHECK(json["oldest_s"] == 1200.0);
+  CHECK(json["gel_margin_s"] == 0.0);
+  CHECK(json["first_gel"]["time_s"] == 1100.0);
+  CHECK(age_json(sample_case(), sample_result()).is_null());
+}
+
+TEST_CASE("what would fill it") {
+  Case input = ageing_case();
+  input.problem.injector.flow_rate = 2.5e-5; // 1.5 L/min
+  input.resin.catalyst = 0.02;
+  CureSearch search;
+  search.gel_time = 1501;
+  search.flow_factor = 1.62;
+  search.flow_was_tried = true;
+  search.catalyst = 0.0118;
+  search.catalyst_was_tried = true;
+  const std::string text = cure_search_text(input, search);
+  CHECK(says(text, "no earlier than 25:10 min (it gels at 20:00 min)")); // 1510 s: rounded up
+  CHECK(says(text, "with 1.7 times the flow, 2.55 L/min"));
+  CHECK(says(text, "at most 1.1 % of catalyst (it is 2 %)"));
+  CHECK(says(verdict_text(input, short_result(), search), text));
+  CHECK(cure_search_json(search)["flow_factor"] == 1.62);
+
+  CureSearch none;
+  none.flow_was_tried = none.catalyst_was_tried = true;
+  const std::string nothing = cure_search_text(input, none);
+  CHECK(says(nothing, "A later gel is not enough"));
+  CHECK(says(nothing, "More flow is not enough"));
+  CHECK(says(nothing, "Less catalyst is not enough"));
+  none.is_complete = false;
+  none.runs = 24;
+  CHECK(says(cure_search_text(input, none), "ended after 24 fillings"));
+}
