@@ -1619,6 +1619,7 @@ void Filling::collect_places() {
     return;
   }
   std::vector<NodeAir> air(system_.size());
+  std::ranges::transform(air_.pressure(), air.begin(), [](double p) { return NodeAir{p}; });
   std::int32_t number = 0;
   for (const AirPiece& piece : air_.pieces()) {
     for (const std::int32_t unknown : piece.unknowns) {
