@@ -24,6 +24,12 @@ struct RunOptions {
 bool run_fill(const std::filesystem::path& case_file, const std::filesystem::path& folder,
               const RunOptions& options);
 
+/// Fills the part of a case file, and if it fills twice more for the bands, and writes the sheet
+/// for the operator of the injector to a folder. Returns true if the part fills. Throws as
+/// run_fill.
+bool run_sheet(const std::filesystem::path& case_file, const std::filesystem::path& folder,
+               const RunOptions& options);
+
 /// Reads and checks a case and prints what it holds; writes no files. Throws InputError, FileError.
 void run_check(const std::filesystem::path& case_file, bool quiet);
 

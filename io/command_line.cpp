@@ -37,7 +37,7 @@ enum ExitCode {
 const int most_frames = 9999; // their numbers have four digits
 const int most_steps = 100000;
 
-const std::vector<std::string> commands = {"fill", "check"};
+const std::vector<std::string> commands = {"fill", "sheet", "check"};
 
 struct Arguments {
   std::string command; // empty: none given
@@ -51,18 +51,25 @@ struct Arguments {
 po::options_description options_of(const std::string& command) {
   po::options_description options("Options", 78);
   auto add = options.add_options();
-  if (command == "fill") {
+  const bool fills = command == "fill" || command == "sheet";
+  if (fills) {
     add("output,o", po::value<std::string>()->value_name("DIR"),
         "folder for the files of the run (left out: the case's name with .out, beside the case; "
         "with several cases each gets a folder of its name in DIR)");
+  }
+  if (command == "fill") {
     add("frames", po::value<std::string>()->value_name("N"),
         "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
         "none)");
+  }
+  if (fills) {
     add("steps", po::value<std::string>()->value_name("N"),
         "equal shares of the volume the filling is cut into (left out: 100)");
     add("time-limit", po::value<std::string>()->value_name("TIME"),
         "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
         "case, if it has one)");
+  }
+  if (command == "fill") {
     add("no-cure-search", po::bool_switch(),
         "do not fill again to find what gel time, flow or catalyst would do when the resin gels "
         "too early");
@@ -84,6 +91,8 @@ std::string general_help() {
          "Commands:\n"
          "  fill    compute the filling: will the part fill, how long does it take, at what "
          "pressure\n"
+         "  sheet   compute the filling and write a one-page sheet for the operator of the "
+         "injector\n"
          "  check   read a case and its mesh and tell what is in them, without filling\n\n"
          "Example:\n"
          "  tidemark fill roof.toml\n\n"
@@ -101,6 +110,20 @@ std::string command_help(const std::string& command) {
            "the next step and leaves the files of the steps done; a second one ends at once.\n\n"
            "Example:\n"
            "  tidemark fill roof.toml -o monday --time-limit \"30 min\"\n\n";
+  } else if (command == "sheet") {
+    text
+        << "Use: tidemark sheet CASE... [options]\n\n"
+           "Computes the filling, and if the part fills twice more, with 1.4 times less and 1.4\n"
+           "times more permeable reinforcement, and writes what the operator of the injector "
+           "needs\n"
+           "on one page: setup-sheet.html, to print on A4 or Letter or read on a telephone, and\n"
+           "setup-sheet.md. It holds settings, quantities, strokes, the order of gates and vents,\n"
+           "the expected course with its band, when to stop and when to break off. What the case\n"
+           "does not say stays a blank to fill by hand. A part that does not fill gets a sheet "
+           "that\n"
+           "says so and forbids the injection.\n\n"
+           "Example:\n"
+           "  tidemark sheet roof.toml -o monday\n\n";
   } else {
     text
         << "Use: tidemark check CASE... [options]\n\n"
@@ -110,7 +133,7 @@ std::string command_help(const std::string& command) {
            "  tidemark check roof.toml\n\n";
   }
   text << options_of(command) << "\nExit codes:\n"
-       << (command == "fill"
+       << (command != "check"
                ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
                : "  0  the case is sound\n")
        << "  2  the input is wrong\n  3  the computation failed\n"
@@ -290,7 +313,8 @@ int run_case(const Arguments& arguments, const fs::path& case_file, const fs::pa
     run_check(case_file, arguments.run.quiet);
     return part_fills;
   }
-  return run_fill(case_file, folder, arguments.run) ? part_fills : part_is_short;
+  const auto run = arguments.command == "sheet" ? run_sheet : run_fill;
+  return run(case_file, folder, arguments.run) ? part_fills : part_is_short;
 }
 
 /// Runs the cases in turn; one that fails does not keep the next from running.
@@ -335,7 +359,7 @@ int run(int argc, char** argv) {
     throw InputError(arguments.command + ": no case file given; tidemark " + arguments.command +
                      " --help tells more");
   }
-  if (arguments.command == "fill") {
+  if (arguments.command != "check") {
     catch_interrupts();
   }
   return run_cases(arguments);

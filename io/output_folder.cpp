@@ -48,16 +48,40 @@ bool is_frame_name(std::string_view name) {
                              [](char c) { return c >= '0' && c <= '9'; });
 }
 
-void remove_output_files(const fs::path& folder) {
+std::string_view without_temporary_ending(std::string_view name) {
+  return name.ends_with(temporary_ending) ? name.substr(0, name.size() - temporary_ending.size())
+                                          : name;
+}
+
+using NameTest = bool (*)(std::string_view name);
+
+void remove_files(const fs::path& folder, NameTest is_removed) {
   std::vector<fs::path> old_files;
   for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
-    if (is_output_name(entry.path().filename().string()) && !entry.is_directory()) {
+    if (is_removed(entry.path().filename().string()) && !entry.is_directory()) {
       old_files.push_back(entry.path());
     }
   }
   for (const fs::path& file : old_files) {
     fs::remove(file);
   }
+}
+
+/// own_name: of a file that is written later; its temporary name is ours in any case.
+void prepare(const fs::path& folder, NameTest is_removed, const std::string& own_name) {
+  try {
+    fs::create_directories(folder);
+    if (!fs::is_directory(folder)) {
+      fail(folder, "cannot be used as the output folder", "it is a file");
+    }
+    remove_files(folder, is_removed);
+  } catch (const fs::filesystem_error& error) {
+    fail(folder, "cannot be used as the output folder", error.code().message());
+  }
+  const fs::path trial = folder / (own_name + std::string(temporary_ending));
+  write_bytes(trial, "");
+  std::error_code ignored;
+  fs::remove(trial, ignored);
 }
 
 } // namespace
@@ -85,28 +109,23 @@ void write_text_file(const fs::path& file, std::string_view text) {
 }
 
 bool is_output_name(std::string_view name) {
-  if (name.ends_with(temporary_ending)) {
-    name.remove_suffix(temporary_ending.size());
-  }
+  name = without_temporary_ending(name);
   const std::array<std::string_view, 4> fixed = {"summary.json", "history.csv", "fill.vtu",
                                                  "front.pvd"};
   return std::ranges::find(fixed, name) != fixed.end() || is_frame_name(name);
 }
 
+bool is_sheet_name(std::string_view name) {
+  name = without_temporary_ending(name);
+  return name == sheet_markdown_name || name == sheet_html_name;
+}
+
 void prepare_output_folder(const fs::path& folder) {
-  try {
-    fs::create_directories(folder);
-    if (!fs::is_directory(folder)) {
-      fail(folder, "cannot be used as the output folder", "it is a file");
-    }
-    remove_output_files(folder);
-  } catch (const fs::filesystem_error& error) {
-    fail(folder, "cannot be used as the output folder", error.code().message());
-  }
-  const fs::path trial = folder / "summary.json.part"; // a name that is ours in any case
-  write_bytes(trial, "");
-  std::error_code ignored;
-  fs::remove(trial, ignored);
+  prepare(folder, is_output_name, "summary.json");
+}
+
+void prepare_sheet_folder(const fs::path& folder) {
+  prepare(folder, is_sheet_name, sheet_markdown_name);
 }
 
 } // namespace tidemark

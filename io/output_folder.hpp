@@ -25,4 +25,14 @@ bool is_output_name(std::string_view name);
 /// FileError.
 void prepare_output_folder(const std::filesystem::path& folder);
 
+inline constexpr const char* sheet_markdown_name = "setup-sheet.md";
+inline constexpr const char* sheet_html_name = "setup-sheet.html";
+
+/// Whether it is the name of a sheet for the operator, or its temporary name.
+bool is_sheet_name(std::string_view name);
+
+/// As prepare_output_folder, but only an earlier sheet is removed: the files of a filling in the
+/// same folder stay.
+void prepare_sheet_folder(const std::filesystem::path& folder);
+
 } // namespace tidemark

@@ -13,10 +13,6 @@
 
 namespace tidemark {
 
-namespace {
-
-using Json = nlohmann::ordered_json;
-
 double volume_of(std::span<const Hose> line) {
   double volume = 0;
   for (const Hose& hose : line) {
@@ -24,6 +20,18 @@ double volume_of(std::span<const Hose> line) {
   }
   return volume;
 }
+
+std::string as_kilograms(double mass) {
+  return mass < 1 ? rough_number(1e3 * mass) + " g" : rough_number(mass) + " kg";
+}
+
+std::string as_small_litres(double volume) {
+  return volume < 1e-3 ? rough_number(1e6 * volume) + " mL" : as_litres(volume);
+}
+
+namespace {
+
+using Json = nlohmann::ordered_json;
 
 bool is_on_common_pump(const Gate& gate) {
   return !gate.own_injector;
@@ -75,14 +83,6 @@ ResinUse::Strokes strokes_of(const Case& input, const FillResult& result, double
   return strokes;
 }
 
-std::string as_kilograms(double mass) {
-  return mass < 1 ? rough_number(1e3 * mass) + " g" : rough_number(mass) + " kg";
-}
-
-std::string as_small_litres(double volume) {
-  return volume < 1e-3 ? rough_number(1e6 * volume) + " mL" : as_litres(volume);
-}
-
 std::string mix_text(const Case& input, const ResinUse& use) {
   std::string text = "To mix: " + as_litres(use.to_mix) +
                      (use.mass ? " (" + as_kilograms(*use.mass) + ")" : "") + ", of which " +
@@ -111,8 +111,8 @@ std::string strokes_text(const ResinUse& use, double stroke) {
   std::string text = "Strokes of the pump: " + std::to_string(strokes.shot) + " of " +
                      as_small_litres(stroke) + ", the last one " +
                      as_small_litres(strokes.remainder) + " more than needed";
-  text +=
-      strokes.hoses > 0 ? "; " + std::to_string(strokes.hoses) + " before that to fill the hose" : "";
+  text += strokes.hoses > 0 ? "; " + std::to_string(strokes.hoses) + " before that to fill the hose"
+                            : "";
   return text + ". " + rough_number(60 * strokes.rate_at_start) +
          " strokes a minute at the start, " + rough_number(60 * strokes.rate_at_the_end) +
          " at the end.\n";
