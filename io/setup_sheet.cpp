@@ -11,6 +11,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 
 namespace tidemark {
@@ -225,12 +226,12 @@ void add_resin(std::vector<SheetLine>& lines, const Case& input) {
   const Resin& resin = input.problem.resin;
   const auto temperature = given_text(input, "temperature");
   lines.push_back({"Resin temperature", temperature, "degC",
-                   temperature ? "" : "temperature is not in the case"});
+                   temperature ? "" : "not in the case: temperature"});
   if (input.resin.catalyst) {
     lines.push_back(
         {"Catalyst level", rough_number(100 * *input.resin.catalyst) + " % by mass of the resin"});
   } else {
-    lines.push_back({"Catalyst level", {}, "%", "resin.catalyst is not in the case"});
+    lines.push_back({"Catalyst level", {}, "%", "not in the case: resin.catalyst"});
   }
   const double gel = gel_age(resin);
   if (std::isfinite(gel)) {
@@ -294,21 +295,21 @@ void add_volumes(std::vector<SheetLine>& lines, const Case& input, const ResinUs
                      with_mass(use.waste, density)});
     lines.push_back({"To prepare, catalyst included", with_mass(use.to_mix, density)});
   } else {
-    lines.push_back({"Waste, mixer and bucket", {}, "L", "resin.waste is not in the case"});
+    lines.push_back({"Waste, mixer and bucket", {}, "L", "not in the case: resin.waste"});
     lines.push_back({"To prepare without that, catalyst included", with_mass(use.to_mix, density)});
   }
   if (!density) {
-    lines.push_back({"Mass to prepare", {}, "kg", "resin.density is not in the case"});
+    lines.push_back({"Mass to prepare", {}, "kg", "not in the case: resin.density"});
   }
 }
 
 /// Why a quantity of catalyst is blank.
 std::string missing_for_catalyst(const Case& input) {
   if (!input.resin.catalyst) {
-    return "resin.catalyst is not in the case";
+    return "not in the case: resin.catalyst";
   }
-  return input.problem.resin.density ? "resin.catalyst_density is not in the case"
-                                     : "resin.density is not in the case";
+  return input.problem.resin.density ? "not in the case: resin.catalyst_density"
+                                     : "not in the case: resin.density";
 }
 
 void add_catalyst(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
@@ -336,7 +337,7 @@ void add_drum(std::vector<SheetLine>& lines, const Case& input, const FillResult
         {label,
          {},
          "kg",
-         std::string(density ? "resin.catalyst" : "resin.density") + " is not in the case"});
+         "not in the case: " + std::string(density ? "resin.catalyst" : "resin.density")});
     return;
   }
   const double mass = result.injected * *density;
@@ -345,7 +346,7 @@ void add_drum(std::vector<SheetLine>& lines, const Case& input, const FillResult
 
 void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
   if (!use.strokes) {
-    lines.push_back({"Strokes of the pump", {}, "", "injector.stroke_volume is not in the case"});
+    lines.push_back({"Strokes of the pump", {}, "", "not in the case: injector.stroke_volume"});
     return;
   }
   const ResinUse::Strokes& strokes = *use.strokes;
@@ -525,6 +526,18 @@ std::vector<SheetEvent> order_of(const Shot& shot) {
 
 // The course.
 
+/// As a gauge is read: hundredths of a bar, more where all pressures are low. highest: in the
+/// filling [Pa].
+std::string gauge_text(double pressure, double highest) {
+  if (highest < 2e4) {
+    return as_bar(pressure);
+  }
+  const double shown = std::abs(pressure) < 500 ? 0 : pressure / 1e5; // no minus before a zero
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2f bar", shown);
+  return text.data();
+}
+
 std::string strokes_text(double strokes) {
   return strokes < 9.95 ? rough_number(std::round(10 * strokes) / 10)
                         : rough_number(std::round(strokes));
@@ -544,7 +557,8 @@ SheetCell course_cell(const Shot& shot, double fraction, Number number, Text tex
   }
   const auto expected = value(shot.result);
   std::string band = band_of(results, value, text);
-  if (!std::ranges::all_of(results, [&](const FillResult* result) { return value(*result).has_value(); })) {
+  if (!std::ranges::all_of(results,
+                           [&](const FillResult* result) { return value(*result).has_value(); })) {
     band += band.empty() ? "or never" : ", or never";
   }
   return {expected ? text(*expected) : "", band};
@@ -559,7 +573,10 @@ std::vector<SheetCell> course_row(const Shot& shot, double fraction, std::size_t
     const auto flow = [p](const CoursePoint& point) { return point.pumps[p].flow_rate; };
     const auto pressure = [p](const CoursePoint& point) { return point.pumps[p].pressure; };
     row.push_back(course_cell(shot, fraction, flow, as_litres_per_minute));
-    row.push_back(course_cell(shot, fraction, pressure, as_bar));
+    const auto gauge = [&](double value) {
+      return gauge_text(value, shot.result.peak_head_pressure);
+    };
+    row.push_back(course_cell(shot, fraction, pressure, gauge));
   }
   if (stroke && has_common_pump(shot.problem())) {
     const auto strokes = [&](const CoursePoint& p) { return p.pumps.front().volume / *stroke; };
@@ -596,7 +613,7 @@ std::string band_text(const Shot& shot) {
          " times less and " + factor +
          " times more permeable (runners and gaps as they are); fabrics of one kind commonly "
          "scatter by 30 to 45 % (common practice, no source). Other faults are not in it. Flow and "
-         "pressure at 0 % are those of the first " +
+         "pressure at 0 % are those right after the start, over " +
          first + ".";
 }
 
@@ -692,9 +709,11 @@ std::string gel_limit_text(const Shot& shot) {
   const auto spare = [&](const FillResult& r) {
     return std::optional(gel - (r.age ? r.age->oldest : r.end_time));
   };
+  const std::string at = as_minutes(gel - resin.mixed_before);
   return "The part is not full at " + as_minutes(gel / safety - resin.mixed_before) +
-         ": the first resin gels at " + as_minutes(gel - resin.mixed_before) + before +
-         (safety > 1 ? ", less the reserve of resin.gel_safety" : "") +
+         ": the first resin gels " +
+         (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
+                     : "then" + before + "; no reserve is set (resin.gel_safety)") +
          ". Expected to spare: " + about_minutes(*spare(shot.result)) +
          in_brackets(band_of(full_results(shot), spare, about_minutes)) +
          ". Warmer resin gels earlier.";

@@ -14,7 +14,7 @@ constexpr std::string_view written_blank = "________"; // as it stands inside a 
 // printer tells the size of the page; what is laid out fits the width of A4 and the height of
 // Letter.
 constexpr const char* style = R"(
-@page { margin: 9mm 11mm; }
+@page { margin: 8mm 11mm; }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 12px; max-width: 900px; color: #000; background: #fff;
   font: 15px/1.35 "Liberation Sans", Arial, Helvetica, sans-serif; overflow-wrap: anywhere; }
@@ -27,13 +27,15 @@ table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: .12em .4em .12em 0;
   border-bottom: 1px solid #999; font-weight: normal; }
 th { font-weight: bold; }
-td.value, td.key { font-weight: bold; }
+td.key { width: 44%; }
+td.value { font-weight: bold; }
 .course td, .course th { padding-left: .2em; }
 .band, .note { font-weight: normal; font-size: .88em; }
 .blank { display: inline-block; min-width: 4.5em; height: 1em; border-bottom: 1px solid #000; }
 .hand { width: 13%; border-left: 1px solid #999; }
-.day { display: flex; flex-wrap: wrap; gap: .35em 1em; margin-top: .4em; }
-.day span.field { flex: 1 1 9.5em; display: flex; gap: .3em; white-space: nowrap; }
+.day { display: grid; grid-template-columns: repeat(auto-fill, minmax(11em, 1fr));
+  gap: .45em 1em; margin-top: .5em; }
+.day .field { display: flex; gap: .3em; white-space: nowrap; }
 .day .blank { flex: 1; min-width: 2.5em; }
 .forbidden { border: 4px solid #000; padding: .3em .6em; margin-top: .6em; font-weight: bold; }
 .forbidden h2 { font-size: 1.4em; margin: 0; border: 0; }
@@ -43,9 +45,11 @@ footer { font-size: .8em; margin-top: .4em; }
 @media (min-width: 640px), print { .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1.4em; } }
 @media (max-width: 480px) { body { font-size: 13.5px; padding: 8px; } th, td { padding-right: .25em; } }
 @media print {
-  body { font-size: 8.4pt; line-height: 1.2; padding: 0; max-width: none; }
-  body.full { font-size: 7.3pt; line-height: 1.15; }
+  body { font-size: 8pt; line-height: 1.18; padding: 0; max-width: none; }
+  body.full { font-size: 6.8pt; line-height: 1.15; }
+  .day { grid-template-columns: repeat(4, 1fr); gap: .6em 1.4em; margin-top: .6em; }
   h2 { margin-top: .45em; break-after: avoid; }
+  .cautions { font-size: .85em; }
 }
 )";
 
@@ -72,8 +76,8 @@ std::string lines_text(const std::string& heading, const std::vector<SheetLine>&
   }
   std::string text = "<section>" + heading_text(heading) + "<table>\n";
   for (const SheetLine& line : lines) {
-    text += "<tr><td>" + html_text(line.label) + "</td><td class=\"value\">" + value_text(line) +
-            "</td></tr>\n";
+    text += "<tr><td class=\"key\">" + html_text(line.label) + "</td><td class=\"value\">" +
+            value_text(line) + "</td></tr>\n";
   }
   return text + "</table></section>\n";
 }
@@ -139,7 +143,7 @@ std::string day_text(const std::vector<SheetLine>& lines) {
 }
 
 std::string pair_text(const std::string& left, const std::string& right) {
-  return "<div class=\"pair\">\n" + left + right + "</div>\n";
+  return "<div class=\"pair\">\n<div>" + left + "</div>\n<div>" + right + "</div>\n</div>\n";
 }
 
 /// Whether there is so much on the sheet that it needs smaller letters to stay on one side.
@@ -192,8 +196,8 @@ std::string sheet_html(const SetupSheet& sheet) {
          pair_text(lines_text(settings, sheet.settings),
                    lines_text("Quantities", sheet.quantities)) +
          order_text(sheet.order) + course_text(sheet) +
-         pair_text(list_text("Watch for", sheet.watch) + list_text("Flush", sheet.flush),
-                   list_text("Stop the pump", sheet.stop)) +
+         pair_text(list_text("Watch for", sheet.watch),
+                   list_text("Stop the pump", sheet.stop) + list_text("Flush", sheet.flush)) +
          list_text("Break off and find out why", sheet.abort) +
          list_text("Cautions", sheet.cautions, "cautions") + "<footer>" + html_text(sheet.origin) +
          "</footer>\n</body>\n</html>\n";
