@@ -25,6 +25,8 @@ constexpr std::size_t most_pumps = 3;
 constexpr std::size_t longest_name = 32;
 constexpr std::size_t longest_title = 80;
 constexpr std::size_t longest_list = 120;
+constexpr std::size_t most_warnings = 4;
+constexpr std::size_t longest_warning = 250;
 
 constexpr std::array<double, 5> fractions{0, 0.25, 0.5, 0.75, 1};
 
@@ -156,6 +158,14 @@ std::vector<std::string> attention_of(const Shot& shot) {
   if (const std::size_t count = shot.input.warnings.size(); count > 0) {
     attention.push_back("The case has " + counted(count, "more warning", "more warnings") +
                         ": tidemark check prints them.");
+  }
+  if (attention.size() > most_warnings) {
+    attention.resize(most_warnings);
+    attention.emplace_back("There is more to mind, which the page has no room for: tidemark fill "
+                           "tells all.");
+  }
+  for (std::string& warning : attention) {
+    warning = shortened(warning, longest_warning);
   }
   return attention;
 }

@@ -1,8 +1,8 @@
 #include "io/sheet_html.hpp"
 
+#include "io/number_text.hpp"
+#include "io/sheet_fit.hpp"
 #include "io/spoken.hpp"
-
-#include <algorithm>
 
 namespace tidemark {
 
@@ -32,21 +32,23 @@ td.value { font-weight: bold; }
 .course td, .course th { padding-left: .2em; }
 .band, .note { font-weight: normal; font-size: .88em; }
 .blank { display: inline-block; min-width: 4.5em; height: 1em; border-bottom: 1px solid #000; }
-.hand { width: 13%; border-left: 1px solid #999; }
-.day { display: grid; grid-template-columns: repeat(auto-fill, minmax(11em, 1fr));
+.hand { width: 12%; border-left: 1px solid #999; white-space: nowrap; }
+td.hand, th.hand { padding-left: .3em; }
+.course tr > :first-child { white-space: nowrap; width: 1%; }
+.day { display: grid; grid-template-columns: repeat(auto-fill, minmax(12em, 1fr));
   gap: .45em 1em; margin-top: .5em; }
 .day .field { display: flex; gap: .3em; white-space: nowrap; }
-.day .blank { flex: 1; min-width: 2.5em; }
+.day .blank { flex: 1; min-width: 1.5em; }
 .forbidden { border: 4px solid #000; padding: .3em .6em; margin-top: .6em; font-weight: bold; }
 .forbidden h2 { font-size: 1.4em; margin: 0; border: 0; }
 .attention { border: 2px solid #000; padding: .1em .5em; margin-top: .5em; }
 .cautions { font-size: .88em; }
 footer { font-size: .8em; margin-top: .4em; }
 @media (min-width: 640px), print { .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1.4em; } }
+@media screen and (max-width: 480px) { .hand { display: none; } }
 @media (max-width: 480px) { body { font-size: 13.5px; padding: 8px; } th, td { padding-right: .25em; } }
 @media print {
-  body { font-size: 8pt; line-height: 1.18; padding: 0; max-width: none; }
-  body.full { font-size: 6.8pt; line-height: 1.15; }
+  body { font-size: var(--letters); line-height: 1.18; padding: 0; max-width: none; }
   .day { grid-template-columns: repeat(4, 1fr); gap: .6em 1.4em; margin-top: .6em; }
   h2 { margin-top: .45em; break-after: avoid; }
   .cautions { font-size: .85em; }
@@ -146,14 +148,6 @@ std::string pair_text(const std::string& left, const std::string& right) {
   return "<div class=\"pair\">\n<div>" + left + "</div>\n<div>" + right + "</div>\n</div>\n";
 }
 
-/// Whether there is so much on the sheet that it needs smaller letters to stay on one side.
-bool is_full(const SetupSheet& sheet) {
-  constexpr std::size_t most_rows = 21; // tried with the longest names; own choice
-  return sheet.order.size() + std::max(sheet.settings.size(), sheet.quantities.size()) +
-             2 * sheet.attention.size() + (sheet.course.headings.size() > 5 ? 5 : 0) >
-         most_rows;
-}
-
 } // namespace
 
 std::string html_text(std::string_view text) {
@@ -188,8 +182,8 @@ std::string sheet_html(const SetupSheet& sheet) {
   return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
          "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>" +
          html_text(sheet.title) + ": set-up sheet</title>\n<style>" + style +
-         "</style>\n</head>\n" + "<body" + (is_full(sheet) ? " class=\"full\"" : "") +
-         ">\n<header><h1>" + html_text(sheet.title) +
+         "</style>\n</head>\n" + "<body style=\"--letters: " + plain_number(letter_size(sheet)) +
+         "pt\">\n<header><h1>" + html_text(sheet.title) +
          "</h1>\n<p>Set-up sheet for the injection</p>\n" + day_text(sheet.day) + "</header>\n" +
          list_text("DO NOT INJECT AS SET", sheet.forbidden, "forbidden") +
          list_text("Mind this first", sheet.attention, "attention") +
