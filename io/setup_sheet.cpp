@@ -441,8 +441,9 @@ void add_before_start(std::vector<TimedEvent>& events, const FillProblem& proble
   }
   events.push_back({0,
                     {"0:00 min", "",
-                     "Open " + std::string(open.size() == 1 ? "gate " : "gates ") + names_of(open) +
-                         ", start the pump and the clock."}});
+                     open.empty() ? "Start the clock; no gate is open yet."
+                                  : "Open " + std::string(open.size() == 1 ? "gate " : "gates ") +
+                                        names_of(open) + ", start the pump and the clock."}});
 }
 
 /// "at 1:00 min" as it was set, or what is seen then.

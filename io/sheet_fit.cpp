@@ -9,7 +9,7 @@ namespace {
 
 // Letters that a line takes at 8 pt, and lines of a page at that size; measured on printed sheets.
 constexpr double line_letters = 108;
-constexpr double page_lines = 77;
+constexpr double page_lines = 81;
 constexpr double heading_lines = 1.75;
 constexpr double row_padding = 0.22;
 constexpr double caution_size = 0.85; // over that of the rest
