@@ -241,7 +241,7 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
   collect_gates();
   collect_heights();
   if (ages_by_parcel(problem.resin)) {
-    ages_.emplace(problem_.resin, system_);
+    ages_.emplace(problem_.resin, system_, options_.age_parts);
     for (const Pump& pump : pumps_) {
       const auto& own = problem.gates[pump.gates.front()].own_injector;
       hoses_.emplace_back(own ? own->line : problem.injector.line);
@@ -599,15 +599,15 @@ void Filling::carry_ages(const Step& step, std::span<const double> before) {
     return step.completes ? c * (step.impulse[position(i)] - step.impulse[position(j)])
                           : pressure_step_.link_flow(i, j, c);
   };
-  ages_->carry(before, step.impulse, flow, inlets);
+  ages_->carry(before, fill_, step.impulse, flow, inlets);
 }
 
-/// Viscosities as they are now, for the next step: first order in its duration.
+/// Viscosities for the next step, taken to be as long as the last.
 void Filling::judge_ages() {
   if (!ages_) {
     return;
   }
-  ages_->judge(fill_, time_);
+  ages_->judge(fill_, time_, 0.5 * last_interval_.duration);
   scale_links(system_, [&](std::int32_t i, std::int32_t j) { return ages_->link_factor(i, j); });
   pressure_step_.network_changed();
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
