@@ -19,7 +19,7 @@ namespace tidemark {
 namespace {
 
 // What a page holds.
-constexpr std::size_t most_events = 10;
+constexpr std::size_t most_events = 14;
 constexpr std::size_t most_places = 2;
 constexpr std::size_t most_pumps = 3;
 constexpr std::size_t longest_name = 32;
@@ -397,12 +397,17 @@ std::string port_name(const FillProblem& problem, const PortRef& port) {
                                           : "vent " + name_of(problem.vents[port.index].name);
 }
 
+/// As many names as a line holds, then how many more there are.
 std::string names_of(const std::vector<std::string>& names) {
   std::string text;
-  for (const std::string& name : names) {
-    text += (text.empty() ? "" : ", ") + name_of(name);
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const std::string name = (i > 0 ? ", " : "") + name_of(names[i]);
+    if (text.size() + name.size() > longest_list) {
+      return text + " and " + std::to_string(names.size() - i) + " more";
+    }
+    text += name;
   }
-  return shortened(text, longest_list);
+  return text;
 }
 
 bool opens_at_start(const Gate& gate) {
@@ -524,13 +529,17 @@ std::vector<SheetEvent> order_of(const Shot& shot) {
   }
   std::ranges::stable_sort(events, {}, &TimedEvent::time);
   std::vector<SheetEvent> order;
-  for (std::size_t i = 0; i < std::min(events.size(), most_events); ++i) {
-    order.push_back(events[i].event);
-  }
-  if (events.size() > most_events) {
-    order.push_back({"", "",
-                     "and " + std::to_string(events.size() - most_events) +
-                         " more, which the page has no room for: tidemark fill tells all."});
+  const std::size_t count = events.size();
+  const std::size_t hidden = count > most_events ? count - most_events : 0;
+  for (std::size_t i = 0; i < count; ++i) { // the last one says when to stop: it is always shown
+    if (i + 1 < most_events || i + 1 == count) {
+      order.push_back(events[i].event);
+    } else if (i + 1 == most_events) {
+      order.push_back({"", "",
+                       "and " + std::to_string(hidden) +
+                           " more in between, which the page has no room for: tidemark fill tells "
+                           "all."});
+    }
   }
   return order;
 }

@@ -22,7 +22,7 @@ header { border-bottom: 2px solid #000; padding-bottom: 4px; }
 h1 { font-size: 1.45em; line-height: 1.15; margin: 0; }
 h2 { font-size: 1.05em; margin: .7em 0 .15em; border-bottom: 1px solid #000; }
 p { margin: .2em 0; }
-ul { margin: .2em 0; padding-left: 1.2em; }
+ul { margin: .2em 0; padding-left: 1.7em; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: .12em .4em .12em 0;
   border-bottom: 1px solid #999; font-weight: normal; }
@@ -51,6 +51,7 @@ footer { font-size: .8em; margin-top: .4em; }
   body { font-size: var(--letters); line-height: 1.18; padding: 0; max-width: none; }
   .day { grid-template-columns: repeat(4, 1fr); gap: .6em 1.4em; margin-top: .6em; }
   h2 { margin-top: .45em; break-after: avoid; }
+  .order td:first-child { white-space: nowrap; width: 1%; padding-right: 1.2em; }
   .cautions { font-size: .85em; }
 }
 )";
@@ -88,9 +89,9 @@ std::string order_text(const std::vector<SheetEvent>& order) {
   if (order.empty()) {
     return "";
   }
-  std::string text =
-      heading_text("Gates and vents, in the order they come") +
-      "<table>\n<tr><th>When</th><th>What</th><th class=\"hand\">Seen at</th></tr>\n";
+  std::string text = heading_text("Gates and vents, in the order they come") +
+                     "<table class=\"order\">\n<tr><th>When</th><th>What</th><th "
+                     "class=\"hand\">Seen at</th></tr>\n";
   for (const SheetEvent& event : order) {
     text += "<tr><td><b>" + html_text(event.when) + "</b>" + bracketed("band", event.band) +
             "</td><td>" + html_text(event.what) + "</td><td class=\"hand\"></td></tr>\n";

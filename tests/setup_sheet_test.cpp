@@ -135,6 +135,24 @@ TEST_CASE("sheet: what opens and closes when, and when to stop") {
   CHECK(says(setup_sheet(input, expected(), band()).abort, "not full at 20:00 min"));
 }
 
+TEST_CASE("sheet: of many vents the first and the last are shown, and how many there are") {
+  Case input = shot();
+  PermeabilityBand scatter = band();
+  FillResult result = expected();
+  for (int v = 2; v <= 30; ++v) {
+    input.problem.vents.push_back({"vent " + std::to_string(v), {NodeId(5)}, -5e4});
+    for (FillResult* each : {&result, &*scatter.tighter, &*scatter.more_open}) {
+      each->vents.push_back({"vent " + std::to_string(v), 590.0 - v, 0});
+    }
+  }
+  const SetupSheet sheet = setup_sheet(input, result, scatter);
+  REQUIRE(sheet.order.size() == 15); // 32 events: 13, a line that 18 are left out, the last
+  CHECK(sheet.order[0].what.find(" more to -0.50 bar gauge.") != std::string::npos);
+  CHECK(sheet.order[2].what == "Resin shows at vent vent 30: close it."); // 560 s
+  CHECK(sheet.order[13].what.starts_with("and 18 more in between"));
+  CHECK(sheet.order[14].what == "Resin shows at vent V1: close it."); // 599 s
+}
+
 TEST_CASE("sheet: the mould's margin, and one that opens forbids the shot") {
   FillResult result = expected();
   result.mould_load = sample_mould_load();
