@@ -5,6 +5,9 @@
 #include "io/history_writer.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
+#include "io/setup_sheet.hpp"
+#include "io/sheet_html.hpp"
+#include "io/sheet_markdown.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/terminal.hpp"
@@ -12,6 +15,7 @@
 #include "mesh/error.hpp"
 #include "solver/cure_search.hpp"
 #include "solver/element_permeability.hpp"
+#include "solver/permeability_band.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -21,6 +25,7 @@
 #include <chrono>
 #include <iostream>
 #include <optional>
+#include <string_view>
 
 namespace tidemark {
 
@@ -98,15 +103,71 @@ std::string written_text(const fs::path& folder, std::size_t frames) {
   return text + ".\n";
 }
 
+struct SheetFillings {
+  FillResult expected;
+  PermeabilityBand band; // empty if the part does not fill as expected
+};
+
+bool was_interrupted(const std::optional<FillResult>& result) {
+  return result && result->reason == ShortReason::interrupted;
+}
+
+/// The filling, and if it fills the part the two that tell how sure its figures are. None if it was
+/// interrupted.
+std::optional<SheetFillings> fill_for_sheet(const Case& input, const RunOptions& options) {
+  const bool is_told = !options.quiet && isatty(STDERR_FILENO) == 1;
+  FillOptions fill_options = options.fill;
+  fill_options.time_limit = input.time_limit;
+  SheetFillings fillings;
+  {
+    std::optional<ProgressLine> progress;
+    if (is_told) {
+      progress.emplace(std::cerr);
+    }
+    fillings.expected = fill(input.problem, fill_options, [&](const StepReport& report) {
+      if (progress) {
+        progress->after_step(report.row);
+      }
+      return !interrupted();
+    });
+  }
+  if (fillings.expected.verdict == Verdict::filled) {
+    if (is_told) {
+      std::cerr << "It fills; now with less and with more permeability.\n";
+    }
+    fillings.band = permeability_band(input.problem, fill_options, [] { return !interrupted(); });
+  }
+  const bool is_whole = !was_interrupted(fillings.expected) &&
+                        !was_interrupted(fillings.band.tighter) &&
+                        !was_interrupted(fillings.band.more_open);
+  return is_whole ? std::optional(std::move(fillings)) : std::nullopt;
+}
+
+/// What is said on the terminal of a sheet.
+std::string sheet_told(const SetupSheet& sheet, const FillResult& expected) {
+  std::string text = sheet.title + "\n\n";
+  if (expected.verdict == Verdict::filled) {
+    text += "The part fills. It takes about " + about_minutes(expected.end_time) + ".\n";
+  }
+  if (!sheet.forbidden.empty()) {
+    text += "Do not inject as set:\n";
+  }
+  for (const std::string& reason : sheet.forbidden) {
+    text += "  " + reason + "\n";
+  }
+  return text + warnings_text(sheet.attention);
+}
+
 } // namespace
 
 /// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
-void keep_inputs_safe(const Case& input, const fs::path& folder) {
+void keep_inputs_safe(const Case& input, const fs::path& folder,
+                      bool (*is_written)(std::string_view name)) {
   for (const fs::path& file :
        {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
     std::error_code missing; // then there is nothing to lose
     const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
-    if (is_output_name(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
+    if (is_written(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
       throw InputError(file.string() + ": lies in the output folder under a name this run writes; "
                                        "choose another folder with -o");
     }
@@ -158,7 +219,7 @@ WrittenFill fill_and_write(const Case& input, const fs::path& folder, const RunO
 bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
   const Clock::time_point start = Clock::now();
   const Case input = with_options(read_checked(case_file), options);
-  keep_inputs_safe(input, folder);
+  keep_inputs_safe(input, folder, is_output_name);
   if (interrupted()) {
     std::cerr << "Interrupted before the first step; nothing was written.\n";
     return false;
@@ -175,6 +236,25 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
     std::cerr << "Interrupted: the files hold the steps done so far.\n";
   }
   return fill.result.verdict == Verdict::filled;
+}
+
+bool run_sheet(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
+  const Case input = with_options(read_checked(case_file), options);
+  keep_inputs_safe(input, folder, is_sheet_name);
+  prepare_output_folder(folder, is_sheet_name);
+  const std::optional<SheetFillings> fillings = fill_for_sheet(input, options);
+  if (!fillings) {
+    std::cerr << "Interrupted: no sheet was written.\n";
+    return false;
+  }
+  const SetupSheet sheet = setup_sheet(input, fillings->expected, fillings->band);
+  write_text_file(folder / sheet_markdown_name, sheet_markdown(sheet));
+  write_text_file(folder / sheet_html_name, sheet_html(sheet));
+  if (!options.quiet) {
+    print(printable(sheet_told(sheet, fillings->expected) + "Written to " + folder.string() + ": " +
+                    sheet_markdown_name + ", " + sheet_html_name + ".\n"));
+  }
+  return fillings->expected.verdict == Verdict::filled;
 }
 
 void run_check(const fs::path& case_file, bool quiet) {

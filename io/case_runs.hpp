@@ -2,6 +2,7 @@
 #pragma once
 
 #include "io/case_file.hpp"
+#include "io/output_folder.hpp"
 #include "solver/cure_search.hpp"
 #include "solver/filling.hpp"
 
@@ -30,7 +31,8 @@ Case read_checked(const std::filesystem::path& case_file, const CaseEdit* edit =
 Case with_options(Case input, const RunOptions& options);
 
 /// Throws InputError if one of the case's files lies in the folder under a name a run writes.
-void keep_inputs_safe(const Case& input, const std::filesystem::path& folder);
+void keep_inputs_safe(const Case& input, const std::filesystem::path& folder,
+                      bool (*is_written)(std::string_view name) = is_output_name);
 
 struct WrittenFill {
   FillResult result;
@@ -54,6 +56,12 @@ void print(const std::string& text);
 /// SolveError (the history and frames of the steps done are written all the same) and FileError.
 bool run_fill(const std::filesystem::path& case_file, const std::filesystem::path& folder,
               const RunOptions& options);
+
+/// Fills the part of a case file, and if it fills twice more for the bands, and writes the sheet
+/// for the operator of the injector to a folder. Returns true if the part fills. Throws as
+/// run_fill.
+bool run_sheet(const std::filesystem::path& case_file, const std::filesystem::path& folder,
+               const RunOptions& options);
 
 /// Reads and checks a case and prints what it holds; writes no files. Throws InputError, FileError.
 void run_check(const std::filesystem::path& case_file, bool quiet);

@@ -41,7 +41,7 @@ const int most_frames = 9999; // their numbers have four digits
 const int most_steps = 100000;
 const int most_threads = 1024;
 
-const std::vector<std::string> commands = {"fill", "compare", "check", "start"};
+const std::vector<std::string> commands = {"fill", "compare", "sheet", "check", "start"};
 
 struct Arguments {
   std::string command;         // empty: none given
@@ -56,11 +56,8 @@ struct Arguments {
   bool version = false;
 };
 
-void add_run_options(po::options_description& options) {
+void add_length_options(po::options_description& options) {
   auto add = options.add_options();
-  add("frames", po::value<std::string>()->value_name("N"),
-      "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
-      "none)");
   add("steps", po::value<std::string>()->value_name("N"),
       "equal shares of the volume the filling is cut into (left out: 100)");
   add("time-limit", po::value<std::string>()->value_name("TIME"),
@@ -68,11 +65,23 @@ void add_run_options(po::options_description& options) {
       "case, if it has one)");
 }
 
-void add_fill_options(po::options_description& options) {
+void add_run_options(po::options_description& options) {
+  auto add = options.add_options();
+  add("frames", po::value<std::string>()->value_name("N"),
+      "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
+      "none)");
+  add_length_options(options);
+}
+
+void add_output_option(po::options_description& options) {
   options.add_options()(
       "output,o", po::value<std::string>()->value_name("DIR"),
       "folder for the files of the run (left out: the case's name with .out, beside the case; "
       "with several cases each gets a folder of its name in DIR)");
+}
+
+void add_fill_options(po::options_description& options) {
+  add_output_option(options);
   add_run_options(options);
   options.add_options()("no-cure-search", po::bool_switch(),
                         "do not fill again to find what gel time, flow or catalyst would do when "
@@ -105,6 +114,9 @@ po::options_description options_of(const std::string& command) {
     add_fill_options(options);
   } else if (command == "compare") {
     add_compare_options(options);
+  } else if (command == "sheet") {
+    add_output_option(options);
+    add_length_options(options);
   }
   auto add = options.add_options();
   if (command == "start") {
@@ -140,6 +152,8 @@ std::string general_help() {
          "  fill     compute the filling: will the part fill, how long does it take, at what "
          "pressure\n"
          "  compare  fill several cases, or alternatives of one, and set them side by side\n"
+         "  sheet    compute the filling and write a one-page sheet for the operator of the "
+         "injector\n"
          "  check    read a case and its mesh and tell what is in them, without filling\n"
          "  start    write a first case file for a mesh\n\n"
          "Example:\n"
@@ -167,7 +181,7 @@ std::string exit_codes_of(const std::string& command) {
   if (command == "start") {
     return "  0  the case file is written\n";
   }
-  return command == "fill"
+  return command != "compare"
              ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
              : "  0  done, and all fill\n  1  done, and some do not fill\n";
 }
@@ -191,6 +205,20 @@ std::string command_help(const std::string& command) {
             "tidemark check lists those, then what else is wrong with the case.\n\n"
             "Example:\n"
             "  tidemark start roof.msh -o monday.toml\n\n";
+  } else if (command == "sheet") {
+    text
+        << "Use: tidemark sheet CASE... [options]\n\n"
+           "Computes the filling, and if the part fills twice more, with 1.4 times less and 1.4\n"
+           "times more permeable reinforcement, and writes what the operator of the injector "
+           "needs\n"
+           "on one page: setup-sheet.html, to print on A4 or Letter or read on a telephone, and\n"
+           "setup-sheet.md. It holds settings, quantities, strokes, the order of gates and vents,\n"
+           "the expected course with its band, when to stop and when to break off. What the case\n"
+           "does not say stays a blank to fill by hand. A part that does not fill gets a sheet "
+           "that\n"
+           "says so and forbids the injection.\n\n"
+           "Example:\n"
+           "  tidemark sheet roof.toml -o monday\n\n";
   } else {
     text
         << "Use: tidemark check CASE... [options]\n\n"
@@ -424,7 +452,8 @@ int run_case(const Arguments& arguments, const fs::path& case_file, const fs::pa
     run_check(case_file, arguments.run.quiet);
     return part_fills;
   }
-  return run_fill(case_file, folder, arguments.run) ? part_fills : part_is_short;
+  const auto run = arguments.command == "sheet" ? run_sheet : run_fill;
+  return run(case_file, folder, arguments.run) ? part_fills : part_is_short;
 }
 
 int run_start_of(const Arguments& arguments) {

@@ -101,6 +101,11 @@ bool is_comparison_name(std::string_view name) {
   return name == "compare.csv" || name == "compare.json";
 }
 
+bool is_sheet_name(std::string_view name) {
+  name = without_temporary_ending(name);
+  return name == sheet_markdown_name || name == sheet_html_name;
+}
+
 void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {
   try {
     fs::create_directories(folder);

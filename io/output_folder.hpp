@@ -28,4 +28,10 @@ bool is_comparison_name(std::string_view name);
 void prepare_output_folder(const std::filesystem::path& folder,
                            bool (*is_ours)(std::string_view name) = is_output_name);
 
+inline constexpr const char* sheet_markdown_name = "setup-sheet.md";
+inline constexpr const char* sheet_html_name = "setup-sheet.html";
+
+/// Whether it is the name of a sheet for the operator, or its temporary name.
+bool is_sheet_name(std::string_view name);
+
 } // namespace tidemark

@@ -13,10 +13,6 @@
 
 namespace tidemark {
 
-namespace {
-
-using Json = nlohmann::ordered_json;
-
 double volume_of(std::span<const Hose> line) {
   double volume = 0;
   for (const Hose& hose : line) {
@@ -24,6 +20,18 @@ double volume_of(std::span<const Hose> line) {
   }
   return volume;
 }
+
+std::string as_kilograms(double mass) {
+  return mass < 1 ? rough_number(1e3 * mass) + " g" : rough_number(mass) + " kg";
+}
+
+std::string as_small_litres(double volume) {
+  return volume < 1e-3 ? rough_number(1e6 * volume) + " mL" : as_litres(volume);
+}
+
+namespace {
+
+using Json = nlohmann::ordered_json;
 
 bool is_on_common_pump(const Gate& gate) {
   return !gate.own_injector;
@@ -73,14 +81,6 @@ ResinUse::Strokes strokes_of(const Case& input, const FillResult& result, double
     strokes.rate_at_the_end = common_flow(input.problem, result.history.back()) / stroke;
   }
   return strokes;
-}
-
-std::string as_kilograms(double mass) {
-  return mass < 1 ? rough_number(1e3 * mass) + " g" : rough_number(mass) + " kg";
-}
-
-std::string as_small_litres(double volume) {
-  return volume < 1e-3 ? rough_number(1e6 * volume) + " mL" : as_litres(volume);
 }
 
 std::string mix_text(const Case& input, const ResinUse& use) {

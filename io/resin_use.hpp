@@ -7,6 +7,7 @@
 #include <nlohmann/json_fwd.hpp>
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -31,6 +32,15 @@ struct ResinUse {
   };
   std::optional<Strokes> strokes; // of the common pump
 };
+
+/// What a line of hoses holds [m3].
+double volume_of(std::span<const Hose> line);
+
+/// A mass [kg] to three digits: "4.93 kg", below a kilogram "98.6 g".
+std::string as_kilograms(double mass);
+
+/// A volume [m3] in litres, below one in millilitres: "4.57 L", "157 mL".
+std::string as_small_litres(double volume);
 
 /// For the resin injected in this filling.
 ResinUse resin_use(const Case& input, const FillResult& result);

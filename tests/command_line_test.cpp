@@ -115,9 +115,9 @@ TEST_CASE("command line: the version") {
 
 TEST_CASE("command line: mistakes are exit code 2, with the nearest known word") {
   const std::vector<std::pair<std::vector<std::string>, std::string>> mistakes = {
-      {{}, "error: no command given; there are fill, compare, check, start"},
+      {{}, "error: no command given; there are fill, compare, sheet, check, start"},
       {{"fil", "a.toml"}, "error: unknown command \"fil\"; did you mean fill?"},
-      {{"xyzzy"}, "error: unknown command \"xyzzy\"; there are fill, compare, check, start"},
+      {{"xyzzy"}, "error: unknown command \"xyzzy\"; there are fill, compare, sheet, check, start"},
       {{"fill"}, "error: fill: no case file given"},
       {{"fill", "a.toml", "--fames", "3"}, "error: unknown option --fames; did you mean --frames?"},
       {{"fill", "a.toml", "--frame", "3"}, "did you mean --frames?"}, // no silent completion
@@ -327,4 +327,57 @@ TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so"
   for (const fs::directory_entry& entry : fs::directory_iterator(out)) {
     CHECK(entry.path().extension() != ".part");
   }
+}
+
+TEST_CASE("whole chain: sheet writes its two files and spares those of a filling") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "--quiet"}).exit_code == 0);
+  const auto summary =
+      nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
+  const ProgramOutput output = run_program(folder.path(), {"sheet", "strip.toml"});
+  CAPTURE(output.err);
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "The part fills. It takes about 13:"));
+  CHECK(says(output.out, "Written to strip.out: setup-sheet.md, setup-sheet.html."));
+  CHECK(output.err.empty());
+  CHECK(fs::exists(folder.path() / "strip.out" / "summary.json"));
+  const std::string sheet = read_file(folder.path() / "strip.out" / "setup-sheet.md");
+  // The time of the summary; at constant pressure times go as 1 / K, so that 800 s becomes
+  // 800 / 1.4 = 571 s and 800 x 1.4 = 1120 s (worked out by hand).
+  CHECK(summary["fill_time_s"].get<double>() == doctest::Approx(800).epsilon(0.005));
+  CHECK(says(sheet, "| 100 % | 13:20 min (9:3"));
+  CHECK(says(sheet, " to 18:40 min) |"));
+  CHECK(says(sheet, "320 mL, 352 g")); // 1 m x 0.1 m x 4 mm x 0.8
+  CHECK(says(read_file(folder.path() / "strip.out" / "setup-sheet.html"), "</html>\n"));
+}
+
+TEST_CASE("whole chain: a sheet for a part that does not fill forbids it, exit code 1") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const ProgramOutput output =
+      run_program(folder.path(), {"sheet", "strip.toml", "-o", "s", "--time-limit", "100 s"});
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.out, "Do not inject as set:"));
+  const std::string sheet = read_file(folder.path() / "s" / "setup-sheet.md");
+  CHECK(says(sheet, "## DO NOT INJECT AS SET\n\n- The part does not fill. The time limit"));
+  CHECK(!says(sheet, "Expected course"));
+  CHECK(run_program(folder.path(), {"sheet", "none.toml"}).exit_code == 4);
+  CHECK(run_program(folder.path(), {"sheet", "strip.toml", "--frames", "3"}).exit_code == 2);
+}
+
+TEST_CASE("whole chain: an interrupted sheet leaves none") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  fs::create_directory(folder.path() / "strip.out");
+  write_file(folder.path() / "strip.out" / "setup-sheet.md", "old");
+  const Program program(folder.path(), {"sheet", "strip.toml", "--steps", "100000"});
+  for (int i = 0; i < 500 && fs::exists(folder.path() / "strip.out" / "setup-sheet.md"); ++i) {
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
+  program.send(SIGINT);
+  const ProgramOutput output = program.wait();
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.err, "Interrupted: no sheet was written."));
+  CHECK(fs::is_empty(folder.path() / "strip.out"));
 }

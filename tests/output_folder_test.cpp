@@ -57,3 +57,19 @@ TEST_CASE("output folder: a file is replaced as a whole or not at all") {
   CHECK(!fs::exists(folder.path() / "summary.json.part"));
   CHECK_THROWS_AS(write_text_file(folder.path() / "missing" / "a.txt", "x"), FileError);
 }
+
+TEST_CASE("output folder: a sheet goes beside the files of a filling, and the other way round") {
+  CHECK(is_sheet_name("setup-sheet.md"));
+  CHECK(is_sheet_name("setup-sheet.html.part"));
+  CHECK(!is_sheet_name("summary.json"));
+  CHECK(!is_output_name("setup-sheet.md"));
+  const TemporaryFolder folder;
+  write_file(folder.path() / "summary.json", "of a filling");
+  write_file(folder.path() / "setup-sheet.html", "old");
+  prepare_sheet_folder(folder.path());
+  CHECK(fs::exists(folder.path() / "summary.json"));
+  CHECK(!fs::exists(folder.path() / "setup-sheet.html"));
+  write_file(folder.path() / "setup-sheet.html", "new");
+  prepare_output_folder(folder.path());
+  CHECK(fs::exists(folder.path() / "setup-sheet.html"));
+}

@@ -1,0 +1,79 @@
+// A made-up history, read between its rows by hand.
+#include "io/filling_course.hpp"
+#include "support/closeness.hpp"
+#include "tests/support/sample_run.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace tidemark;
+using namespace tidemark::test;
+
+namespace {
+
+/// 25 mL/s to 100 s, 10 mL/s to 300 s, 1 mL/s to 600 s: 2.5 L, 4.5 L, 4.8 L by then.
+FillResult three_steps() {
+  FillResult result = sample_result();
+  result.history.back().flow_rate = 1e-6;
+  result.history.back().gates[0].flow_rate = 1e-6;
+  return result;
+}
+
+} // namespace
+
+TEST_CASE("course: read straight between the rows of the history") {
+  const FillProblem problem = sample_case().problem;
+  const auto half = course_at(problem, three_steps(), 0.5); // midway from 100 s to 300 s
+  REQUIRE(half);
+  CHECK(relative_error(half->time, 200) < 1e-12);
+  REQUIRE(half->pumps.size() == 1);
+  CHECK(relative_error(half->pumps[0].flow_rate, 1.75e-5) < 1e-12);
+  CHECK(relative_error(half->pumps[0].pressure, 1.1e5) < 1e-12);
+  CHECK(relative_error(half->pumps[0].volume, 3.5e-3) < 1e-12);
+  const auto tenth = course_at(problem, three_steps(), 0.1); // 0.4 of the first step
+  CHECK(relative_error(tenth->time, 40) < 1e-12);
+  CHECK(relative_error(tenth->pumps[0].volume, 1e-3) < 1e-12);
+  CHECK(relative_error(tenth->pumps[0].flow_rate, 2.5e-5) < 1e-12);
+}
+
+TEST_CASE("course: from the first moment to the end, and not beyond what was filled") {
+  const FillProblem problem = sample_case().problem;
+  const auto start = course_at(problem, three_steps(), 0);
+  CHECK(start->time == 0);
+  CHECK(start->pumps[0].volume == 0);
+  CHECK(start->pumps[0].flow_rate == 2.5e-5);
+  const auto end = course_at(problem, three_steps(), 1);
+  CHECK(end->time == 600);
+  CHECK(relative_error(end->pumps[0].volume, 4.8e-3) < 1e-12);
+  CHECK(course_at(problem, short_result(), 0.8)); // it comes to 84 %
+  CHECK_FALSE(course_at(problem, short_result(), 0.85));
+  CHECK_FALSE(course_at(problem, short_result(), 1));
+  CHECK_FALSE(course_at(problem, FillResult{}, 0));
+}
+
+TEST_CASE("course: the common pump first, then gates with their own") {
+  FillProblem problem = sample_case().problem;
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[0].own_injector = Injector{2e-5, 1e5};
+  FillResult result = three_steps();
+  for (HistoryRow& row : result.history) {
+    row.gates.push_back({3e-6, 5e4});
+  }
+  const auto pumps = course_pumps(problem);
+  REQUIRE(pumps.size() == 2);
+  CHECK_FALSE(pumps[0].gate);
+  CHECK(pumps[1].gate == 0U);
+  const auto end = course_at(problem, result, 1);
+  CHECK(relative_error(end->pumps[0].volume, 600 * 3e-6) < 1e-12);
+  CHECK(relative_error(end->pumps[1].volume, 4.8e-3) < 1e-12);
+  problem.gates[1].own_injector = Injector{2e-5, 1e5};
+  CHECK(course_pumps(problem)[0].gate == 0U);
+}
+
+TEST_CASE("course: how old the resin in the hose is when the pump stops") {
+  FillProblem problem = sample_case().problem;
+  CHECK(oldest_in_hoses(problem, three_steps()) == 0); // there is none
+  problem.injector.line = {{2, 0.01}}; // pi / 4 x 1e-4 m2 x 2 m = 157.08 mL, at 1 mL/s
+  CHECK(relative_error(oldest_in_hoses(problem, three_steps()), 157.0796) < 1e-6);
+  problem.injector.line = {{2, 0.1}}; // 15.7 L: that which was there from the start
+  CHECK(relative_error(oldest_in_hoses(problem, three_steps()), 600) < 1e-12);
+}

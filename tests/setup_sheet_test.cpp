@@ -1,0 +1,227 @@
+// What stands on the sheet of a made-up shot, worked out by hand.
+#include "io/setup_sheet.hpp"
+#include "tests/support/sample_run.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+using namespace tidemark;
+
+namespace {
+
+/// 4 L in 10 min: 25 mL/s to 100 s, 10 mL/s to 300 s, then 1 mL/s; 2.5 L, 4.5 L, 4.8 L by then.
+FillResult expected() {
+  FillResult result = sample_result();
+  result.history.back().flow_rate = 1e-6;
+  result.history.back().gates[0].flow_rate = 1e-6;
+  return result;
+}
+
+/// The same course, so many times slower.
+FillResult slower(double factor) {
+  FillResult result = expected();
+  result.end_time *= factor;
+  result.fill_time = result.end_time;
+  for (HistoryRow& row : result.history) {
+    row.time *= factor;
+    row.flow_rate /= factor;
+    row.gates[0].flow_rate /= factor;
+  }
+  result.vents[0].reached_at = *result.vents[0].reached_at * factor;
+  return result;
+}
+
+PermeabilityBand band() {
+  return {1.4, slower(1.4), slower(1 / 1.4)};
+}
+
+Case shot() {
+  Case input = sample_case();
+  input.problem.injector.line = {{2, 0.01}}; // 157.08 mL
+  input.problem.sealed_air = true;
+  input.resin.waste = 0.1;
+  input.resin.catalyst = 0.02;
+  input.resin.catalyst_density = 1170;
+  input.machine.stroke_volume = 3e-4;
+  return input;
+}
+
+const SheetLine& line_of(const std::vector<SheetLine>& lines, const std::string& label) {
+  const auto found =
+      std::ranges::find_if(lines, [&](const SheetLine& line) { return line.label == label; });
+  REQUIRE(found != lines.end());
+  return *found;
+}
+
+bool says(const std::vector<std::string>& lines, const std::string& words) {
+  return std::ranges::any_of(
+      lines, [&](const std::string& line) { return line.find(words) != std::string::npos; });
+}
+
+} // namespace
+
+TEST_CASE("sheet: settings and quantities") {
+  const SetupSheet sheet = setup_sheet(shot(), expected(), band());
+  CHECK(sheet.forbidden.empty());
+  CHECK(line_of(sheet.settings, "Flow rate").value == "1.50 L/min"); // 25 mL/s
+  CHECK(line_of(sheet.settings, "Pressure cap at the mixing head").value == "1.20 bar gauge");
+  CHECK(line_of(sheet.settings, "Catalyst level").value == "2 % by mass of the resin");
+  CHECK(line_of(sheet.settings, "The resin gels when it is").value == "25:00 min old");
+  CHECK(line_of(sheet.quantities, "Resin in the part").value == "4.00 L, 4.4 kg");
+  CHECK(line_of(sheet.quantities, "In the hoses").value == "157 mL, 173 g");
+  CHECK(line_of(sheet.quantities, "Waste, 10 % on top").value == "416 mL, 457 g");
+  CHECK(line_of(sheet.quantities, "To prepare, catalyst included").value == "4.57 L, 5.03 kg");
+  CHECK(line_of(sheet.quantities, "Catalyst, of what is prepared").value == "98.6 g"); // 2 of 102
+  CHECK(line_of(sheet.quantities, "Catalyst by volume").value == "84.3 mL");
+  CHECK(line_of(sheet.quantities, "Drum or bucket lighter at the end by").value == "4.4 kg");
+  // 4 L / 0.3 L = 13.3; the hose takes half a stroke. 25 mL/s and 1 mL/s.
+  CHECK(line_of(sheet.quantities, "Strokes of the pump").value == "14 of 300 mL");
+  CHECK(line_of(sheet.quantities, "Strokes of the pump").note ==
+        "the last gives 200 mL more than needed");
+  CHECK(line_of(sheet.quantities, "Strokes before that, to fill the hose").value == "1");
+  CHECK(line_of(sheet.quantities, "Strokes a minute").value == "5 at the start, 0.2 at the end");
+}
+
+TEST_CASE("sheet: mixed in the head, the drum loses resin alone") {
+  Case input = shot();
+  input.problem.resin.mixing = Mixing::inline_head;
+  const SetupSheet sheet = setup_sheet(input, expected(), band());
+  // 4.4 kg / 1.02
+  CHECK(line_of(sheet.quantities, "Drum lighter at the end by (resin alone)").value == "4.31 kg");
+  // The hose holds what passed the head in the last 157.08 s; 1500 s - 157 s = 22:23 min.
+  CHECK(says(sheet.flush, "the resin in them gels from 22:20 min after that on"));
+}
+
+TEST_CASE("sheet: the course is that of the history, with its band") {
+  const SetupSheet sheet = setup_sheet(shot(), expected(), band());
+  CHECK(sheet.course.headings ==
+        std::vector<std::string>{"Filled", "Time", "Flow", "Head pressure", "Strokes so far"});
+  REQUIRE(sheet.course.rows.size() == 5);
+  const auto& half = sheet.course.rows[2]; // 200 s, midway between two rows
+  CHECK(half[0].text == "50 %");
+  CHECK(half[1].text == "3:20 min");
+  CHECK(half[1].band == "2:23 to 4:40 min"); // 142.9 s, 280 s
+  CHECK(half[2].text == "1.05 L/min");
+  CHECK(half[2].band == "0.750 to 1.47 L/min");
+  CHECK(half[3].text == "1.10 bar");
+  CHECK(half[3].band.empty());
+  CHECK(half[4].text == "12"); // 3.5 L / 0.3 L = 11.7
+  CHECK(sheet.course.rows[4][1].text == "10:00 min");
+  CHECK(sheet.course.rows[4][1].band == "7:09 to 14:00 min");
+  CHECK(sheet.course.rows[0][4].text == "0");
+  CHECK(says({sheet.band}, "1.4 times less"));
+}
+
+TEST_CASE("sheet: what opens and closes when, and when to stop") {
+  Case input = shot();
+  const SetupSheet sheet = setup_sheet(input, expected(), band());
+  REQUIRE(sheet.order.size() == 3);
+  CHECK(sheet.order[0].what == "Open vent V1 to -0.50 bar gauge.");
+  CHECK(sheet.order[1].what == "Open gate G1, start the pump and the clock.");
+  CHECK(sheet.order[2].when == "9:59 min");
+  CHECK(sheet.order[2].band == "7:08 to 13:59 min"); // 427.9 s and 838.6 s
+  CHECK(sheet.order[2].what == "Resin shows at vent V1: close it.");
+  CHECK(says(sheet.stop, "expected at 10:00 min (7:09 to 14:00 min), resin has come to the last "
+                         "vent, V1, and the pump has made 14 strokes"));
+  CHECK(says(sheet.abort, "not full at 25:00 min: the first resin gels then"));
+  CHECK(says(sheet.abort, "Expected to spare: 15:00 min (11:00 to 17:50 min)"));
+  CHECK(says(sheet.abort, "The head is above 1.20 bar"));
+  CHECK(says(sheet.flush, "gels at 25:00 min by the clock, 15:00 min after the expected end"));
+  input.problem.vents[0].bleed = 5e-5;
+  CHECK(setup_sheet(input, expected(), band()).order[2].what ==
+        "Resin shows at vent V1: let 50 mL run out, then close it.");
+  input.resin.gel_safety = 1.25; // 1500 s / 1.25
+  CHECK(says(setup_sheet(input, expected(), band()).abort, "not full at 20:00 min"));
+}
+
+TEST_CASE("sheet: of many vents the first and the last are shown, and how many there are") {
+  Case input = shot();
+  PermeabilityBand scatter = band();
+  FillResult result = expected();
+  for (int v = 2; v <= 30; ++v) {
+    input.problem.vents.push_back({"vent " + std::to_string(v), {NodeId(5)}, -5e4});
+    for (FillResult* each : {&result, &*scatter.tighter, &*scatter.more_open}) {
+      each->vents.push_back({"vent " + std::to_string(v), 590.0 - v, 0});
+    }
+  }
+  const SetupSheet sheet = setup_sheet(input, result, scatter);
+  REQUIRE(sheet.order.size() == 15); // 32 events: 13, a line that 18 are left out, the last
+  CHECK(sheet.order[0].what.find(" more to -0.50 bar gauge.") != std::string::npos);
+  CHECK(sheet.order[2].what == "Resin shows at vent vent 30: close it."); // 560 s
+  CHECK(sheet.order[13].what.starts_with("and 18 more in between"));
+  CHECK(sheet.order[14].what == "Resin shows at vent V1: close it."); // 599 s
+}
+
+TEST_CASE("sheet: the mould's margin, and one that opens forbids the shot") {
+  FillResult result = expected();
+  result.mould_load = sample_mould_load();
+  const SetupSheet sheet = setup_sheet(shot(), result, band());
+  CHECK(says(sheet.abort, "up to 3.00 kN; 4.00 kN hold it shut, 1.00 kN to spare"));
+  CHECK(
+      says(sheet.stop, "to its cap of 1.20 bar, which pushes the mould open with 240 kN")); // 2 m2
+  result.mould_load->peak_force = 5000;
+  result.mould_load->lifts_at = 250;
+  const SetupSheet lifted = setup_sheet(shot(), result, band());
+  CHECK(says(lifted.forbidden, "up to 5.00 kN against the 4.00 kN that hold it shut"));
+  CHECK(lifted.course.rows.empty());
+}
+
+TEST_CASE("sheet: a part that does not fill gets no course, no quantities, but the cautions") {
+  const SetupSheet sheet = setup_sheet(shot(), short_result(), {});
+  CHECK(says(sheet.forbidden, "The part does not fill. The resin gels before the part is full."));
+  CHECK(says(sheet.forbidden, "83 % of it is filled"));
+  CHECK(says(sheet.forbidden, "Left dry: 650 mL"));
+  CHECK(sheet.course.rows.empty());
+  CHECK(sheet.quantities.empty());
+  CHECK(sheet.order.empty());
+  CHECK(sheet.stop.empty());
+  CHECK(says(sheet.cautions, "Follow the supplier's data sheet, local codes and licensed practice; "
+                             "the first shot is a trial."));
+}
+
+TEST_CASE("sheet: scatter that leaves the part short is said first") {
+  PermeabilityBand wide = band();
+  wide.tighter = short_result();
+  wide.more_open.reset();
+  const SetupSheet sheet = setup_sheet(shot(), expected(), wide);
+  CHECK(says(sheet.attention, "1.4 times less permeable, which is within the usual scatter, the "
+                              "part does not fill. The resin gels"));
+  CHECK(says(sheet.attention, "1.4 times more permeable, the filling could not be computed"));
+  CHECK(sheet.course.rows[4][1].band == "or never");
+}
+
+TEST_CASE("sheet: what the case does not say stays a blank that says so") {
+  Case input = sample_case();
+  input.problem.resin.density.reset();
+  input.problem.resin.gel_time.reset();
+  input.problem.injector.pressure_cap.reset();
+  const SetupSheet sheet = setup_sheet(input, expected(), band());
+  for (const char* label : {"Catalyst level", "Resin temperature", "The resin gels when it is",
+                            "Pressure cap at the mixing head"}) {
+    CAPTURE(label);
+    CHECK_FALSE(line_of(sheet.settings, label).value);
+    CHECK_FALSE(line_of(sheet.settings, label).note.empty());
+  }
+  for (const char* label :
+       {"Mass to prepare", "Catalyst, of what is prepared", "Catalyst by volume",
+        "Drum or bucket lighter at the end by", "Strokes of the pump", "Waste, mixer and bucket"}) {
+    CAPTURE(label);
+    CHECK_FALSE(line_of(sheet.quantities, label).value);
+    CHECK(line_of(sheet.quantities, label).note.starts_with("not in the case: "));
+  }
+  CHECK(line_of(sheet.quantities, "Resin in the part").value == "4.00 L");
+  CHECK(sheet.course.headings.back() == "Head pressure"); // no strokes
+  CHECK(says(sheet.abort, "not full at ________ min"));
+  CHECK(says(sheet.flush, "No gel time in the case"));
+}
+
+TEST_CASE("sheet: ranges and long names") {
+  CHECK(range_text("3:20 min", "5:10 min") == "3:20 to 5:10 min");
+  CHECK(range_text("45 s", "1:10 min") == "45 s to 1:10 min");
+  CHECK(range_text("12", "14") == "12 to 14");
+  CHECK(range_text("1 bar", "1 bar").empty());
+  CHECK(shortened("abc", 3) == "abc");
+  CHECK(shortened("Größe\nx", 5) == "Größe…");
+  CHECK(shortened("a\nb", 5) == "a b");
+}
