@@ -2,6 +2,7 @@
 
 #include "mesh/error.hpp"
 #include "solver/channel.hpp"
+#include "solver/flow_system.hpp"
 
 #include <Eigen/Dense>
 
@@ -331,9 +332,8 @@ RankedGate ranked_gate(const FactoredPart& part, const GateSite& gate,
 }
 
 double estimated_w(const LayoutSearch& search, std::span<const std::size_t> layout) {
-  const FactoredPart& part = search.part;
+  const double volume = search.part.pore_volume;
   const auto count = static_cast<Eigen::Index>(layout.size());
-  const auto z_at = [&](NodeId node) { return part.z[index_of(part, node)]; };
   Eigen::MatrixXd matrix = Eigen::MatrixXd::Zero(count + 1, count + 1);
   Eigen::VectorXd right(count + 1);
   for (Eigen::Index a = 0; a < count; ++a) {
@@ -342,22 +342,49 @@ double estimated_w(const LayoutSearch& search, std::span<const std::size_t> layo
       const RankedGate& other = search.gates[layout[static_cast<std::size_t>(b)]];
       matrix(a, b) = a == b ? other.own : static_cast<double>(other.column[at]);
     }
-    matrix(a, count) = -1 / part.pore_volume; // times k
+    matrix(a, count) = -1 / volume; // times k
     matrix(count, a) = 1;
-    right[a] = z_at(search.sample[at]) / part.pore_volume;
+    right[a] = search.z[at] / volume;
   }
   right[count] = 1;
   const Eigen::VectorXd share = Eigen::PartialPivLU<Eigen::MatrixXd>(matrix).solve(right);
-  double largest = 0;
-  for (std::size_t s = 0; s < search.sample.size(); ++s) {
-    double sum = 0;
-    for (Eigen::Index a = 0; a < count; ++a) {
-      sum += share[a] *
-             static_cast<double>(search.gates[layout[static_cast<std::size_t>(a)]].column[s]);
-    }
-    largest = std::max(largest, z_at(search.sample[s]) - part.pore_volume * sum);
+  Eigen::VectorXf sum = Eigen::VectorXf::Zero(static_cast<Eigen::Index>(search.z.size()));
+  for (Eigen::Index a = 0; a < count; ++a) {
+    const std::vector<float>& column = search.gates[layout[static_cast<std::size_t>(a)]].column;
+    sum += static_cast<float>(share[a]) *
+           Eigen::Map<const Eigen::VectorXf>(column.data(), sum.size());
   }
-  return largest + share[count];
+  const Eigen::Map<const Eigen::VectorXd> z(search.z.data(), sum.size());
+  return (z - volume * sum.cast<double>()).maxCoeff() + share[count];
+}
+
+LayoutTime layout_time(const FillProblem& problem) {
+  const FlowSystem system = flow_system(flow_network(problem), problem.gates);
+  const auto gates = static_cast<Eigen::Index>(problem.gates.size());
+  const auto size = static_cast<Eigen::Index>(system.size()) - gates;
+  std::vector<Eigen::Triplet<double>> entries;
+  for (Eigen::Index row = 0; row < size; ++row) {
+    const auto i = static_cast<std::size_t>(row + gates);
+    entries.emplace_back(row, row, system.matrix.diagonal[i]);
+    for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
+      const Eigen::Index column = system.matrix.column[position(k)] - gates;
+      if (column >= 0) {
+        entries.emplace_back(row, column, -system.matrix.link[position(k)]);
+      }
+    }
+  }
+  SparseMatrix matrix(size, size);
+  matrix.setFromTriplets(entries.begin(), entries.end());
+  const FactoredPart::Solver solver(matrix);
+  if (solver.info() != Eigen::Success) {
+    throw SolveError("the flow network cannot be factorised");
+  }
+  const Eigen::VectorXd w =
+      solver.solve(Eigen::Map<const Eigen::VectorXd>(system.volume.data() + gates, size));
+  const std::size_t gate_nodes = system.order.size() - static_cast<std::size_t>(size);
+  Eigen::Index at = 0;
+  const double largest = w.maxCoeff(&at);
+  return {largest, system.order[gate_nodes + static_cast<std::size_t>(at)]};
 }
 
 } // namespace tidemark

@@ -77,6 +77,10 @@ bool are_apart(const GateSite& one, const GateSite& other);
 LayoutTime layout_time(const FactoredPart& part, std::span<const GateSite> gates,
                        PerNode<double>* w = nullptr);
 
+/// The same for the problem's own gates, as if all were open from the start at one pressure: solved
+/// directly, by a factorisation of its own. Nodes no gate reaches are left out.
+LayoutTime layout_time(const FillProblem& problem);
+
 /// A single gate with what is kept of it for layouts of several.
 struct RankedGate {
   LayoutTime time;
@@ -92,7 +96,7 @@ RankedGate ranked_gate(const FactoredPart& part, const GateSite& gate,
 struct LayoutSearch {
   const FactoredPart& part;
   std::span<const RankedGate> gates;
-  std::span<const NodeId> sample;             // nodes w is looked at
+  std::span<const double> z;                  // at the nodes of the sample, at which w is looked at
   std::span<const std::size_t> sample_of_gate; // where each gate's middle stands in the sample
 };
 

@@ -4,7 +4,9 @@
 // ten digits. K = 2e-9 m2, mu = 0.2 Pa s, porosity 0.8, 4 mm, 1e5 Pa: D = K dp / (phi mu) =
 // 1.25e-3 m2/s. Port radius 10 mm.
 #include "solver/gate_ranking.hpp"
+#include "solver/gate_search.hpp"
 #include "mesh/edge_lines.hpp"
+#include "mesh/surface_distance.hpp"
 #include "solver/channel.hpp"
 #include "solver/channel_law.hpp"
 #include "tests/support/checked_fill.hpp"
@@ -62,6 +64,14 @@ void check_against_filling(const FillProblem& problem, const std::vector<NodeId>
   CHECK(relative_error(seconds * time.largest_w, full.fill_time.value_or(0)) <= 1e-6);
   REQUIRE(!full.last_filled.empty());
   CHECK(time.last == full.last_filled[0].node);
+  FillProblem own = problem;
+  own.gates.clear();
+  for (const NodeId node : nodes) {
+    own.gates.push_back(gate_at(problem, node, port_radius));
+  }
+  const LayoutTime direct = layout_time(own);
+  CHECK(relative_error(direct.largest_w, time.largest_w) <= 1e-9);
+  CHECK(direct.last == time.last);
 }
 
 } // namespace
@@ -140,5 +150,73 @@ TEST_CASE("gate ranking: the best single places by symmetry") {
       least = std::min(w, least);
     }
     CHECK((problem.mesh.positions[best] - shape.best).norm() <= 1e-9 * cell);
+  }
+}
+
+namespace {
+
+/// Places spread over the part, and the best layouts among them, by their positions.
+std::vector<std::vector<Vector3>> best_of(const FillProblem& problem, const SearchLimits& limits,
+                                          std::size_t most) {
+  const FactoredPart part = factored_part(problem);
+  const std::vector<NodeId> middles = spread_out(problem.mesh, part.nodes, 0, most);
+  RankedPlaces places;
+  places.sample = sample_nodes(problem, part, middles, 2000);
+  for (const NodeId node : middles) {
+    places.sites.push_back(gate_site(problem, part, gate_at(problem, node, radius)));
+    places.gates.push_back(ranked_gate(part, places.sites.back(), places.sample));
+    places.sample_of_gate.push_back(static_cast<std::size_t>(
+        std::ranges::lower_bound(places.sample, node) - places.sample.begin()));
+  }
+  std::vector<std::vector<Vector3>> result;
+  for (const Layout& layout :
+       best_layouts(problem, part, places, limits, [] { return true; })) {
+    std::vector<Vector3>& gates = result.emplace_back();
+    for (const std::size_t gate : layout.gates) {
+      gates.push_back(problem.mesh.positions[places.sites[gate].middle]);
+    }
+    std::ranges::sort(gates, {}, [](const Vector3& x) { return x.x(); });
+  }
+  return result;
+}
+
+} // namespace
+
+TEST_CASE("gate ranking: of an L its best place lies on the line of symmetry") {
+  // Two arms of 0.4 m width along the axes to 1 m. The middle of the inner corner's side has the
+  // shorter ways; the best place must be its own mirror image in x = y.
+  const ShellMesh mesh = welded({plate({1, 0.4, 20, 8}), [] {
+                                   ShellMesh arm = plate({0.4, 0.6, 8, 12});
+                                   deform(arm, [](const Vector3& x) {
+                                     return Vector3(x.x(), x.y() + 0.4, 0);
+                                   });
+                                   return arm;
+                                 }()});
+  const FillProblem problem = bare_problem(mesh);
+  const auto best = best_of(problem, {1, 1, 0}, 10000);
+  REQUIRE(best.size() == 1);
+  CHECK(std::abs(best[0][0].x() - best[0][0].y()) <= 0.05 + 1e-9);
+  CHECK(best[0][0].x() > 0.2);
+  CHECK(best[0][0].x() <= 0.4 + 1e-9);
+}
+
+TEST_CASE("gate ranking: two gates on a 2 : 1 plate sit at the quarter points, three on 3 : 1") {
+  // Mirror planes cut the plate into squares, each best fed in its middle.
+  const FillProblem two = bare_problem(plate({1, 0.5, 40, 20}));
+  const auto pairs = best_of(two, {2, 3, 0.1}, 10000);
+  REQUIRE(pairs.size() == 3);
+  CHECK((pairs[0][0] - Vector3(0.25, 0.25, 0)).norm() <= 1e-9);
+  CHECK((pairs[0][1] - Vector3(0.75, 0.25, 0)).norm() <= 1e-9);
+  for (const auto& [a, b] : {std::pair(0, 1), {0, 2}, {1, 2}}) {
+    const auto& one = pairs[static_cast<std::size_t>(a)];
+    const auto& other = pairs[static_cast<std::size_t>(b)];
+    CHECK(std::max((one[0] - other[0]).norm(), (one[1] - other[1]).norm()) >= 0.1 - 1e-9);
+  }
+  const FillProblem three = bare_problem(plate({1.5, 0.5, 42, 14}));
+  const auto triples = best_of(three, {3, 1, 0}, 10000);
+  REQUIRE(triples.size() == 1);
+  for (std::size_t gate = 0; gate < 3; ++gate) {
+    const double x = 0.25 + 0.5 * static_cast<double>(gate);
+    CHECK((triples[0][gate] - Vector3(x, 0.25, 0)).norm() <= 1e-9);
   }
 }
