@@ -80,12 +80,13 @@ std::string written_text(const fs::path& folder, std::size_t frames) {
 } // namespace
 
 /// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
-void keep_inputs_safe(const Case& input, const fs::path& folder) {
+void keep_inputs_safe(const Case& input, const fs::path& folder,
+                      bool (*is_ours)(std::string_view name)) {
   for (const fs::path& file :
        {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
     std::error_code missing; // then there is nothing to lose
     const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
-    if (is_output_name(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
+    if (is_ours(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
       throw InputError(file.string() + ": lies in the output folder under a name this run writes; "
                                        "choose another folder with -o");
     }

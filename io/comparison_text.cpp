@@ -91,7 +91,8 @@ std::vector<std::string> cells_of(const std::vector<ComparedRun>& runs, std::str
   return cells;
 }
 
-void add_column(std::vector<TextRow>& rows, const char* title, const std::vector<std::string>& cells) {
+void add_column(std::vector<TextRow>& rows, const char* title,
+                const std::vector<std::string>& cells) {
   rows.front().emplace_back(title);
   for (std::size_t i = 0; i < cells.size(); ++i) {
     rows[i + 1].push_back(cells[i]);

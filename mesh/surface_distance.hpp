@@ -10,9 +10,9 @@
 
 namespace tidemark {
 
-/// Short straight ways on the surface: all edges, the diagonals of quadrilaterals, and from a corner
-/// of a triangle across the opposite edge to the corner beyond, where the straight line in the two
-/// triangles, laid flat, passes through that edge.
+/// Short straight ways on the surface: all edges, the diagonals of quadrilaterals, and from a
+/// corner of a triangle across the opposite edge to the corner beyond, where the straight line in
+/// the two triangles, laid flat, passes through that edge.
 struct SurfaceGraph {
   std::vector<std::size_t> first; // ways from node i: first[i] .. first[i + 1]
   std::vector<NodeId> neighbour;

@@ -279,8 +279,8 @@ GateSite gate_site(const FillProblem& problem, const FactoredPart& part, Gate ga
   site.surroundings = grown(part.network, nodes, reach);
   const std::vector<NodeId> near = grown(part.network, nodes, 1);
   std::ranges::set_difference(near, nodes, std::back_inserter(site.ring));
-  const double factor = port_factor(problem, site.gate, part.plain.triangles, part.sites,
-                                    part.plain.network);
+  const double factor =
+      port_factor(problem, site.gate, part.plain.triangles, part.sites, part.plain.network);
   for (std::size_t j = 0; j < site.ring.size(); ++j) {
     for (std::size_t p = 0; p < nodes.size(); ++p) {
       const double plain = conductance_of(part.network, site.ring[j], nodes[p]);
@@ -294,11 +294,12 @@ GateSite gate_site(const FillProblem& problem, const FactoredPart& part, Gate ga
 }
 
 bool are_apart(const GateSite& one, const GateSite& other) {
-  return std::ranges::none_of(other.gate.nodes, [&](NodeId node) {
-    return std::ranges::binary_search(one.surroundings, node);
-  }) && std::ranges::none_of(one.gate.nodes, [&](NodeId node) {
-    return std::ranges::binary_search(other.surroundings, node);
-  });
+  return std::ranges::none_of(
+             other.gate.nodes,
+             [&](NodeId node) { return std::ranges::binary_search(one.surroundings, node); }) &&
+         std::ranges::none_of(one.gate.nodes, [&](NodeId node) {
+           return std::ranges::binary_search(other.surroundings, node);
+         });
 }
 
 LayoutTime layout_time(const FactoredPart& part, std::span<const GateSite> gates,
@@ -351,8 +352,8 @@ double estimated_w(const LayoutSearch& search, std::span<const std::size_t> layo
   Eigen::VectorXf sum = Eigen::VectorXf::Zero(static_cast<Eigen::Index>(search.z.size()));
   for (Eigen::Index a = 0; a < count; ++a) {
     const std::vector<float>& column = search.gates[layout[static_cast<std::size_t>(a)]].column;
-    sum += static_cast<float>(share[a]) *
-           Eigen::Map<const Eigen::VectorXf>(column.data(), sum.size());
+    sum +=
+        static_cast<float>(share[a]) * Eigen::Map<const Eigen::VectorXf>(column.data(), sum.size());
   }
   const Eigen::Map<const Eigen::VectorXd> z(search.z.data(), sum.size());
   return (z - volume * sum.cast<double>()).maxCoeff() + share[count];

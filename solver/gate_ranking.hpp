@@ -5,8 +5,8 @@
 // time is mu max(w) / dp, where A w = S, w = 0 on the gates; A the network at unit viscosity, S the
 // pore volumes (Elliott and Janovsky 1981, Proc. R. Soc. Edinburgh A 88:93, from memory). A is
 // factorised once for the part without gates. A gate changes only the links of its own nodes, so
-// that with z from A z = S and the columns g_j of the inverse that belong to the nodes j next to the
-// gate
+// that with z from A z = S and the columns g_j of the inverse that belong to the nodes j next to
+// the gate
 //     w = k + z - sum_j q_j g_j,    sum_j q_j = total pore volume,
 // and k and q follow from a small dense system: links of j to the gate as they are with it.
 #pragma once
@@ -27,15 +27,15 @@ namespace tidemark {
 /// The network of a part without gates, factorised.
 struct FactoredPart {
   using Solver = Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>>;
-  PlainNetwork plain;                // as port_factor wants it
-  PortSites sites;                   // likewise
-  FlowNetwork network;               // with the channels
-  PerNode<std::int32_t> unknown;     // of each node, -1 of those that are in no equation
-  std::vector<NodeId> nodes;         // of each unknown
+  PlainNetwork plain;                 // as port_factor wants it
+  PortSites sites;                    // likewise
+  FlowNetwork network;                // with the channels
+  PerNode<std::int32_t> unknown;      // of each node, -1 of those that are in no equation
+  std::vector<NodeId> nodes;          // of each unknown
   std::unique_ptr<const Solver> ldlt; // with the last of the nodes held at zero
-  Eigen::VectorXd z;                 // of each unknown, A z = S
-  double pore_volume = 0;            // of the body that is ranked [m3]
-  double left_out = 0;               // of other pieces of the part that no link joins to it [m3]
+  Eigen::VectorXd z;                  // of each unknown, A z = S
+  double pore_volume = 0;             // of the body that is ranked [m3]
+  double left_out = 0;                // of other pieces of the part that no link joins to it [m3]
 };
 
 /// Builds and factorises the network of the problem without its gates (problem.gates is not looked
@@ -59,8 +59,8 @@ struct GateSite {
   std::vector<NodeId> ring;         // nodes outside the gate that have a link to it, ascending
   std::vector<NodeId> surroundings; // all within a few links, ascending: no other gate lies there
   struct Link {
-    std::size_t ring, node;    // in ring, in gate.nodes
-    double plain, with_gate;   // conductance without and with the gate [m3]
+    std::size_t ring, node;  // in ring, in gate.nodes
+    double plain, with_gate; // conductance without and with the gate [m3]
   };
   std::vector<Link> links;
 };
@@ -96,7 +96,7 @@ RankedGate ranked_gate(const FactoredPart& part, const GateSite& gate,
 struct LayoutSearch {
   const FactoredPart& part;
   std::span<const RankedGate> gates;
-  std::span<const double> z;                  // at the nodes of the sample, at which w is looked at
+  std::span<const double> z; // at the nodes of the sample, at which w is looked at
   std::span<const std::size_t> sample_of_gate; // where each gate's middle stands in the sample
 };
 

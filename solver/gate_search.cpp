@@ -188,9 +188,8 @@ double distance_between(const FillProblem& problem, const RankedPlaces& places, 
     for (const std::size_t a : from->gates) {
       double nearest = std::numeric_limits<double>::infinity();
       for (const std::size_t b : to->gates) {
-        nearest = std::min(nearest, (position_of(problem, places, a) -
-                                     position_of(problem, places, b))
-                                        .norm());
+        nearest = std::min(
+            nearest, (position_of(problem, places, a) - position_of(problem, places, b)).norm());
       }
       longest = std::max(longest, nearest);
     }
@@ -211,8 +210,8 @@ std::vector<Layout> best_layouts(const FillProblem& problem, const FactoredPart&
     for (const NodeId node : places.sample) {
       z.push_back(part.z[part.unknown[node]]);
     }
-    layouts = layouts_of_several({problem, part, places, limits, goes_on,
-                                  {part, places.gates, z, places.sample_of_gate}});
+    layouts = layouts_of_several(
+        {problem, part, places, limits, goes_on, {part, places.gates, z, places.sample_of_gate}});
   }
   return apart_ones(problem, places, std::move(layouts), limits.apart, limits.best);
 }

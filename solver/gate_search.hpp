@@ -31,20 +31,20 @@ std::vector<NodeId> sample_nodes(const FillProblem& problem, const FactoredPart&
 
 /// How far two layouts are apart [m]: the longest way that a gate of one has to its nearest of the
 /// other.
-double distance_between(const FillProblem& problem, const RankedPlaces& places,
-                        const Layout& one, const Layout& other);
+double distance_between(const FillProblem& problem, const RankedPlaces& places, const Layout& one,
+                        const Layout& other);
 
 struct SearchLimits {
-  std::size_t count;   // gates of a layout, 1 to 3
-  std::size_t best;    // so many layouts
-  double apart;        // at least so far from each other [m]
+  std::size_t count; // gates of a layout, 1 to 3
+  std::size_t best;  // so many layouts
+  double apart;      // at least so far from each other [m]
 };
 
 /// The best layouts, by exact fill time, each apart from those before. Of single gates all places
 /// are ranked. Two or three: all layouts of the first few hundred (70 of three) places, which must
 /// be spread evenly (spread_out), by estimated_w; the best of them are then improved, a gate at a
-/// time moved to the best of all places near it, while that helps. goes_on: asked now and then; when
-/// it says no the best so far are returned.
+/// time moved to the best of all places near it, while that helps. goes_on: asked now and then;
+/// when it says no the best so far are returned.
 std::vector<Layout> best_layouts(const FillProblem& problem, const FactoredPart& part,
                                  const RankedPlaces& places, const SearchLimits& limits,
                                  const std::function<bool()>& goes_on);

@@ -1,14 +1,14 @@
-// Fill times without filling. By the theorem t = mu max(w) / dp (Elliott and Janovsky 1981, Proc. R.
-// Soc. Edinburgh A 88:93, from memory) they must be those of a full filling at constant pressure;
-// the closed forms are Neumann functions of disc and rectangle, derived and evaluated with at least
-// ten digits. K = 2e-9 m2, mu = 0.2 Pa s, porosity 0.8, 4 mm, 1e5 Pa: D = K dp / (phi mu) =
-// 1.25e-3 m2/s. Port radius 10 mm.
-#include "solver/gate_ranking.hpp"
-#include "solver/gate_search.hpp"
+// Fill times without filling. By the theorem t = mu max(w) / dp (Elliott and Janovsky 1981, Proc.
+// R. Soc. Edinburgh A 88:93, from memory) they must be those of a full filling at constant
+// pressure; the closed forms are Neumann functions of disc and rectangle, derived and evaluated
+// with at least ten digits. K = 2e-9 m2, mu = 0.2 Pa s, porosity 0.8, 4 mm, 1e5 Pa: D = K dp / (phi
+// mu) = 1.25e-3 m2/s. Port radius 10 mm.
 #include "mesh/edge_lines.hpp"
 #include "mesh/surface_distance.hpp"
 #include "solver/channel.hpp"
 #include "solver/channel_law.hpp"
+#include "solver/gate_ranking.hpp"
+#include "solver/gate_search.hpp"
 #include "tests/support/checked_fill.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/meshes.hpp"
@@ -23,8 +23,8 @@ using namespace tidemark::test;
 
 namespace {
 
-constexpr double radius = 0.01;           // [m]
-constexpr double seconds = 0.2 / 1e5;     // mu / dp
+constexpr double radius = 0.01;       // [m]
+constexpr double seconds = 0.2 / 1e5; // mu / dp
 
 FillProblem bare_problem(ShellMesh mesh) {
   return with_pressure(problem_on(std::move(mesh), {NodeId(0)}));
@@ -169,8 +169,7 @@ std::vector<std::vector<Vector3>> best_of(const FillProblem& problem, const Sear
         std::ranges::lower_bound(places.sample, node) - places.sample.begin()));
   }
   std::vector<std::vector<Vector3>> result;
-  for (const Layout& layout :
-       best_layouts(problem, part, places, limits, [] { return true; })) {
+  for (const Layout& layout : best_layouts(problem, part, places, limits, [] { return true; })) {
     std::vector<Vector3>& gates = result.emplace_back();
     for (const std::size_t gate : layout.gates) {
       gates.push_back(problem.mesh.positions[places.sites[gate].middle]);
@@ -185,13 +184,12 @@ std::vector<std::vector<Vector3>> best_of(const FillProblem& problem, const Sear
 TEST_CASE("gate ranking: of an L its best place lies on the line of symmetry") {
   // Two arms of 0.4 m width along the axes to 1 m. The middle of the inner corner's side has the
   // shorter ways; the best place must be its own mirror image in x = y.
-  const ShellMesh mesh = welded({plate({1, 0.4, 20, 8}), [] {
-                                   ShellMesh arm = plate({0.4, 0.6, 8, 12});
-                                   deform(arm, [](const Vector3& x) {
-                                     return Vector3(x.x(), x.y() + 0.4, 0);
-                                   });
-                                   return arm;
-                                 }()});
+  const ShellMesh mesh =
+      welded({plate({1, 0.4, 20, 8}), [] {
+                ShellMesh arm = plate({0.4, 0.6, 8, 12});
+                deform(arm, [](const Vector3& x) { return Vector3(x.x(), x.y() + 0.4, 0); });
+                return arm;
+              }()});
   const FillProblem problem = bare_problem(mesh);
   const auto best = best_of(problem, {1, 1, 0}, 10000);
   REQUIRE(best.size() == 1);
