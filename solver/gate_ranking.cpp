@@ -20,7 +20,7 @@ namespace {
 
 using SparseMatrix = Eigen::SparseMatrix<double>;
 
-/// The connected bodies of the network, -1 of nodes without volume or links.
+/// The connected bodies of the network.
 std::vector<std::vector<NodeId>> bodies_of(const FlowNetwork& network) {
   std::vector<std::vector<NodeId>> bodies;
   PerNode<bool> seen(network.pore_volume.size(), false);
@@ -231,9 +231,11 @@ FactoredPart factored_part(const FillProblem& problem) {
   part.network = part.plain.network;
   add_channels(problem, part.network);
   part.unknown = PerNode<std::int32_t>(problem.mesh.positions.size(), -1);
-  const auto bodies = bodies_of(part.network);
-  part.nodes = *std::ranges::max_element(
+  std::vector<std::vector<NodeId>> bodies = bodies_of(part.network);
+  const auto largest = std::ranges::max_element(
       bodies, {}, [&](const auto& body) { return volume_of(part.network, body); });
+  part.nodes = std::move(*largest);
+  bodies.erase(largest);
   if (part.nodes.size() < 3) {
     throw SolveError("the flow network holds together nowhere");
   }
@@ -242,7 +244,6 @@ FactoredPart factored_part(const FillProblem& problem) {
     part.unknown[part.nodes[i]] = static_cast<std::int32_t>(i);
   }
   part.pore_volume = volume_of(part.network, part.nodes);
-  part.left_out = -part.pore_volume;
   for (const auto& body : bodies) {
     part.left_out += volume_of(part.network, body);
   }
