@@ -120,6 +120,8 @@ void add_gates_options(po::options_description& options) {
   add("radius", text("LENGTH"), "of the round ports (left out: that of the case's first gate)");
   add("apart", text("LENGTH"),
       "between the layouts that are run (left out: a tenth of the part; 0 with --point)");
+  add("vents", po::bool_switch(),
+      "seek for each layout the vents it takes, in place of those of the case, by several runs");
   add("threads", text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", text("DIR"),
       "folder for gates.csv, gates.json, places.csv, gates.vtu, layout-1.toml, ... (left out: the "
@@ -438,6 +440,7 @@ void read_gates_options(const po::variables_map& values, GatesOptions& gates) {
   gates.choice.radius = length("radius", false);
   gates.radius_text = text_of(values, "radius");
   gates.apart = length("apart", true);
+  gates.vents = values["vents"].as<bool>();
 }
 
 Arguments read_arguments(int argc, char** argv) {

@@ -3,7 +3,7 @@
 #include "io/field_writer.hpp"
 #include "io/gate_layouts.hpp"
 #include "io/interrupt.hpp"
-#include "io/moved_gates.hpp"
+#include "io/moved_ports.hpp"
 #include "io/number_text.hpp"
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
@@ -16,6 +16,7 @@
 #include "solver/channel_law.hpp"
 #include "solver/gate_search.hpp"
 #include "solver/last_filled.hpp"
+#include "solver/vent_search.hpp"
 
 #include <unistd.h>
 
@@ -239,9 +240,39 @@ void put_result(PlannedLayout& layout, const FillResult& result) {
   row.warnings = all_warnings(layout.input, result);
 }
 
-void compute(PlannedLayout& layout, const GatesOptions& options) {
-  try {
+/// Puts the vents that are found in the place of the case's; where none do, those stay.
+void seek_vents(PlannedLayout& layout, const GatesOptions& options) {
+  FillOptions fill_options = options.run.fill;
+  fill_options.time_limit = layout.input.time_limit;
+  FillProblem& problem = layout.input.problem;
+  VentedFill found = sought_vents(problem, fill_options, [] { return !interrupted(); });
+  if (!found.result || found.result->verdict != Verdict::filled) {
     put_result(layout, filled(layout.input, options));
+    return;
+  }
+  std::vector<Vent> vents;
+  for (std::size_t i = 0; i < found.vents.size(); ++i) {
+    vents.push_back(vent_at(problem, found.vents[i], i));
+  }
+  problem.vents = std::move(vents);
+  put_result(layout, *found.result);
+  layout.row.vents = found.vents.size();
+  layout.row.last.clear();
+  const PerNode<RegionId> regions = node_regions(problem);
+  for (std::size_t i = 0; i < found.vents.size(); ++i) {
+    const Vector3& at = problem.mesh.positions[found.vents[i]];
+    layout.row.last.push_back({at, region_name(layout.input, regions[found.vents[i]]),
+                               found.result->vents[i].reached_at, place_text(layout.input, at)});
+  }
+}
+
+void compute(PlannedLayout& layout, bool with_vents, const GatesOptions& options) {
+  try {
+    if (with_vents) {
+      seek_vents(layout, options);
+    } else {
+      put_result(layout, filled(layout.input, options));
+    }
   } catch (const std::bad_alloc&) {
     layout.row.state = RunState::failed;
     layout.row.error = "out of memory";
@@ -255,7 +286,7 @@ void compute_all(std::vector<PlannedLayout>& plans, const GatesOptions& options)
   RunCounter counter(plans.size(), "runs", is_shown(options));
   for_each_in_parallel(plans.size(), options.threads, [&](std::size_t i) {
     if (!interrupted()) {
-      compute(plans[i], options);
+      compute(plans[i], options.vents && i > 0, options); // the first is the case as it is
       counter.count_one();
     }
   });
@@ -330,20 +361,30 @@ std::string places_csv(const Case& input, const RankedPlaces& places, const Time
 void write_case(PlannedLayout& layout, const std::string& text, const GatesOptions& options,
                 std::size_t number) {
   const Case& input = layout.input;
-  std::vector<MovedGate> gates;
+  MovedPorts ports;
+  ports.radius = options.radius_text;
   for (const Gate& gate : input.problem.gates) {
-    gates.push_back({gate.name, gate.centre / input.mesh_unit});
+    ports.gates.push_back({gate.name, gate.centre / input.mesh_unit});
+  }
+  if (layout.row.vents) {
+    for (const Vent& vent : input.problem.vents) {
+      ports.vents.push_back({vent.name,
+                             input.problem.mesh.positions[vent.nodes.front()] / input.mesh_unit,
+                             vent.pressure});
+    }
   }
   const std::string name = "layout-" + std::to_string(number) + ".toml";
   const fs::path file = options.folder / name;
-  write_text_file(file,
-                  with_moved_gates(text, gates, options.radius_text, input.file, options.folder));
+  write_text_file(file, with_moved_ports(text, ports, input.file, options.folder));
   const Case written = read_case(file);
-  const bool is_same = std::ranges::equal(
-      written.problem.gates, input.problem.gates,
-      [](const Gate& one, const Gate& other) { return one.nodes == other.nodes; });
+  const auto same_nodes = [](const auto& one, const auto& other) {
+    return one.nodes == other.nodes;
+  };
+  const bool is_same = std::ranges::equal(written.problem.gates, input.problem.gates, same_nodes) &&
+                       std::ranges::equal(written.problem.vents, input.problem.vents, same_nodes);
   if (!is_same) {
-    throw FileError(file.string() + ": the gates read from it are not those that were run");
+    throw FileError(file.string() +
+                    ": the gates and vents read from it are not those that were run");
   }
   layout.row.case_file = name;
 }

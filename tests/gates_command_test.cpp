@@ -1,7 +1,7 @@
 // The command gates as a user starts it.
 #include "io/case_file.hpp"
 #include "io/gate_layouts.hpp"
-#include "io/moved_gates.hpp"
+#include "io/moved_ports.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/temporary_folder.hpp"
 
@@ -238,7 +238,7 @@ TEST_CASE("gates: the text of a case keeps all but its gates") {
   const std::string moved_head =
       "fabrics = \"../../shelf.toml\" # \xC3\xA4\n[part]\nmesh = \"../a \xC3\xA4.msh\"";
   const auto text_of = [&](const std::string& text, const std::optional<std::string>& radius) {
-    return with_moved_gates(text, moved, radius, from, "parts/out");
+    return with_moved_ports(text, {moved, radius, {}}, from, "parts/out");
   };
   CHECK(text_of(head + "\n[[gate]]\nname = \"G\"\ngroup = \"x\"\nopens_at = \"3 s\"\nradius = '4 "
                        "mm'\n[gate.line]\nlength = \"2 m\"\nbore = \"8 mm\"\n\n# next\n[[vent]]\n"
@@ -252,6 +252,43 @@ TEST_CASE("gates: the text of a case keeps all but its gates") {
         "gate = [{ name = \"G 1\", at = [1.5, 0, -2], radius = \"6 mm\" }, { name = \"G 2\", at = "
         "[3, 4, 5], radius = \"6 mm\" }] # inline\n" +
             moved_head + "\n");
+}
+
+TEST_CASE("gates: new vents in the text of a case, where some are and where none are") {
+  const auto text_of = [](const std::string& text) {
+    return with_moved_ports(text, {{{"G", {1, 2, 3}}}, {}, {{"vent 1", {4, 0, 0}, -5e4}}}, "a.toml",
+                            ".");
+  };
+  const std::string gate = "[[gate]]\nname = \"G\"\nat = [1, 2, 3]\n";
+  const std::string vent =
+      "[[vent]]\nname = \"vent 1\"\nat = [4, 0, 0]\npressure = \"-50000 Pa\"\n";
+  CHECK(text_of("[[vent]]\nname = \"V\"\n[[gate]]\nname = \"G\"\nat = [0, 0, 0]\n\n[[vent]]\nname "
+                "= \"W\"") == vent + gate + "\n");
+  CHECK(text_of("[[gate]]\nname = \"G\"\nat = [0, 0, 0]") == gate + "\n\n" + vent);
+}
+
+TEST_CASE("gates: the vents a layout takes") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const Json rows = search(folder, {"--vents", "--best", "1"})["layouts"];
+  CHECK(rows[0]["vents"].is_null());
+  CHECK(rows[1]["verdict"] == "filled");
+  CHECK(rows[1]["vents"].get<std::size_t>() == rows[1]["last_places"].size());
+  // From the middle the resin comes to the four corners last; each of them holds air of its own
+  // in the end, but those that close up at the same moment within a cell are too small to tell.
+  CHECK(rows[1]["vents"].get<int>() >= 2);
+  CHECK(rows[1]["vents"].get<int>() <= 4);
+  for (const Json& place : rows[1]["last_places"]) {
+    const double x = place["position_m"][0];
+    const double y = place["position_m"][1];
+    CHECK(std::min(x, 1 - x) <= 0.05);
+    CHECK(std::min(y, 0.5 - y) <= 0.05);
+  }
+  const std::string written = (folder.path() / "plate.gates" / "layout-1.toml").string();
+  std::string text = read_file(written);
+  text.replace(text.find("sealed_air = false\n"), 19, "");
+  write_file(written, text);
+  CHECK(run_program(folder.path(), {"fill", written, "-o", "again"}).exit_code == 0);
 }
 
 TEST_CASE("gates: which layouts are preferable") {
@@ -280,7 +317,8 @@ TEST_CASE("gates: mistakes are exit code 2 and write nothing") {
       {{"--best", "-1"}, "--best: found \"-1\", expected a whole number from 0 to 100"},
       {{"--best", "many"}, "--best: found \"many\", expected a whole number from 0 to 100"},
       {{"--spacing", "0 mm"}, "--spacing: found \"0 mm\", expected a length above zero"},
-      {{"--spacing", "3 bar"}, "--spacing: found \"3 bar\", which is a pressure, expected a length"},
+      {{"--spacing", "3 bar"},
+       "--spacing: found \"3 bar\", which is a pressure, expected a length"},
       {{"--radius", "-1 mm"}, "--radius: found \"-1 mm\", expected a length above zero"},
       {{"--radius", "2 m"}, "--radius: found 2000 mm, expected at most half the part (500 mm)"},
       {{"--apart", "-1 mm"}, "--apart: found \"-1 mm\", expected a length of zero or more"},

@@ -1,4 +1,4 @@
-#include "io/moved_gates.hpp"
+#include "io/moved_ports.hpp"
 
 #include "io/case_syntax.hpp"
 #include "io/number_text.hpp"
@@ -50,13 +50,14 @@ void add_path_patch(const std::string& text, const toml::node* value, const fs::
                      toml_string((none ? target : seen).generic_string())});
 }
 
-/// Lines on which tables begin, but for those of the gates within themselves.
-void collect_headers(const toml::table& table, std::vector<toml::source_index>& lines) {
+/// Lines on which tables begin, but for those within the tables of a list with this name.
+void collect_headers(const toml::table& table, std::string_view name,
+                     std::vector<toml::source_index>& lines) {
   const auto collect = [&](const toml::node& node, bool with_inner) {
     if (const auto* inner = node.as_table(); inner != nullptr && !inner->is_inline()) {
       lines.push_back(inner->source().begin.line);
       if (with_inner) {
-        collect_headers(*inner, lines);
+        collect_headers(*inner, name, lines);
       }
     }
   };
@@ -64,7 +65,7 @@ void collect_headers(const toml::table& table, std::vector<toml::source_index>& 
     collect(value, true);
     if (const auto* list = value.as_array()) {
       for (const toml::node& entry : *list) {
-        collect(entry, key.str() != "gate");
+        collect(entry, key.str() != name);
       }
     }
   }
@@ -102,13 +103,15 @@ std::string value_text(toml::node& value) {
   return text.str();
 }
 
+std::string point_text(const Vector3& at) {
+  return "[" + number_text(at.x()) + ", " + number_text(at.y()) + ", " + number_text(at.z()) + "]";
+}
+
 /// One gate, key by key.
 std::vector<std::string> entries_of(toml::table first, const MovedGate& gate,
                                     const std::optional<std::string>& radius) {
   std::vector<std::string> entries{"name = " + toml_string(gate.name),
-                                   "at = [" + number_text(gate.at.x()) + ", " +
-                                       number_text(gate.at.y()) + ", " + number_text(gate.at.z()) +
-                                       "]"};
+                                   "at = " + point_text(gate.at)};
   if (radius) {
     entries.push_back("radius = " + toml_string(*radius));
   } else if (toml::node* own = first.get("radius")) {
@@ -122,41 +125,48 @@ std::vector<std::string> entries_of(toml::table first, const MovedGate& gate,
   return entries;
 }
 
-/// The gates under their headers, or as the entries of a list.
-std::string gates_text(const toml::table& first, const std::vector<MovedGate>& gates,
-                       const std::optional<std::string>& radius, bool is_inline) {
+using Entries = std::vector<std::string>; // "key = value"
+
+/// The tables of a list under their headers, or inline.
+std::string tables_text(const std::string& name, const std::vector<Entries>& tables,
+                        bool is_inline) {
   std::string text;
-  for (const MovedGate& gate : gates) {
+  for (const Entries& entries : tables) {
     std::string lines;
-    for (const std::string& entry : entries_of(first, gate, radius)) {
+    for (const std::string& entry : entries) {
       lines += is_inline ? (lines.empty() ? "" : ", ") + entry : entry + "\n";
     }
     if (is_inline) {
       text += (text.empty() ? "{ " : ", { ") + lines + " }";
     } else {
-      text += (text.empty() ? "[[gate]]\n" : "\n[[gate]]\n") + lines;
+      text += (text.empty() ? "[[" : "\n[[") + name + "]]\n" + lines;
     }
   }
   return is_inline ? "[" + text + "]" : text;
 }
 
-/// The first gate's lines become the new gates, the others' go.
-void add_gate_patches(const std::string& text, const toml::table& document,
-                      const std::vector<MovedGate>& gates, const std::optional<std::string>& radius,
-                      std::vector<Patch>& patches) {
-  const toml::array& old = *document["gate"].as_array();
-  const toml::table& first = *old.front().as_table();
-  if (first.is_inline()) {
-    patches.push_back({offset_of(text, old.source().begin), offset_of(text, old.source().end),
-                       gates_text(first, gates, radius, true)});
+/// The lines of the first table of the list become the new ones, the others' go. Without such a
+/// list they come last.
+void add_table_patches(const std::string& text, const toml::table& document,
+                       const std::string& name, const std::vector<Entries>& tables,
+                       std::vector<Patch>& patches) {
+  const toml::array* old = document[name].as_array();
+  if (old == nullptr || old->empty()) {
+    const std::string gap = text.ends_with('\n') ? "\n" : "\n\n";
+    patches.push_back({text.size(), text.size(), gap + tables_text(name, tables, false)});
+    return;
+  }
+  if (old->front().as_table()->is_inline()) {
+    patches.push_back({offset_of(text, old->source().begin), offset_of(text, old->source().end),
+                       tables_text(name, tables, true)});
     return;
   }
   std::vector<toml::source_index> headers;
-  collect_headers(document, headers);
+  collect_headers(document, name, headers);
   std::ranges::sort(headers);
-  std::string content = gates_text(first, gates, radius, false);
-  for (const toml::node& gate : old) {
-    const toml::source_index line = gate.source().begin.line;
+  std::string content = tables_text(name, tables, false);
+  for (const toml::node& table : *old) {
+    const toml::source_index line = table.source().begin.line;
     const auto next = std::ranges::upper_bound(headers, line);
     const std::size_t begin = offset_of(text, {line, 1});
     const std::size_t end = next == headers.end() ? text.size() : offset_of(text, {*next, 1});
@@ -164,17 +174,34 @@ void add_gate_patches(const std::string& text, const toml::table& document,
   }
 }
 
+void add_port_patches(const std::string& text, const toml::table& document, const MovedPorts& ports,
+                      std::vector<Patch>& patches) {
+  std::vector<Entries> gates;
+  for (const MovedGate& gate : ports.gates) {
+    gates.push_back(
+        entries_of(*document["gate"].as_array()->front().as_table(), gate, ports.radius));
+  }
+  add_table_patches(text, document, "gate", gates, patches);
+  std::vector<Entries> vents;
+  for (const NewVent& vent : ports.vents) {
+    vents.push_back({"name = " + toml_string(vent.name), "at = " + point_text(vent.at),
+                     "pressure = " + toml_string(number_text(vent.pressure) + " Pa")});
+  }
+  if (!vents.empty()) {
+    add_table_patches(text, document, "vent", vents, patches);
+  }
+}
+
 } // namespace
 
-std::string with_moved_gates(const std::string& text, const std::vector<MovedGate>& gates,
-                             const std::optional<std::string>& radius, const fs::path& from,
+std::string with_moved_ports(const std::string& text, const MovedPorts& ports, const fs::path& from,
                              const fs::path& folder) {
   const Findings findings{from.string(), {}, {}};
   const toml::table document = parse_toml(text, findings);
   std::vector<Patch> patches;
   add_path_patch(text, document["fabrics"].node(), from, folder, patches);
   add_path_patch(text, document["part"]["mesh"].node(), from, folder, patches);
-  add_gate_patches(text, document, gates, radius, patches);
+  add_port_patches(text, document, ports, patches);
   std::ranges::sort(patches, std::ranges::greater{}, &Patch::begin);
   std::string result = text;
   for (const Patch& patch : patches) {
