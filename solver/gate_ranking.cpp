@@ -7,11 +7,9 @@
 #include <Eigen/Dense>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <iterator>
 #include <limits>
-#include <type_traits>
 #include <utility>
 
 namespace tidemark {
@@ -98,71 +96,111 @@ std::vector<NodeId> grown(const FlowNetwork& network, std::vector<NodeId> nodes,
   return nodes;
 }
 
-/// Columns of the inverse are solved for in blocks: the factor is read once for all of them.
-constexpr std::size_t block_width = 8;
-using BlockRow = Eigen::Array<double, 1, static_cast<int>(block_width)>;
-using Block = std::vector<BlockRow, Eigen::aligned_allocator<BlockRow>>;
+/// y = L^-1 e of some nodes: not zero only on their ways up the elimination tree, so that it costs
+/// little beside a whole back-substitution. The inverse between two of the nodes is y . D^-1 y'.
+struct Halves {
+  std::vector<Eigen::Index> rows; // of the factor, ascending, where any y is not zero
+  Eigen::MatrixXd y;              // a row for each of them, a column for each node
+};
 
-/// L y = b, then D L^T x = y, for all columns of a block in the factor's order.
-void solve_block(const FactoredPart::Solver& ldlt, Block& block) {
-  const auto& lower = ldlt.matrixL().nestedExpression();
-  const auto diagonal = ldlt.vectorD();
-  const Eigen::Index size = lower.cols();
-  const auto row = [&](Eigen::Index i) -> BlockRow& { return block[static_cast<std::size_t>(i)]; };
-  for (Eigen::Index k = 0; k < size; ++k) {
-    const BlockRow here = row(k);
-    if ((here == 0).all()) {
-      continue; // above the first of the sources
-    }
-    for (std::remove_cvref_t<decltype(lower)>::InnerIterator it(lower, k); it; ++it) {
-      if (it.row() > k) {
-        row(it.row()) -= it.value() * here;
-      }
-    }
-  }
-  for (Eigen::Index k = size - 1; k >= 0; --k) {
-    BlockRow here = row(k) / diagonal[k];
-    for (std::remove_cvref_t<decltype(lower)>::InnerIterator it(lower, k); it; ++it) {
-      if (it.row() > k) {
-        here -= it.value() * row(it.row());
-      }
-    }
-    row(k) = here;
-  }
+/// The row of the factor a node stands in; -1 of the one held at zero, whose y is zero.
+Eigen::Index factor_row(const FactoredPart& part, NodeId node) {
+  const auto& order = part.ldlt->permutationP().indices();
+  const std::int32_t at = part.unknown[node];
+  return at < order.size() ? order[at] : -1;
 }
 
-/// The columns of the inverse that belong to some nodes, each over the unknowns.
-Eigen::MatrixXd columns_of(const FactoredPart& part, std::span<const NodeId> nodes) {
-  const auto size = static_cast<Eigen::Index>(part.nodes.size());
-  Eigen::MatrixXd columns = Eigen::MatrixXd::Zero(size, static_cast<Eigen::Index>(nodes.size()));
-  const auto& order = part.ldlt->permutationP().indices();
-  Block block(part.nodes.size() - 1);
-  for (std::size_t begin = 0; begin < nodes.size(); begin += block_width) {
-    const std::size_t count = std::min(block_width, nodes.size() - begin);
-    std::ranges::fill(block, BlockRow::Zero());
-    for (std::size_t c = 0; c < count; ++c) {
-      const std::int32_t at = part.unknown[nodes[begin + c]];
-      if (at < order.size()) { // the node held at zero has a column of zeros
-        block[static_cast<std::size_t>(order[at])][static_cast<Eigen::Index>(c)] = 1;
-      }
+using Factor = FactoredPart::Solver::CholMatrixType;
+
+/// The parent of a row in the elimination tree: the next row below in its column; size if none.
+Eigen::Index parent_of(const Factor& lower, Eigen::Index row) {
+  for (Factor::InnerIterator it(lower, row); it; ++it) {
+    if (it.row() > row) {
+      return it.row();
     }
-    solve_block(*part.ldlt, block);
-    for (std::size_t c = 0; c < count; ++c) {
-      for (Eigen::Index i = 0; i < order.size(); ++i) {
-        columns(i, static_cast<Eigen::Index>(begin + c)) =
-            block[static_cast<std::size_t>(order[i])][static_cast<Eigen::Index>(c)];
+  }
+  return lower.cols();
+}
+
+Halves halves_of(const FactoredPart& part, std::span<const NodeId> nodes) {
+  const Factor& lower = part.ldlt->matrixL().nestedExpression();
+  std::vector<std::int32_t> place(static_cast<std::size_t>(lower.cols()), -1);
+  Halves halves;
+  for (const NodeId node : nodes) {
+    Eigen::Index row = factor_row(part, node);
+    for (; row >= 0 && row < lower.cols() && place[static_cast<std::size_t>(row)] < 0;
+         row = parent_of(lower, row)) {
+      place[static_cast<std::size_t>(row)] = 0;
+      halves.rows.push_back(row);
+    }
+  }
+  std::ranges::sort(halves.rows);
+  for (std::size_t r = 0; r < halves.rows.size(); ++r) {
+    place[static_cast<std::size_t>(halves.rows[r])] = static_cast<std::int32_t>(r);
+  }
+  using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
+  RowMajor y = RowMajor::Zero(static_cast<Eigen::Index>(halves.rows.size()),
+                              static_cast<Eigen::Index>(nodes.size()));
+  for (std::size_t c = 0; c < nodes.size(); ++c) {
+    if (const Eigen::Index row = factor_row(part, nodes[c]); row >= 0) {
+      y(place[static_cast<std::size_t>(row)], static_cast<Eigen::Index>(c)) = 1;
+    }
+  }
+  for (Eigen::Index r = 0; r < y.rows(); ++r) {
+    const Eigen::Index row = halves.rows[static_cast<std::size_t>(r)];
+    for (Factor::InnerIterator it(lower, row); it; ++it) {
+      if (it.row() > row) {
+        y.row(place[static_cast<std::size_t>(it.row())]).noalias() -= it.value() * y.row(r);
       }
     }
   }
-  return columns;
+  halves.y = y;
+  return halves;
+}
+
+/// The inverse between each two of the nodes.
+Eigen::MatrixXd inverse_between(const FactoredPart& part, const Halves& halves) {
+  Eigen::MatrixXd scaled = halves.y;
+  const auto diagonal = part.ldlt->vectorD();
+  for (Eigen::Index r = 0; r < scaled.rows(); ++r) {
+    scaled.row(r) /= diagonal[halves.rows[static_cast<std::size_t>(r)]];
+  }
+  return halves.y.transpose() * scaled;
+}
+
+/// The sum of the inverse's columns, each times its share, over the unknowns: one
+/// back-substitution.
+Eigen::VectorXd sum_of_columns(const FactoredPart& part, const Halves& halves,
+                               const Eigen::VectorXd& shares) {
+  const Factor& lower = part.ldlt->matrixL().nestedExpression();
+  const auto diagonal = part.ldlt->vectorD();
+  const Eigen::VectorXd half = halves.y.leftCols(shares.size()) * shares;
+  Eigen::VectorXd x = Eigen::VectorXd::Zero(lower.cols());
+  for (Eigen::Index r = 0; r < half.size(); ++r) {
+    const Eigen::Index row = halves.rows[static_cast<std::size_t>(r)];
+    x[row] = half[r] / diagonal[row];
+  }
+  for (Eigen::Index row = lower.cols() - 1; row >= 0; --row) {
+    double value = x[row];
+    for (Factor::InnerIterator it(lower, row); it; ++it) {
+      if (it.row() > row) {
+        value -= it.value() * x[it.row()];
+      }
+    }
+    x[row] = value;
+  }
+  const auto& order = part.ldlt->permutationP().indices();
+  Eigen::VectorXd sum = Eigen::VectorXd::Zero(lower.cols() + 1);
+  for (Eigen::Index i = 0; i < order.size(); ++i) {
+    sum[i] = x[order[i]];
+  }
+  return sum;
 }
 
 /// k and the sources q at the ring nodes of all gates.
 struct Sources {
-  std::vector<NodeId> nodes;
-  Eigen::MatrixXd columns; // g_j of each
-  Eigen::VectorXd q;       // [m3]
   double k = 0;
+  Eigen::VectorXd columns; // sum over the ring nodes of g_j q_j
 };
 
 Eigen::Index index_of(const FactoredPart& part, NodeId node) {
@@ -173,35 +211,41 @@ Eigen::Index index_of(const FactoredPart& part, NodeId node) {
 /// row j of A w = S - q is the row of the network with the gate at zero; w_p, carried on inside the
 /// gate, obeys the rows of A as they are. And all q together are all S.
 Sources sources_of(const FactoredPart& part, std::span<const GateSite> gates) {
-  Sources sources;
+  std::vector<NodeId> nodes; // the rings of all gates, then their own nodes
   for (const GateSite& gate : gates) {
-    sources.nodes.insert(sources.nodes.end(), gate.ring.begin(), gate.ring.end());
+    nodes.insert(nodes.end(), gate.ring.begin(), gate.ring.end());
   }
-  sources.columns = columns_of(part, sources.nodes);
-  const auto count = static_cast<Eigen::Index>(sources.nodes.size());
+  const auto count = static_cast<Eigen::Index>(nodes.size());
+  for (const GateSite& gate : gates) {
+    nodes.insert(nodes.end(), gate.gate.nodes.begin(), gate.gate.nodes.end());
+  }
+  const Halves halves = halves_of(part, nodes);
+  const Eigen::MatrixXd inverse = inverse_between(part, halves);
   Eigen::MatrixXd matrix = Eigen::MatrixXd::Identity(count + 1, count + 1);
   Eigen::VectorXd right = Eigen::VectorXd::Zero(count + 1);
-  Eigen::Index begin = 0;
+  Eigen::Index ring = 0;
+  Eigen::Index own_nodes = count;
+  const auto z_of = [&](Eigen::Index at) {
+    return part.z[index_of(part, nodes[static_cast<std::size_t>(at)])];
+  };
   for (const GateSite& gate : gates) {
     for (const GateSite::Link& link : gate.links) {
-      const Eigen::Index row = begin + static_cast<Eigen::Index>(link.ring);
-      const Eigen::Index j = index_of(part, gate.ring[link.ring]);
-      const Eigen::Index p = index_of(part, gate.gate.nodes[link.node]);
+      const Eigen::Index j = ring + static_cast<Eigen::Index>(link.ring);
+      const Eigen::Index p = own_nodes + static_cast<Eigen::Index>(link.node);
       const double own = link.with_gate - link.plain;
-      matrix.row(row).head(count) +=
-          own * sources.columns.row(j) + link.plain * sources.columns.row(p);
-      matrix(row, count) -= link.with_gate;
-      right[row] += own * part.z[j] + link.plain * part.z[p];
+      matrix.row(j).head(count) +=
+          own * inverse.row(j).head(count) + link.plain * inverse.row(p).head(count);
+      matrix(j, count) -= link.with_gate;
+      right[j] += own * z_of(j) + link.plain * z_of(p);
     }
-    begin += static_cast<Eigen::Index>(gate.ring.size());
+    ring += static_cast<Eigen::Index>(gate.ring.size());
+    own_nodes += static_cast<Eigen::Index>(gate.gate.nodes.size());
   }
   matrix.row(count).head(count).setOnes();
   matrix(count, count) = 0;
   right[count] = part.pore_volume;
   const Eigen::VectorXd solution = Eigen::PartialPivLU<Eigen::MatrixXd>(matrix).solve(right);
-  sources.q = solution.head(count);
-  sources.k = solution[count];
-  return sources;
+  return {solution[count], sum_of_columns(part, halves, solution.head(count))};
 }
 
 /// Sets w to zero on the gates and finds its largest value.
@@ -306,7 +350,7 @@ bool are_apart(const GateSite& one, const GateSite& other) {
 LayoutTime layout_time(const FactoredPart& part, std::span<const GateSite> gates,
                        PerNode<double>* w) {
   const Sources sources = sources_of(part, gates);
-  Eigen::VectorXd values = part.z - sources.columns * sources.q;
+  Eigen::VectorXd values = part.z - sources.columns;
   values.array() += sources.k;
   const LayoutTime time = largest_of(part, gates, values);
   if (w != nullptr) {
@@ -321,14 +365,14 @@ LayoutTime layout_time(const FactoredPart& part, std::span<const GateSite> gates
 RankedGate ranked_gate(const FactoredPart& part, const GateSite& gate,
                        std::span<const NodeId> sample) {
   const Sources sources = sources_of(part, {&gate, 1});
-  const Eigen::VectorXd column = sources.columns * (sources.q / part.pore_volume);
-  Eigen::VectorXd w = part.z - part.pore_volume * column;
+  Eigen::VectorXd w = part.z - sources.columns;
   w.array() += sources.k;
   RankedGate ranked;
   ranked.time = largest_of(part, {&gate, 1}, w);
   ranked.own = (sources.k + part.z[index_of(part, gate.middle)]) / part.pore_volume;
   for (const NodeId node : sample) {
-    ranked.column.push_back(static_cast<float>(column[index_of(part, node)]));
+    ranked.column.push_back(
+        static_cast<float>(sources.columns[index_of(part, node)] / part.pore_volume));
   }
   return ranked;
 }

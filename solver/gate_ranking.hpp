@@ -71,9 +71,10 @@ GateSite gate_site(const FillProblem& problem, const FactoredPart& part, Gate ga
 /// Whether two gates are so far apart that each is a port of its own.
 bool are_apart(const GateSite& one, const GateSite& other);
 
-/// w of a layout, exact to rounding, and where it is largest; O(n) memory for each ring node. All
-/// gates share one pressure. w: of each node, 0 on the gates, NaN in no equation; may be null.
-/// Precondition: gates pairwise apart, at least one.
+/// w of a layout, exact to rounding, and where it is largest: one back-substitution, and half of
+/// one along a small part of the factor for each node of the gates and their rings. All gates share
+/// one pressure. w: of each node, 0 on the gates, NaN in no equation; may be null. Precondition:
+/// gates pairwise apart, at least one.
 LayoutTime layout_time(const FactoredPart& part, std::span<const GateSite> gates,
                        PerNode<double>* w = nullptr);
 
