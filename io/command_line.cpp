@@ -107,7 +107,7 @@ void add_gates_options(po::options_description& options) {
   const auto texts = [](const char* name) {
     return po::value<std::vector<std::string>>()->composing()->value_name(name);
   };
-  add("count", text("N"), "gates of a layout, 1 to 3, all on the same pump (left out: 1)");
+  add("count", text("N"), "gates of a layout, 1 to 3 (left out: 1)");
   add("best", text("N"),
       "layouts to run in full and to write case files of (left out: 5; 0: only rank)");
   add("within", text("GROUP"), "only at nodes of this group of the mesh");
@@ -199,7 +199,7 @@ const char* compare_help() {
 
 const char* gates_help() {
   return "Use: tidemark gates CASE [options]\n\n"
-         "Tries the gate at some thousand places of the part, without a filling: ranks them by\n"
+         "Tries the gate at about a thousand places of the part, without a filling: ranks them by\n"
          "the exact fill time at the pump's cap. Then fills the part in full, as the case has it\n"
          "and with the best layouts, and sets side by side fill time, pressure and where vents\n"
          "belong. Writes a case file for each layout. The gates of a layout take the place of all\n"
