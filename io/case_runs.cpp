@@ -162,12 +162,12 @@ std::string sheet_told(const SetupSheet& sheet, const FillResult& expected) {
 
 /// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
 void keep_inputs_safe(const Case& input, const fs::path& folder,
-                      bool (*is_written)(std::string_view name)) {
+                      bool (*is_ours)(std::string_view name)) {
   for (const fs::path& file :
        {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
     std::error_code missing; // then there is nothing to lose
     const fs::path parent = file.has_parent_path() ? file.parent_path() : fs::path(".");
-    if (is_written(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
+    if (is_ours(file.filename().string()) && fs::equivalent(parent, folder, missing)) {
       throw InputError(file.string() + ": lies in the output folder under a name this run writes; "
                                        "choose another folder with -o");
     }

@@ -10,6 +10,7 @@
 #include <cstddef>
 #include <filesystem>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace tidemark {
@@ -30,9 +31,10 @@ Case read_checked(const std::filesystem::path& case_file, const CaseEdit* edit =
 /// The case as the options of the run make it.
 Case with_options(Case input, const RunOptions& options);
 
-/// Throws InputError if one of the case's files lies in the folder under a name a run writes.
+/// Throws InputError if one of the case's files lies in the folder under a name a run writes, as
+/// told by is_ours.
 void keep_inputs_safe(const Case& input, const std::filesystem::path& folder,
-                      bool (*is_written)(std::string_view name) = is_output_name);
+                      bool (*is_ours)(std::string_view name) = is_output_name);
 
 struct WrittenFill {
   FillResult result;

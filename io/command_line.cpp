@@ -3,6 +3,7 @@
 #include "io/case_runs.hpp"
 #include "io/case_start.hpp"
 #include "io/compare_command.hpp"
+#include "io/gates_command.hpp"
 #include "io/interrupt.hpp"
 #include "io/parallel.hpp"
 #include "io/quantity.hpp"
@@ -41,7 +42,10 @@ const int most_frames = 9999; // their numbers have four digits
 const int most_steps = 100000;
 const int most_threads = 1024;
 
-const std::vector<std::string> commands = {"fill", "compare", "sheet", "check", "start"};
+const int most_layouts = 100;
+const int most_gates = 3; // of a layout that is searched
+
+const std::vector<std::string> commands = {"fill", "compare", "gates", "sheet", "check", "start"};
 
 struct Arguments {
   std::string command;         // empty: none given
@@ -51,7 +55,8 @@ struct Arguments {
   bool overwrite = false;
   std::vector<std::string> alternatives; // of compare
   bool files = false;                    // of compare
-  int threads = 1;                       // of compare
+  int threads = 1;                       // of compare and gates
+  GatesOptions gates;
   bool help = false;
   bool version = false;
 };
@@ -108,6 +113,38 @@ void add_compare_options(po::options_description& options) {
   add("json", po::bool_switch(), "print compare.json, and nothing else, on standard output");
 }
 
+void add_gates_options(po::options_description& options) {
+  auto add = options.add_options();
+  const auto text = [](const char* name) { return po::value<std::string>()->value_name(name); };
+  const auto texts = [](const char* name) {
+    return po::value<std::vector<std::string>>()->composing()->value_name(name);
+  };
+  add("count", text("N"), "gates of a layout, 1 to 3 (left out: 1)");
+  add("best", text("N"),
+      "layouts to run in full and to write case files of (left out: 5; 0: only rank)");
+  add("within", text("GROUP"), "only at nodes of this group of the mesh");
+  add("at-rim", po::bool_switch(), "only at free edges of the part");
+  add("not-in", texts("REGION"), "nowhere in this region; once per region");
+  add("point", texts("X,Y,Z"),
+      "only here (the nearest node), in the unit of the mesh; once per place");
+  add("spacing", text("LENGTH"),
+      "between the places tried (left out: as small as a thousand places allow)");
+  add("radius", text("LENGTH"), "of the round ports (left out: that of the case's first gate)");
+  add("apart", text("LENGTH"),
+      "between the layouts that are run (left out: a tenth of the part; 0 with --point)");
+  add("vents", po::bool_switch(),
+      "seek for each layout the vents it takes, in place of those of the case, by several runs");
+  add("threads", text("N"), "runs at once (left out: as many as the machine has cores)");
+  add("output,o", text("DIR"),
+      "folder for gates.csv, gates.json, places.csv, gates.vtu, layout-1.toml, ... (left out: the "
+      "case's name with .gates, beside it)");
+  add("steps", text("N"), "equal shares of the volume a filling is cut into (left out: 100)");
+  add("time-limit", text("TIME"),
+      "stop each run at this time after the start of injection (left out: that of the case, if it "
+      "has one)");
+  add("json", po::bool_switch(), "print gates.json, and nothing else, on standard output");
+}
+
 po::options_description options_of(const std::string& command) {
   po::options_description options("Options", 78);
   if (command == "fill") {
@@ -117,6 +154,8 @@ po::options_description options_of(const std::string& command) {
   } else if (command == "sheet") {
     add_output_option(options);
     add_length_options(options);
+  } else if (command == "gates") {
+    add_gates_options(options);
   }
   auto add = options.add_options();
   if (command == "start") {
@@ -154,6 +193,7 @@ std::string general_help() {
          "  compare  fill several cases, or alternatives of one, and set them side by side\n"
          "  sheet    compute the filling and write a one-page sheet for the operator of the "
          "injector\n"
+         "  gates    find where on the part the gate, or two or three, fill it best\n"
          "  check    read a case and its mesh and tell what is in them, without filling\n"
          "  start    write a first case file for a mesh\n\n"
          "Example:\n"
@@ -174,12 +214,28 @@ const char* compare_help() {
          "    --try \"thin, slow: region.skin.thickness = 3 mm; injector.flow_rate = 1 L/min\"\n\n";
 }
 
+const char* gates_help() {
+  return "Use: tidemark gates CASE [options]\n\n"
+         "Tries the gate at about a thousand places of the part, without a filling: ranks them by\n"
+         "the exact fill time at the pump's cap. Then fills the part in full, as the case has it\n"
+         "and with the best layouts, and sets side by side fill time, pressure and where vents\n"
+         "belong. Writes a case file for each layout. The gates of a layout take the place of all\n"
+         "gates of the case, with the radius and the pump of its first, open from the start.\n"
+         "Ctrl-C leaves whole files of what was done; a second one ends at once.\n\n"
+         "Example:\n"
+         "  tidemark gates roof.toml --count 2 --at-rim --not-in ribs\n\n";
+}
+
 std::string exit_codes_of(const std::string& command) {
   if (command == "check") {
     return "  0  the case is sound\n";
   }
   if (command == "start") {
     return "  0  the case file is written\n";
+  }
+  if (command == "gates") {
+    return "  0  done, and the part fills with at least one layout\n  1  done, and it fills with "
+           "none\n";
   }
   return command != "compare"
              ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
@@ -190,6 +246,8 @@ std::string command_help(const std::string& command) {
   std::ostringstream text;
   if (command == "compare") {
     text << compare_help();
+  } else if (command == "gates") {
+    text << gates_help();
   } else if (command == "fill") {
     text
         << "Use: tidemark fill CASE... [options]\n\n"
@@ -231,7 +289,7 @@ std::string command_help(const std::string& command) {
        << exit_codes_of(command)
        << "  2  the input is wrong\n  3  the computation failed\n"
           "  4  a file could not be read or written\n"
-       << (command == "compare" || command == "start"
+       << (command == "compare" || command == "gates" || command == "start"
                ? ""
                : "With several cases: the highest of theirs.\n");
   return text.str();
@@ -260,6 +318,20 @@ int whole_number(const std::string& option, const std::string& text, int lowest,
                      std::to_string(lowest) + " to " + std::to_string(highest));
   }
   return number;
+}
+
+double length_above_zero(const std::string& option, const std::string& text, bool may_be_zero) {
+  double length = 0;
+  try {
+    length = parse_quantity(text, Dimension::length);
+  } catch (const InputError& error) {
+    throw InputError(option + ": " + error.what());
+  }
+  if (length < 0 || (length == 0 && !may_be_zero)) {
+    throw InputError(option + ": found " + quoted_text(text) + ", expected a length " +
+                     (may_be_zero ? "of zero or more" : "above zero"));
+  }
+  return length;
 }
 
 double time_limit(const std::string& text) {
@@ -357,6 +429,52 @@ void read_compare_options(const po::variables_map& values, Arguments& arguments)
   }
 }
 
+/// Points say all; what else chooses places does not go with them.
+void refuse_points_with_others(const po::variables_map& values) {
+  if (values.count("point") == 0) {
+    return;
+  }
+  for (const char* other : {"within", "not-in", "spacing"}) {
+    if (values.count(other) > 0) {
+      throw InputError(std::string("gates: --") + other +
+                       " does not go with --point: found both, expected one of them");
+    }
+  }
+  if (values["at-rim"].as<bool>()) {
+    throw InputError("gates: --at-rim does not go with --point: found both, expected one of them");
+  }
+}
+
+void read_gates_options(const po::variables_map& values, GatesOptions& gates) {
+  refuse_points_with_others(values);
+  const auto number = [&](const char* name, std::size_t otherwise, int lowest, int highest) {
+    const auto text = text_of(values, name);
+    return text ? static_cast<std::size_t>(
+                      whole_number(std::string("--") + name, *text, lowest, highest))
+                : otherwise;
+  };
+  const auto length = [&](const char* name, bool may_be_zero) {
+    const auto text = text_of(values, name);
+    return text ? std::optional(length_above_zero(std::string("--") + name, *text, may_be_zero))
+                : std::nullopt;
+  };
+  const auto list = [&](const char* name) {
+    return values.count(name) > 0 ? values[name].as<std::vector<std::string>>()
+                                  : std::vector<std::string>{};
+  };
+  gates.count = number("count", gates.count, 1, most_gates);
+  gates.best = number("best", gates.best, 0, most_layouts);
+  gates.choice.points = list("point");
+  gates.choice.forbidden = list("not-in");
+  gates.choice.group = text_of(values, "within");
+  gates.choice.at_rim = values["at-rim"].as<bool>();
+  gates.choice.spacing = length("spacing", false);
+  gates.choice.radius = length("radius", false);
+  gates.radius_text = text_of(values, "radius");
+  gates.apart = length("apart", true);
+  gates.vents = values["vents"].as<bool>();
+}
+
 Arguments read_arguments(int argc, char** argv) {
   const po::variables_map values = given_values(argc, argv);
   Arguments arguments;
@@ -376,6 +494,7 @@ Arguments read_arguments(int argc, char** argv) {
   arguments.overwrite = values["overwrite"].as<bool>();
   arguments.run = run_options(values);
   read_compare_options(values, arguments);
+  read_gates_options(values, arguments.gates);
   return arguments;
 }
 
@@ -511,6 +630,29 @@ int compare(const Arguments& arguments) {
   return numerics_failed;
 }
 
+int gates(const Arguments& arguments) {
+  if (arguments.cases.size() > 1) {
+    throw InputError("gates: found " + std::to_string(arguments.cases.size()) +
+                     " cases, expected one");
+  }
+  GatesOptions options = arguments.gates;
+  options.case_file = arguments.cases.front();
+  options.folder = options.case_file;
+  options.folder.replace_extension(".gates");
+  options.folder = arguments.output ? fs::path(*arguments.output) : options.folder;
+  options.threads = arguments.threads;
+  options.run = arguments.run;
+  switch (run_gates(options)) {
+  case GatesOutcome::some_fill:
+    return part_fills;
+  case GatesOutcome::none_fills:
+    return part_is_short;
+  case GatesOutcome::some_failed:
+    return numerics_failed;
+  }
+  return numerics_failed;
+}
+
 int print_and_end(const std::string& text) {
   print(text);
   return 0;
@@ -539,6 +681,9 @@ int run(int argc, char** argv) {
   }
   if (arguments.command != "check") {
     catch_interrupts();
+  }
+  if (arguments.command == "gates") {
+    return gates(arguments);
   }
   return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
 }

@@ -6,6 +6,7 @@
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
+#include "io/run_counter.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
@@ -17,7 +18,6 @@
 
 #include <algorithm>
 #include <iostream>
-#include <mutex>
 #include <optional>
 
 namespace tidemark {
@@ -227,40 +227,8 @@ void compute(PlannedRun& run, const fs::path& folder, const CompareOptions& opti
   }
 }
 
-/// "3 of 5 runs done", written over and over; wiped at the end.
-class RunCounter {
-public:
-  RunCounter(std::size_t count, bool is_shown) : count_(count), is_shown_(is_shown) { show(); }
-  RunCounter(const RunCounter&) = delete;
-  RunCounter& operator=(const RunCounter&) = delete;
-  ~RunCounter() {
-    if (is_shown_) {
-      std::cerr << "\r" << std::string(text().size(), ' ') << "\r" << std::flush;
-    }
-  }
-  void count_one() {
-    const std::scoped_lock lock(mutex_);
-    ++done_;
-    show();
-  }
-
-private:
-  [[nodiscard]] std::string text() const {
-    return std::to_string(done_) + " of " + std::to_string(count_) + " runs done";
-  }
-  void show() const {
-    if (is_shown_) {
-      std::cerr << "\r" << text() << std::flush;
-    }
-  }
-  std::mutex mutex_;
-  std::size_t count_;
-  bool is_shown_;
-  std::size_t done_ = 0;
-};
-
 void compute_all(std::vector<PlannedRun>& runs, const CompareOptions& options) {
-  RunCounter counter(runs.size(), !options.run.quiet && isatty(STDERR_FILENO) == 1);
+  RunCounter counter(runs.size(), "runs", !options.run.quiet && isatty(STDERR_FILENO) == 1);
   for_each_in_parallel(runs.size(), options.threads, [&](std::size_t i) {
     if (!interrupted()) {
       compute(runs[i], folder_of_run(options, i), options);

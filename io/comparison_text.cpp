@@ -1,6 +1,7 @@
 #include "io/comparison_text.hpp"
 
 #include "io/spoken.hpp"
+#include "io/text_table.hpp"
 
 #include <algorithm>
 #include <array>
@@ -12,15 +13,7 @@ namespace tidemark {
 
 namespace {
 
-using Row = std::vector<std::string>;
-
 constexpr std::size_t longest_name = 28; // in the tables
-
-/// Letters of a UTF-8 text.
-std::size_t letters_in(std::string_view text) {
-  return static_cast<std::size_t>(std::ranges::count_if(
-      text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
-}
 
 /// At most that many letters, with dots for what is cut.
 std::string shortened(const std::string& text, std::size_t most) {
@@ -35,26 +28,6 @@ std::string shortened(const std::string& text, std::size_t most) {
     }
   }
   return text.substr(0, end) + "...";
-}
-
-/// Columns side by side, two blanks between, none at the end of a line.
-std::string table_text(const std::vector<Row>& rows) {
-  std::vector<std::size_t> widths(rows.front().size(), 0);
-  for (const Row& row : rows) {
-    for (std::size_t i = 0; i < row.size(); ++i) {
-      widths[i] = std::max(widths[i], letters_in(row[i]));
-    }
-  }
-  std::string text;
-  for (const Row& row : rows) {
-    std::string line;
-    for (std::size_t i = 0; i < row.size(); ++i) {
-      line += row[i] + std::string(widths[i] - letters_in(row[i]) + 2, ' ');
-    }
-    line.erase(line.find_last_not_of(' ') + 1);
-    text += line + "\n";
-  }
-  return text;
 }
 
 /// The number, and a name if it is a short one; all of it stands in the list above the tables.
@@ -118,15 +91,16 @@ std::vector<std::string> cells_of(const std::vector<ComparedRun>& runs, std::str
   return cells;
 }
 
-void add_column(std::vector<Row>& rows, const char* title, const std::vector<std::string>& cells) {
+void add_column(std::vector<TextRow>& rows, const char* title,
+                const std::vector<std::string>& cells) {
   rows.front().emplace_back(title);
   for (std::size_t i = 0; i < cells.size(); ++i) {
     rows[i + 1].push_back(cells[i]);
   }
 }
 
-std::vector<Row> rows_of(const std::vector<ComparedRun>& runs) {
-  std::vector<Row> rows{{"run"}};
+std::vector<TextRow> rows_of(const std::vector<ComparedRun>& runs) {
+  std::vector<TextRow> rows{{"run"}};
   for (std::size_t i = 0; i < runs.size(); ++i) {
     rows.push_back({name_in_table(runs[i], i + 1)});
   }
@@ -141,7 +115,7 @@ std::vector<std::string> told_by(const std::vector<ComparedRun>& runs,
 }
 
 std::string flow_table(const std::vector<ComparedRun>& runs) {
-  std::vector<Row> rows = rows_of(runs);
+  std::vector<TextRow> rows = rows_of(runs);
   add_column(rows, "verdict", told_by(runs, verdict_of));
   add_column(rows, "fill time", cells_of(runs, "fill_time_s"));
   add_column(rows, "head peak", cells_of(runs, "peak_head_pressure_pa"));
@@ -151,7 +125,7 @@ std::string flow_table(const std::vector<ComparedRun>& runs) {
 }
 
 std::string material_table(const std::vector<ComparedRun>& runs) {
-  std::vector<Row> rows = rows_of(runs);
+  std::vector<TextRow> rows = rows_of(runs);
   add_column(rows, "Vf", told_by(runs, fractions_of));
   add_column(rows, "resin", cells_of(runs, "resin_in_part_m3"));
   add_column(rows, "resin mass", cells_of(runs, "resin_in_part_kg"));
@@ -163,7 +137,7 @@ std::string material_table(const std::vector<ComparedRun>& runs) {
 }
 
 std::string list_of_runs(const std::vector<ComparedRun>& runs) {
-  std::vector<Row> rows;
+  std::vector<TextRow> rows;
   for (std::size_t i = 0; i < runs.size(); ++i) {
     const ComparedRun& run = runs[i];
     const std::string what = !run.tried.empty()          ? run.tried

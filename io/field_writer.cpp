@@ -204,6 +204,17 @@ void write_end_state(const fs::path& file, const FillProblem& problem, const Nod
   write_grid(file, *grid);
 }
 
+void write_node_fields(const fs::path& file, const FillProblem& problem,
+                       const std::vector<NamedField>& fields) {
+  const std::scoped_lock lock(vtk_mutex());
+  const vtkSmartPointer<vtkUnstructuredGrid> grid = grid_of(problem.mesh);
+  for (const NamedField& field : fields) {
+    grid->GetPointData()->AddArray(scalar_array(field.name, field.values));
+  }
+  add_region_numbers(*grid, problem);
+  write_grid(file, *grid);
+}
+
 bool FrameSchedule::due(double filled_fraction, bool is_last) {
   const bool is_due =
       wanted_ > 0 &&

@@ -37,6 +37,16 @@ vtkSmartPointer<vtkUnstructuredGrid> grid_of(const ShellMesh& mesh);
 void write_end_state(const std::filesystem::path& file, const FillProblem& problem,
                      const NodeFields& fields, const PerNode<std::int32_t>& gate_index);
 
+/// Values at the nodes under a name.
+struct NamedField {
+  const char* name;
+  const PerNode<double>& values;
+};
+
+/// Writes fields at the nodes, and the region of each element as above. Throws FileError.
+void write_node_fields(const std::filesystem::path& file, const FillProblem& problem,
+                       const std::vector<NamedField>& fields);
+
 /// Picks the steps to write so that about the wanted number of frames is spread evenly over the
 /// filled fraction: the first step, the last one, and between them a step each time the filled
 /// fraction has passed the next of wanted - 2 equal marks.

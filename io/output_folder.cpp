@@ -106,6 +106,20 @@ bool is_sheet_name(std::string_view name) {
   return name == sheet_markdown_name || name == sheet_html_name;
 }
 
+bool is_gates_name(std::string_view name) {
+  name = without_temporary_ending(name);
+  const std::array<std::string_view, 4> fixed = {"gates.csv", "gates.json", "gates.vtu",
+                                                 "places.csv"};
+  const std::string_view start = "layout-";
+  const std::string_view ending = ".toml";
+  const bool is_layout =
+      name.size() > start.size() + ending.size() && name.starts_with(start) &&
+      name.ends_with(ending) &&
+      std::ranges::all_of(name.substr(start.size(), name.size() - start.size() - ending.size()),
+                          [](char c) { return c >= '0' && c <= '9'; });
+  return is_layout || std::ranges::find(fixed, name) != fixed.end();
+}
+
 void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {
   try {
     fs::create_directories(folder);

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace tidemark {
 
@@ -102,23 +103,30 @@ void scale_gate_links(FlowNetwork& network, const Gate& gate, double factor) {
 
 } // namespace
 
-FlowNetwork flow_network(const FillProblem& problem) {
+PlainNetwork plain_network(const FillProblem& problem) {
   const Triangulation triangulation = triangulate(problem.mesh);
-  const FlowTriangles triangles = flow_triangles(problem, triangulation);
-  FlowNetwork network;
+  PlainNetwork plain{flow_triangles(problem, triangulation), {}};
+  FlowNetwork& network = plain.network;
   network.pore_volume = pore_volumes(problem, triangulation);
-  network.quality.edges = triangles.edges;
-  network.quality.flipped = triangles.flipped;
-  fill_links(network, sorted_entries(triangles, problem.mesh.positions),
+  network.quality.edges = plain.triangles.edges;
+  network.quality.flipped = plain.triangles.flipped;
+  fill_links(network, sorted_entries(plain.triangles, problem.mesh.positions),
              problem.mesh.positions.size());
+  return plain;
+}
+
+FlowNetwork flow_network(const FillProblem& problem) {
+  PlainNetwork plain = plain_network(problem);
+  FlowNetwork& network = plain.network;
+  const PortSites sites = port_sites(plain.triangles, problem.mesh.positions.size());
   for (const Gate& gate : problem.gates) {
     if (gate.radius) {
-      scale_gate_links(network, gate, port_factor(problem, gate, triangles, network));
+      scale_gate_links(network, gate, port_factor(problem, gate, plain.triangles, sites, network));
     }
   }
   add_channels(problem,
                network); // last: a channel at a port is not part of the port's surroundings
-  return network;
+  return std::move(plain.network);
 }
 
 } // namespace tidemark

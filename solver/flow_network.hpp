@@ -20,6 +20,14 @@ struct FlowNetwork {
   NetworkQuality quality;
 };
 
+/// The network of the reinforcement alone, and the triangles it comes from.
+struct PlainNetwork {
+  FlowTriangles triangles;
+  FlowNetwork network; // without channels, the links of the gates as of any other node
+};
+
+PlainNetwork plain_network(const FillProblem& problem);
+
 /// Builds the network on the triangulation that is Delaunay in the flow metric. What is still
 /// wrong-signed there (on region borders, free edges, creases) is set to zero and reported. The
 /// links of a gate with a port radius are scaled by port_factor. Then channels are added.

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <utility>
 #include <vector>
 
@@ -20,14 +21,12 @@ struct Surroundings {
   Vector3 direction = Vector3::Zero();
 };
 
-Surroundings surroundings(NodeId middle, const FlowTriangles& triangles,
+Surroundings surroundings(NodeId middle, const FlowTriangles& triangles, const PortSites& sites,
                           const PerNode<Vector3>& positions) {
   Surroundings result;
-  for (const FlowTriangle& triangle : triangles.triangles) {
+  for (const TriangleId id : sites.triangles_at(middle)) {
+    const FlowTriangle& triangle = triangles.triangles[id];
     const auto at = std::ranges::find(triangle.corners, middle);
-    if (at == triangle.corners.end()) {
-      continue;
-    }
     const auto corner = static_cast<std::size_t>(at - triangle.corners.begin());
     const double root = std::sqrt(triangle.transmissivity_1 * triangle.transmissivity_2);
     const double cotangent = 2 * edge_terms(triangle, positions)[corner] / root;
@@ -171,13 +170,31 @@ double log_of_acting_radius(const Patch& patch, const FlowNetwork& network,
 
 } // namespace
 
+PortSites port_sites(const FlowTriangles& triangles, std::size_t nodes) {
+  PortSites sites{border_nodes(triangles, nodes), std::vector<std::size_t>(nodes + 1, 0), {}};
+  for (const FlowTriangle& triangle : triangles.triangles) {
+    for (const NodeId corner : triangle.corners) {
+      ++sites.first[corner.position() + 1];
+    }
+  }
+  std::partial_sum(sites.first.begin(), sites.first.end(), sites.first.begin());
+  sites.triangle.resize(sites.first.back());
+  std::vector<std::size_t> next = sites.first;
+  for (const TriangleId id : triangles.triangles.ids()) {
+    for (const NodeId corner : triangles.triangles[id].corners) {
+      sites.triangle[next[corner.position()]++] = id;
+    }
+  }
+  return sites;
+}
+
 double port_factor(const FillProblem& problem, const Gate& gate, const FlowTriangles& triangles,
-                   const FlowNetwork& network) {
+                   const PortSites& sites, const FlowNetwork& network) {
   const auto& positions = problem.mesh.positions;
   const NodeId middle = *std::ranges::min_element(
       gate.nodes, {}, [&](NodeId node) { return (positions[node] - gate.centre).squaredNorm(); });
-  const Surroundings around = surroundings(middle, triangles, positions);
-  const PerNode<bool> on_border = border_nodes(triangles, positions.size());
+  const Surroundings around = surroundings(middle, triangles, sites, positions);
+  const PerNode<bool>& on_border = sites.on_border;
   const Patch patch = patch_round(gate, network, on_border, on_border[middle]);
   if (patch.ring_begin.size() < 2) {
     return 1;

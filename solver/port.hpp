@@ -3,7 +3,23 @@
 
 #include "solver/flow_network.hpp"
 
+#include <span>
+#include <vector>
+
 namespace tidemark {
+
+/// What port_factor needs to know of the mesh, found once for all ports.
+struct PortSites {
+  PerNode<bool> on_border;          // on edges that do not join two triangles of one region
+  std::vector<std::size_t> first;   // triangles at node i: first[i] .. first[i + 1]
+  std::vector<TriangleId> triangle; // ascending within a node
+  [[nodiscard]] std::span<const TriangleId> triangles_at(NodeId node) const {
+    const std::size_t i = node.position();
+    return {triangle.data() + first[i], first[i + 1] - first[i]};
+  }
+};
+
+PortSites port_sites(const FlowTriangles& triangles, std::size_t nodes);
 
 /// Factor on the conductances that join the gate's nodes to their neighbours, so that the flow
 /// out of the nodes is that out of a port of the gate's true radius.
@@ -20,6 +36,6 @@ namespace tidemark {
 /// at which they act like the port's.
 /// Precondition: the gate has a radius > 0. Returns 1 where no neighbour lies outside the port.
 double port_factor(const FillProblem& problem, const Gate& gate, const FlowTriangles& triangles,
-                   const FlowNetwork& network);
+                   const PortSites& sites, const FlowNetwork& network);
 
 } // namespace tidemark

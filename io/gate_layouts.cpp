@@ -1,0 +1,273 @@
+#include "io/gate_layouts.hpp"
+
+#include "io/comparison_writer.hpp"
+#include "io/number_text.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/summary.hpp"
+#include "io/text_table.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+namespace tidemark {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+bool was_computed(const LayoutRow& row) {
+  return row.state == RunState::filled || row.state == RunState::short_fill;
+}
+
+double to_three_digits(double value) {
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2e", value);
+  return std::strtod(text.data(), nullptr);
+}
+
+std::string verdict_of(const LayoutRow& row) {
+  switch (row.state) {
+  case RunState::filled:
+    return "fills";
+  case RunState::short_fill:
+    return "short: " + row.reason + ", " + as_percent(row.filled_fraction);
+  default:
+    return state_word(row.state);
+  }
+}
+
+std::string if_computed(const LayoutRow& row, const std::string& text) {
+  return was_computed(row) ? text : "-";
+}
+
+std::string table_of(const std::vector<LayoutRow>& rows) {
+  const bool has_force =
+      std::ranges::any_of(rows, [](const LayoutRow& row) { return row.peak_force.has_value(); });
+  std::vector<TextRow> table{{"", "ranked", "verdict", "fill time", "head peak", "longest way"}};
+  if (has_force) {
+    table.front().emplace_back("opening force");
+  }
+  const std::vector<bool> marks = preferable_rows(rows);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const LayoutRow& row = rows[i];
+    TextRow& cells = table.emplace_back();
+    const std::string time = row.fill_time ? about_minutes(*row.fill_time) : "-";
+    cells = {row.name,
+             row.ranked_time ? about_minutes(*row.ranked_time) : "-",
+             verdict_of(row),
+             time + (marks[i] ? " *" : ""),
+             if_computed(row, as_bar(row.peak_head_pressure)),
+             as_millimetres(row.longest_way)};
+    if (has_force) {
+      cells.push_back(row.peak_force ? as_kilonewtons(*row.peak_force) : "-");
+    }
+  }
+  return table_text(table);
+}
+
+std::string places_of(const LayoutRow& row) {
+  std::string text = row.name + ":\n";
+  for (const GateSpot& gate : row.gates) {
+    text += "  gate " + gate.name + " at " + gate.text + "\n";
+  }
+  const bool is_short = row.state == RunState::short_fill;
+  if (row.vents) {
+    text += "  fills with " + counted(*row.vents, "vent", "vents") + " at\n";
+  } else if (!row.last.empty()) {
+    text += is_short ? "  dry, so a vent is missing or the resin does not come\n"
+                     : "  last to fill, where vents belong\n";
+  }
+  for (const NamedPlace& place : row.last) {
+    text += "    " + (place.time ? about_minutes(*place.time) + " at " : std::string()) +
+            place.text + " in region " + place.region + "\n";
+  }
+  if (!row.error.empty()) {
+    text += "  failed: " + row.error + "\n";
+  }
+  return text;
+}
+
+std::string point_text(const Vector3& point) {
+  return number_text(point.x()) + " " + number_text(point.y()) + " " + number_text(point.z());
+}
+
+std::string number_or_nothing(const std::optional<double>& value) {
+  return value ? number_text(*value) : "";
+}
+
+std::string joined(const std::vector<std::string>& texts) {
+  std::string result;
+  for (const std::string& text : texts) {
+    result += (result.empty() ? "" : "; ") + text;
+  }
+  return result;
+}
+
+std::vector<std::string> gate_texts(const LayoutRow& row) {
+  std::vector<std::string> texts;
+  for (const GateSpot& gate : row.gates) {
+    texts.push_back(gate.position ? point_text(*gate.position) : gate.name);
+  }
+  return texts;
+}
+
+std::string csv_row(const LayoutRow& row, bool is_preferable) {
+  const bool done = was_computed(row);
+  std::vector<std::string> places;
+  std::vector<std::string> times;
+  for (const NamedPlace& place : row.last) {
+    places.push_back(point_text(place.position));
+    times.push_back(number_or_nothing(place.time));
+  }
+  const std::vector<std::string> fields{row.name,
+                                        joined(gate_texts(row)),
+                                        number_or_nothing(row.ranked_time),
+                                        state_word(row.state),
+                                        row.reason,
+                                        number_or_nothing(row.fill_time),
+                                        done ? number_text(row.filled_fraction) : "",
+                                        done ? number_text(row.peak_head_pressure) : "",
+                                        number_or_nothing(row.peak_force),
+                                        number_text(row.longest_way),
+                                        is_preferable ? "yes" : "no",
+                                        joined(places),
+                                        joined(times),
+                                        row.vents ? std::to_string(*row.vents) : "",
+                                        row.case_file,
+                                        row.error};
+  std::string line;
+  for (const std::string& field : fields) {
+    line += (line.empty() ? "" : ",") + csv_field(field);
+  }
+  return line + "\n";
+}
+
+Json point_json(const Vector3& point) {
+  return Json::array({point.x(), point.y(), point.z()});
+}
+
+Json number_or_null(const std::optional<double>& value) {
+  return value ? Json(*value) : Json();
+}
+
+Json row_json(const LayoutRow& row, bool is_preferable) {
+  const bool done = was_computed(row);
+  Json json;
+  json["name"] = row.name;
+  json["gates"] = Json::array();
+  for (const GateSpot& gate : row.gates) {
+    json["gates"].push_back(
+        {{"name", gate.name}, {"position_m", gate.position ? point_json(*gate.position) : Json()}});
+  }
+  json["ranked_fill_time_s"] = number_or_null(row.ranked_time);
+  json["verdict"] = state_word(row.state);
+  json["reason"] = row.reason;
+  json["fill_time_s"] = number_or_null(row.fill_time);
+  json["filled_fraction"] = done ? Json(row.filled_fraction) : Json();
+  json["peak_head_pressure_pa"] = done ? Json(row.peak_head_pressure) : Json();
+  json["peak_opening_force_n"] = number_or_null(row.peak_force);
+  json["longest_way_m"] = row.longest_way;
+  json["preferable"] = is_preferable;
+  json["vents"] = row.vents ? Json(*row.vents) : Json();
+  json["last_places"] = Json::array();
+  for (const NamedPlace& place : row.last) {
+    json["last_places"].push_back({{"position_m", point_json(place.position)},
+                                   {"region", place.region},
+                                   {"time_s", number_or_null(place.time)}});
+  }
+  json["case_file"] = row.case_file;
+  json["error"] = row.error;
+  json["warnings"] = row.warnings;
+  return json;
+}
+
+} // namespace
+
+std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
+  const auto beats = [](const LayoutRow& one, const LayoutRow& other) {
+    const double time = to_three_digits(*one.fill_time);
+    const double other_time = to_three_digits(*other.fill_time);
+    const double peak = to_three_digits(one.peak_head_pressure);
+    const double other_peak = to_three_digits(other.peak_head_pressure);
+    return time <= other_time && peak <= other_peak && (time < other_time || peak < other_peak);
+  };
+  std::vector<bool> marks;
+  for (const LayoutRow& row : rows) {
+    marks.push_back(row.fill_time && std::ranges::none_of(rows, [&](const LayoutRow& other) {
+                      return other.fill_time && beats(other, row);
+                    }));
+  }
+  return marks;
+}
+
+std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows) {
+  std::string text = facts.title + ": where to put ";
+  text += facts.gates == 1 ? "the gate" : std::to_string(facts.gates) + " gates";
+  text += "\n\n" + counted(facts.ranked, "place", "places") + " ranked by the fill time with " +
+          as_bar(facts.ranked_pressure) + " at the head from the start" +
+          (facts.has_cap ? "" : " (the pump has no cap)") + ", ports of " +
+          as_millimetres(facts.radius) + " radius.\n";
+  if (facts.at_vents > 0) {
+    text += "Left out: " + counted(facts.at_vents, "place", "places") + " at vents.\n";
+  }
+  if (facts.left_out_share > 0) {
+    text += "Warning: " + as_percent(facts.left_out_share) +
+            " of the part lies in separate pieces that no gate of the search reaches.\n";
+  }
+  text += "\n" + table_of(rows) +
+          "\n* no other that fills is faster at no more pressure, or as fast at less.\n"
+          "Ranked: without a limit of flow, shut-in air, gravity and what bleeds. The rest is "
+          "from\nfull runs with all that is in the case. Longest way: from the nearest gate, "
+          "along the surface.\n\n";
+  for (const LayoutRow& row : rows) {
+    text += places_of(row);
+  }
+  std::vector<std::string> told;
+  for (const LayoutRow& row : rows) {
+    for (const std::string& warning : row.warnings) {
+      if (std::ranges::find(told, warning) == told.end()) {
+        text += "Warning: " + warning + "\n";
+        told.push_back(warning);
+      }
+    }
+  }
+  return text;
+}
+
+std::string layouts_csv(const std::vector<LayoutRow>& rows) {
+  std::string text = "layout,gates_m,ranked_fill_time_s,verdict,reason,fill_time_s,filled_fraction,"
+                     "peak_head_pressure_pa,peak_opening_force_n,longest_way_m,preferable,"
+                     "last_places_m,last_times_s,vents,case_file,error\n";
+  const std::vector<bool> marks = preferable_rows(rows);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    text += csv_row(rows[i], marks[i]);
+  }
+  return text;
+}
+
+std::string layouts_json(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows) {
+  Json json;
+  json["program"] = "tidemark " TIDEMARK_VERSION;
+  json["title"] = facts.title;
+  json["case_file"] = facts.case_file;
+  json["gates_of_a_layout"] = facts.gates;
+  json["gate_radius_m"] = facts.radius;
+  json["places"] = facts.places;
+  json["places_ranked"] = facts.ranked;
+  json["places_left_out_at_vents"] = facts.at_vents;
+  json["ranked_at_head_pressure_pa"] = facts.ranked_pressure;
+  json["pore_volume_share_out_of_reach"] = facts.left_out_share;
+  json["layouts"] = Json::array();
+  const std::vector<bool> marks = preferable_rows(rows);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    json["layouts"].push_back(row_json(rows[i], marks[i]));
+  }
+  return summary_text(json);
+}
+
+} // namespace tidemark

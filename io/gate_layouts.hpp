@@ -1,0 +1,65 @@
+// Layouts of gates side by side: what the ranking and a full run say of each.
+#pragma once
+
+#include "io/comparison.hpp"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// A gate of a layout.
+struct GateSpot {
+  std::string name;
+  std::optional<Vector3> position; // [m]; none of a gate along a group
+  std::string text;                // where it is, for people
+};
+
+struct LayoutRow {
+  std::string name; // "as it is", "layout 1"
+  std::vector<GateSpot> gates;
+  std::optional<double> ranked_time; // by the ranking, [s]
+  RunState state = RunState::not_run;
+  std::string reason;                // why it is short, as in summary.json
+  std::string error;                 // why the run failed
+  std::optional<double> fill_time;   // [s]
+  double filled_fraction = 0;        // of the pore volume
+  double peak_head_pressure = 0;     // gauge [Pa]
+  std::optional<double> peak_force;  // that opens the mould [N]
+  double longest_way = 0;            // from the nearest gate along the surface [m]
+  std::vector<NamedPlace> last;      // latest first; of a short run its dry places
+  std::optional<std::size_t> vents;  // so many vents of the layout's own, if they were sought
+  std::string case_file;             // name of the one written for it; empty if none was
+  std::vector<std::string> warnings; // of the run
+};
+
+/// What the whole search was.
+struct GateSearchFacts {
+  std::string title;
+  std::string case_file;
+  std::size_t places = 0;     // tried
+  std::size_t ranked = 0;     // of these: fewer when interrupted
+  std::size_t at_vents = 0;   // left out since a vent is there
+  std::size_t gates = 1;      // of a layout
+  double radius = 0;          // [m]
+  double ranked_pressure = 0; // gauge, at the head [Pa]
+  bool has_cap = true;        // whether that is the pump's cap
+  double left_out_share = 0;  // of the pore volume, in pieces no gate of the search reaches
+};
+
+/// Rows that fill and to which no other that fills is preferable: faster at no more pressure, or as
+/// fast at less. To three digits, which is more than a prediction keeps.
+std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows);
+
+/// The tables for the terminal.
+std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows);
+
+/// gates.csv: a header and a row per layout; several gates or places with ; between. SI units.
+std::string layouts_csv(const std::vector<LayoutRow>& rows);
+
+/// gates.json: what does not exist is null.
+std::string layouts_json(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows);
+
+} // namespace tidemark

@@ -1,0 +1,485 @@
+#include "io/gates_command.hpp"
+
+#include "io/field_writer.hpp"
+#include "io/gate_layouts.hpp"
+#include "io/interrupt.hpp"
+#include "io/moved_ports.hpp"
+#include "io/number_text.hpp"
+#include "io/output_folder.hpp"
+#include "io/parallel.hpp"
+#include "io/run_counter.hpp"
+#include "io/spoken.hpp"
+#include "io/summary.hpp"
+#include "io/text_file.hpp"
+#include "mesh/error.hpp"
+#include "mesh/surface_distance.hpp"
+#include "solver/channel_law.hpp"
+#include "solver/gate_search.hpp"
+#include "solver/last_filled.hpp"
+#include "solver/vent_search.hpp"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <exception>
+#include <iostream>
+#include <limits>
+#include <mutex>
+#include <utility>
+
+namespace tidemark {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
+
+/// From w to seconds: mu (w + R V) / dp.
+struct TimeScale {
+  double viscosity, hose, volume, pressure_drop;
+  [[nodiscard]] double seconds(double w) const {
+    return viscosity * (w + hose * volume) / pressure_drop;
+  }
+};
+
+const Injector& pump_of(const FillProblem& problem) {
+  const auto& own = problem.gates.front().own_injector;
+  return own ? *own : problem.injector;
+}
+
+/// At the pump's cap, or without one at 1 bar beyond the air.
+TimeScale scale_of(const FillProblem& problem, double volume) {
+  const Injector& pump = pump_of(problem);
+  const double front = front_pressure(problem);
+  const double head = pump.pressure_cap.value_or(front + 1e5);
+  return {problem.resin.viscosity, hose_resistance(pump.line), volume, head - front};
+}
+
+bool is_shown(const GatesOptions& options) {
+  return !options.run.quiet && isatty(STDERR_FILENO) == 1;
+}
+
+/// Ranks all places; those an interruption left out are dropped.
+RankedPlaces rank_places(const Case& input, const FactoredPart& part, std::vector<Gate> gates,
+                         const GatesOptions& options) {
+  RankedPlaces places;
+  const std::size_t count = gates.size();
+  places.sites.resize(count);
+  places.gates.resize(count);
+  std::vector<NodeId> middles;
+  for (const Gate& gate : gates) {
+    middles.push_back(nearest_node(input.problem.mesh, gate.centre));
+  }
+  constexpr std::size_t most_sampled = 8000; // 4 bytes a place and node: 32 MB for 1000 places
+  if (options.count > 1) {
+    places.sample = sample_nodes(input.problem, part, middles, most_sampled);
+  }
+  for (const NodeId middle : middles) {
+    places.sample_of_gate.push_back(static_cast<std::size_t>(
+        std::ranges::lower_bound(places.sample, middle) - places.sample.begin()));
+  }
+  std::vector<std::uint8_t> is_done(count, 0);
+  std::exception_ptr failure;
+  std::mutex mutex; // of failure
+  std::atomic<bool> has_failed = false;
+  {
+    RunCounter counter(count, "places", is_shown(options));
+    for_each_in_parallel(count, options.threads, [&](std::size_t i) {
+      if (interrupted() || has_failed) {
+        return;
+      }
+      try {
+        places.sites[i] = gate_site(input.problem, part, std::move(gates[i]));
+        places.gates[i] = ranked_gate(part, places.sites[i], places.sample);
+        is_done[i] = 1;
+        counter.count_one();
+      } catch (...) {
+        const std::scoped_lock lock(mutex);
+        failure = std::current_exception();
+        has_failed = true;
+      }
+    });
+  }
+  if (failure) {
+    std::rethrow_exception(failure);
+  }
+  RankedPlaces done;
+  done.sample = places.sample;
+  for (std::size_t i = 0; i < count; ++i) {
+    if (is_done[i] != 0) {
+      done.sites.push_back(std::move(places.sites[i]));
+      done.gates.push_back(std::move(places.gates[i]));
+      done.sample_of_gate.push_back(places.sample_of_gate[i]);
+    }
+  }
+  return done;
+}
+
+/// A layout that is run, and the row it fills.
+struct PlannedLayout {
+  Case input;
+  LayoutRow row;
+};
+
+GateSpot spot_of(const Case& input, const Gate& gate) {
+  const bool is_place = gate.radius || gate.nodes.size() == 1;
+  if (!is_place) {
+    return {gate.name, std::nullopt, counted(gate.nodes.size(), "node", "nodes")};
+  }
+  const Vector3& at =
+      input.problem.mesh.positions[gate.radius ? nearest_node(input.problem.mesh, gate.centre)
+                                               : gate.nodes.front()];
+  return {gate.name, at, place_text(input, at)};
+}
+
+double longest_way(const SurfaceGraph& graph, const std::vector<Gate>& gates) {
+  std::vector<NodeId> nodes;
+  for (const Gate& gate : gates) {
+    nodes.insert(nodes.end(), gate.nodes.begin(), gate.nodes.end());
+  }
+  double longest = 0;
+  for (const double distance : distances_from(graph, nodes)) {
+    longest = std::isfinite(distance) ? std::max(longest, distance) : longest;
+  }
+  return longest;
+}
+
+PlannedLayout planned(Case input, std::string name, const SurfaceGraph& graph) {
+  PlannedLayout layout{std::move(input), {}};
+  layout.row.name = std::move(name);
+  for (const Gate& gate : layout.input.problem.gates) {
+    layout.row.gates.push_back(spot_of(layout.input, gate));
+  }
+  layout.row.longest_way = longest_way(graph, layout.input.problem.gates);
+  return layout;
+}
+
+/// Whether the theorem holds for the gates as the case has them.
+bool open_together(const FillProblem& problem) {
+  const bool one_pump =
+      problem.gates.size() == 1 || std::ranges::none_of(problem.gates, [](const Gate& gate) {
+        return gate.own_injector.has_value();
+      });
+  return one_pump && std::ranges::all_of(problem.gates, [](const Gate& gate) {
+           return !gate.opens.time && !gate.opens.reached && !gate.closes.time &&
+                  !gate.closes.reached;
+         });
+}
+
+/// The gates of a layout, with the drive of the case's first.
+std::vector<Gate> gates_of(const FillProblem& problem, const RankedPlaces& places,
+                           const Layout& layout) {
+  std::vector<Gate> gates;
+  const Gate& first = problem.gates.front();
+  for (const std::size_t place : layout.gates) {
+    Gate gate = places.sites[place].gate;
+    gate.name = first.name +
+                (layout.gates.size() > 1 ? " " + std::to_string(gates.size() + 1) : std::string());
+    gate.own_injector = first.own_injector;
+    gates.push_back(std::move(gate));
+  }
+  return gates;
+}
+
+std::vector<PlannedLayout> plan(const Case& input, const FactoredPart& part,
+                                const RankedPlaces& places, const std::vector<Layout>& layouts,
+                                const TimeScale& scale) {
+  const SurfaceGraph graph = surface_graph(input.problem.mesh);
+  std::vector<PlannedLayout> plans;
+  plans.push_back(planned(input, "as it is", graph));
+  if (open_together(input.problem) && !(part.left_out > 0)) {
+    plans.back().row.ranked_time = scale.seconds(layout_time(input.problem).largest_w);
+  }
+  for (std::size_t i = 0; i < layouts.size(); ++i) {
+    Case moved = input;
+    moved.problem.gates = gates_of(input.problem, places, layouts[i]);
+    plans.push_back(planned(std::move(moved), "layout " + std::to_string(i + 1), graph));
+    plans.back().row.ranked_time = scale.seconds(layouts[i].w);
+  }
+  return plans;
+}
+
+std::vector<NamedPlace> last_places(const Case& input, const FillResult& result) {
+  std::vector<NamedPlace> places;
+  if (result.verdict == Verdict::filled) {
+    for (const LastFilled& last : result.last_filled) {
+      const Vector3& at = input.problem.mesh.positions[last.node];
+      places.push_back({at, region_name(input, last.region), last.time, place_text(input, at)});
+    }
+  } else {
+    for (const DrySpot& spot : result.dry_spots) {
+      places.push_back({spot.position, region_name(input, spot.region), std::nullopt,
+                        place_text(input, spot.position)});
+    }
+  }
+  constexpr std::size_t most = 6; // beyond, they are ripples more than places for vents
+  places.resize(std::min(places.size(), most));
+  return places;
+}
+
+FillResult filled(const Case& input, const GatesOptions& options) {
+  FillOptions fill_options = options.run.fill;
+  fill_options.time_limit = input.time_limit;
+  return fill(input.problem, fill_options, [](const StepReport&) { return !interrupted(); });
+}
+
+void put_result(PlannedLayout& layout, const FillResult& result) {
+  LayoutRow& row = layout.row;
+  row.state = result.verdict == Verdict::filled ? RunState::filled : RunState::short_fill;
+  row.reason = reason_word(result.reason);
+  row.fill_time = result.fill_time;
+  row.filled_fraction = result.filled_fraction;
+  row.peak_head_pressure = result.peak_head_pressure;
+  if (result.mould_load) {
+    row.peak_force = result.mould_load->peak_force;
+  }
+  row.last = last_places(layout.input, result);
+  row.warnings = all_warnings(layout.input, result);
+}
+
+/// Puts the vents that are found in the place of the case's; where none do, those stay.
+void seek_vents(PlannedLayout& layout, const GatesOptions& options) {
+  FillOptions fill_options = options.run.fill;
+  fill_options.time_limit = layout.input.time_limit;
+  FillProblem& problem = layout.input.problem;
+  VentedFill found = sought_vents(problem, fill_options, [] { return !interrupted(); });
+  if (!found.result || found.result->verdict != Verdict::filled) {
+    put_result(layout, filled(layout.input, options));
+    return;
+  }
+  std::vector<Vent> vents;
+  for (std::size_t i = 0; i < found.vents.size(); ++i) {
+    vents.push_back(vent_at(problem, found.vents[i], i));
+  }
+  problem.vents = std::move(vents);
+  put_result(layout, *found.result);
+  layout.row.vents = found.vents.size();
+  layout.row.last.clear();
+  const PerNode<RegionId> regions = node_regions(problem);
+  for (std::size_t i = 0; i < found.vents.size(); ++i) {
+    const Vector3& at = problem.mesh.positions[found.vents[i]];
+    layout.row.last.push_back({at, region_name(layout.input, regions[found.vents[i]]),
+                               found.result->vents[i].reached_at, place_text(layout.input, at)});
+  }
+}
+
+void compute(PlannedLayout& layout, bool with_vents, const GatesOptions& options) {
+  try {
+    if (with_vents) {
+      seek_vents(layout, options);
+    } else {
+      put_result(layout, filled(layout.input, options));
+    }
+  } catch (const std::bad_alloc&) {
+    layout.row.state = RunState::failed;
+    layout.row.error = "out of memory";
+  } catch (const std::exception& error) {
+    layout.row.state = RunState::failed;
+    layout.row.error = error.what();
+  }
+}
+
+void compute_all(std::vector<PlannedLayout>& plans, const GatesOptions& options) {
+  RunCounter counter(plans.size(), "runs", is_shown(options));
+  for_each_in_parallel(plans.size(), options.threads, [&](std::size_t i) {
+    if (!interrupted()) {
+      compute(plans[i], options.vents && i > 0, options); // the first is the case as it is
+      counter.count_one();
+    }
+  });
+}
+
+/// Distance from one place to the next, the median [m].
+double usual_spacing(const ShellMesh& mesh, const RankedPlaces& places) {
+  std::vector<double> nearest;
+  for (const GateSite& site : places.sites) {
+    double least = std::numeric_limits<double>::infinity();
+    for (const GateSite& other : places.sites) {
+      const double distance = (mesh.positions[site.middle] - mesh.positions[other.middle]).norm();
+      least = distance > 0 ? std::min(least, distance) : least;
+    }
+    nearest.push_back(least);
+  }
+  const auto middle = nearest.begin() + static_cast<std::ptrdiff_t>(nearest.size() / 2);
+  std::ranges::nth_element(nearest, middle);
+  return std::isfinite(*middle) ? *middle : 0;
+}
+
+struct PlaceFields {
+  PerNode<double> time;   // [s], NaN far from all places
+  PerNode<double> is_one; // 1 at the places
+};
+
+/// Exact at the places; between them the mean of those within two spacings along the surface,
+/// weighted by ((reach - d) / d)^2.
+PlaceFields place_fields(const Case& input, const RankedPlaces& places, const TimeScale& scale) {
+  const ShellMesh& mesh = input.problem.mesh;
+  const std::size_t count = mesh.positions.size();
+  const SurfaceGraph graph = surface_graph(mesh);
+  const double reach = 2 * usual_spacing(mesh, places);
+  PlaceFields fields{PerNode<double>(count, 0.0), PerNode<double>(count, 0.0)};
+  PerNode<double> weights(count, 0.0);
+  for (std::size_t i = 0; i < places.sites.size(); ++i) {
+    const double seconds = scale.seconds(places.gates[i].time.largest_w);
+    const NodeId middle = places.sites[i].middle;
+    const PerNode<double> distance = distances_from(graph, {&middle, 1}, reach);
+    for (const NodeId node : distance.ids()) {
+      if (distance[node] > 0 && distance[node] < reach) {
+        const double root = (reach - distance[node]) / distance[node];
+        weights[node] += root * root;
+        fields.time[node] += root * root * seconds;
+      }
+    }
+  }
+  for (const NodeId node : weights.ids()) {
+    fields.time[node] = weights[node] > 0 ? fields.time[node] / weights[node] : not_a_number;
+  }
+  for (std::size_t i = 0; i < places.sites.size(); ++i) {
+    fields.time[places.sites[i].middle] = scale.seconds(places.gates[i].time.largest_w);
+    fields.is_one[places.sites[i].middle] = 1;
+  }
+  return fields;
+}
+
+std::string places_csv(const Case& input, const RankedPlaces& places, const TimeScale& scale) {
+  std::string text = "x_m,y_m,z_m,ranked_fill_time_s,last_x_m,last_y_m,last_z_m\n";
+  for (std::size_t i = 0; i < places.sites.size(); ++i) {
+    const Vector3& at = input.problem.mesh.positions[places.sites[i].middle];
+    const Vector3& last = input.problem.mesh.positions[places.gates[i].time.last];
+    text += number_text(at.x()) + "," + number_text(at.y()) + "," + number_text(at.z()) + "," +
+            number_text(scale.seconds(places.gates[i].time.largest_w)) + "," +
+            number_text(last.x()) + "," + number_text(last.y()) + "," + number_text(last.z()) +
+            "\n";
+  }
+  return text;
+}
+
+/// The case file of a layout. It is read again: what was written must be what was run.
+void write_case(PlannedLayout& layout, const std::string& text, const GatesOptions& options,
+                std::size_t number) {
+  const Case& input = layout.input;
+  MovedPorts ports;
+  ports.radius = options.radius_text;
+  for (const Gate& gate : input.problem.gates) {
+    ports.gates.push_back({gate.name, gate.centre / input.mesh_unit});
+  }
+  if (layout.row.vents) {
+    for (const Vent& vent : input.problem.vents) {
+      ports.vents.push_back({vent.name,
+                             input.problem.mesh.positions[vent.nodes.front()] / input.mesh_unit,
+                             vent.pressure});
+    }
+  }
+  const std::string name = "layout-" + std::to_string(number) + ".toml";
+  const fs::path file = options.folder / name;
+  write_text_file(file, with_moved_ports(text, ports, input.file, options.folder));
+  const Case written = read_case(file);
+  const auto same_nodes = [](const auto& one, const auto& other) {
+    return one.nodes == other.nodes;
+  };
+  const bool is_same = std::ranges::equal(written.problem.gates, input.problem.gates, same_nodes) &&
+                       std::ranges::equal(written.problem.vents, input.problem.vents, same_nodes);
+  if (!is_same) {
+    throw FileError(file.string() +
+                    ": the gates and vents read from it are not those that were run");
+  }
+  layout.row.case_file = name;
+}
+
+GateSearchFacts facts_of(const Case& input, const FactoredPart& part, const GatesOptions& options,
+                         const ChosenPlaces& chosen, const TimeScale& scale) {
+  GateSearchFacts facts;
+  facts.title = input.title;
+  facts.case_file = input.file.string();
+  facts.places = chosen.gates.size();
+  facts.at_vents = chosen.at_vents;
+  facts.gates = options.count;
+  facts.radius = port_radius(input, options.choice);
+  facts.ranked_pressure = front_pressure(input.problem) + scale.pressure_drop;
+  facts.has_cap = pump_of(input.problem).pressure_cap.has_value();
+  facts.left_out_share = part.left_out / (part.left_out + part.pore_volume);
+  return facts;
+}
+
+std::vector<LayoutRow> rows_of(const std::vector<PlannedLayout>& plans) {
+  std::vector<LayoutRow> rows;
+  std::ranges::transform(plans, std::back_inserter(rows), &PlannedLayout::row);
+  return rows;
+}
+
+void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, const Case& input,
+               const RankedPlaces& places, const TimeScale& scale, const GatesOptions& options) {
+  const std::string text = text_of_file(input.file, "a case file");
+  for (std::size_t i = 1; i < plans.size(); ++i) {
+    write_case(plans[i], text, options, i);
+  }
+  const std::vector<LayoutRow> rows = rows_of(plans);
+  const std::string json = layouts_json(facts, rows);
+  write_text_file(options.folder / "places.csv", places_csv(input, places, scale));
+  if (!places.sites.empty()) {
+    const PlaceFields fields = place_fields(input, places, scale);
+    write_node_fields(options.folder / "gates.vtu", input.problem,
+                      {{"fill_time_if_gate_here", fields.time}, {"is_place_tried", fields.is_one}});
+  }
+  write_text_file(options.folder / "gates.csv", layouts_csv(rows));
+  write_text_file(options.folder / "gates.json", json);
+  if (options.run.json) {
+    print(json);
+  } else if (!options.run.quiet) {
+    const std::size_t last = plans.size() - 1;
+    const std::string cases =
+        last == 0
+            ? ""
+            : ", layout-1.toml" + (last == 1 ? "" : " to layout-" + std::to_string(last) + ".toml");
+    print(printable(layouts_text(facts, rows) + "\nWritten to " + options.folder.string() +
+                    ": gates.csv, gates.json, places.csv, gates.vtu" + cases + ".\n"));
+  }
+}
+
+GatesOutcome outcome_of(const std::vector<PlannedLayout>& plans) {
+  const auto has = [&](RunState state) {
+    return std::ranges::any_of(
+        plans, [&](const PlannedLayout& layout) { return layout.row.state == state; });
+  };
+  if (has(RunState::failed)) {
+    return GatesOutcome::some_failed;
+  }
+  return has(RunState::filled) ? GatesOutcome::some_fill : GatesOutcome::none_fills;
+}
+
+} // namespace
+
+GatesOutcome run_gates(const GatesOptions& options) {
+  const Case input = with_options(read_checked(options.case_file), options.run);
+  keep_inputs_safe(input, options.folder, is_gates_name);
+  port_radius(input, options.choice); // throws before anything takes long
+  const FactoredPart part = factored_part(input.problem);
+  ChosenPlaces chosen = chosen_places(input, part, options.choice);
+  if (chosen.gates.size() < options.count) {
+    throw InputError("gates: found " + counted(chosen.gates.size(), "place", "places") +
+                     ", expected as many as gates, " + std::to_string(options.count) +
+                     ", at least");
+  }
+  prepare_output_folder(options.folder, is_gates_name);
+  const TimeScale scale = scale_of(input.problem, part.pore_volume);
+  GateSearchFacts facts = facts_of(input, part, options, chosen, scale);
+  const RankedPlaces places = rank_places(input, part, std::move(chosen.gates), options);
+  facts.ranked = places.sites.size();
+  const double apart = options.apart.value_or(
+      options.choice.points.empty() ? mesh_extent(input.problem.mesh) / 10 : 0);
+  const std::vector<Layout> layouts =
+      best_layouts(input.problem, part, places, {options.count, options.best, apart},
+                   [] { return !interrupted(); });
+  std::vector<PlannedLayout> plans = plan(input, part, places, layouts, scale);
+  compute_all(plans, options);
+  write_all(plans, facts, input, places, scale, options);
+  if (interrupted()) {
+    std::cerr << "Interrupted: the files hold what was ranked and run so far.\n";
+  }
+  return outcome_of(plans);
+}
+
+} // namespace tidemark
