@@ -8,6 +8,11 @@ double fibre_volume_fraction(const Region& region) {
   return region.fibre_volume_fraction.value_or(1 - region.porosity);
 }
 
+bool has_unequal_temperatures(const FillProblem& problem) {
+  return problem.heat && (problem.heat->inlet_temperature != problem.heat->mould_temperature ||
+                          (problem.resin.laws.cure && problem.heat->heat_of_cure > 0));
+}
+
 double front_pressure(const FillProblem& problem) {
   if (problem.vents.empty()) {
     return problem.cavity_pressure;

@@ -3,6 +3,7 @@
 
 #include "solver/fill_problem.hpp"
 #include "solver/flow_system.hpp"
+#include "solver/resin_heat.hpp"
 
 #include <cstdint>
 #include <deque>
@@ -61,7 +62,9 @@ private:
 /// which came in first; its time of mixing goes on from cell to cell unmixed.
 class ResinAge {
 public:
-  ResinAge(const Resin& resin, const FlowSystem& system);
+  /// heat: temperature and cure of the cells, which then say what viscosities are and what gels; it
+  /// must outlive this.
+  ResinAge(const Resin& resin, const FlowSystem& system, const ResinHeat* heat = nullptr);
 
   /// The cell of an unknown is topped up at once from a fill fraction with resin just mixed [s].
   void top_up(std::int32_t unknown, double fill, double time);
@@ -121,12 +124,18 @@ private:
 
   [[nodiscard]] double ratio_at(double age) const;
   [[nodiscard]] bool has_gelled(double age) const;
+  /// Of the content of a cell, or of the front as it came there, at an age [s].
+  [[nodiscard]] double ratio_in(std::size_t i, double age) const;
+  [[nodiscard]] double front_ratio_in(std::size_t i, double age) const;
+  [[nodiscard]] double front_gels_at(std::size_t i, double time) const;
 
   const Resin& resin_;
   const FlowSystem& system_;
+  const ResinHeat* heat_;
   double standstill_age_;
   std::vector<double> mixed_at_, front_;
   std::vector<double> coming_; // front_, and in dry cells that of the front nearest to them
+  std::vector<std::int32_t> coming_from_; // the cell that front is in, -1 if there is none
   std::vector<double> ratio_, front_ratio_;
   std::vector<std::uint8_t> is_full_;
   double next_front_gel_ = std::numeric_limits<double>::infinity();
