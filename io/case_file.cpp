@@ -171,6 +171,8 @@ Case read_case(const std::filesystem::path& file) {
   result.mesh_unit_name = raw.mesh_unit->text;
   result.resin = make_resin_facts(raw);
   result.machine = machine_facts(raw);
+  result.highest_temperature =
+      raw.heat ? value_or_none(raw.heat->highest_temperature) : std::nullopt;
   result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;
   result.values = used_values(raw);
   result.warnings = texts_of(findings.warnings);

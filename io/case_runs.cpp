@@ -152,7 +152,7 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
   write_history(folder / "history.csv", input.problem, result.history);
   write_end_state(folder / "fill.vtu", input.problem,
                   {result.fill_time_field, result.pressure, result.fill_fraction, result.resin_age,
-                   result.viscosity},
+                   result.viscosity, result.temperature, result.conversion},
                   result.gate_index);
   const std::optional<CureSearch> search = searched_cure(input, result, options);
   const std::chrono::duration<double> wall_time = Clock::now() - start;

@@ -5,6 +5,7 @@
 #include "io/findings.hpp"
 #include "io/raw_channels.hpp"
 #include "io/raw_fabric.hpp"
+#include "io/raw_heat.hpp"
 #include "io/raw_layup.hpp"
 #include "io/raw_ports.hpp"
 #include "io/raw_resin.hpp"
@@ -72,6 +73,7 @@ struct RawCase {
   Maybe<bool> sealed_air;
   std::optional<RawGravity> gravity;
   std::optional<RawMould> mould;
+  std::optional<RawHeat> heat;
   Maybe<double> time_limit; // [s]
 };
 

@@ -111,8 +111,8 @@ std::string strokes_text(const ResinUse& use, double stroke) {
   std::string text = "Strokes of the pump: " + std::to_string(strokes.shot) + " of " +
                      as_small_litres(stroke) + ", the last one " +
                      as_small_litres(strokes.remainder) + " more than needed";
-  text +=
-      strokes.hoses > 0 ? "; " + std::to_string(strokes.hoses) + " before that to fill the hose" : "";
+  text += strokes.hoses > 0 ? "; " + std::to_string(strokes.hoses) + " before that to fill the hose"
+                            : "";
   return text + ". " + rough_number(60 * strokes.rate_at_start) +
          " strokes a minute at the start, " + rough_number(60 * strokes.rate_at_the_end) +
          " at the end.\n";

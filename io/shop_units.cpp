@@ -92,7 +92,7 @@ std::string as_viscosity(double pascal_seconds) {
     return unknown;
   }
   return pascal_seconds < 0.9995 ? three_digits(1e3 * pascal_seconds) + " mPa.s"
-                                : three_digits(pascal_seconds) + " Pa.s";
+                                 : three_digits(pascal_seconds) + " Pa.s";
 }
 
 std::string as_millimetres(double metres) {
