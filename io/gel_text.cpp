@@ -151,6 +151,9 @@ std::string gel_text(const Case& input, const FillResult& result) {
                               : "";
   }
   const bool has_heat = has_unequal_temperatures(input.problem); // then age alone does not tell
+  if (has_heat && !thickens(resin) && !std::isfinite(gel) && !(resin.mixed_before > 0)) {
+    return ""; // its age changes nothing
+  }
   std::string text = "The resin is " + about_minutes(result.age->oldest) + " old at the end";
   text += is_inline(input.problem)
               ? " where it is oldest, " + about_minutes(result.age->mean) + " in the mean"

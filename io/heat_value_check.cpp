@@ -133,7 +133,9 @@ void check_heat(const RawCase& raw, Findings& findings) {
   check_fibre_density(raw, findings);
   check_heat_of_cure(raw, findings);
   check_highest_temperature(raw, findings);
-  check_laws_within(raw, heat.mould_temperature, "heat.mould_temperature", findings);
+  if (heat.mould_temperature && heat.mould_temperature->value >= mould_temperature_limits.low) {
+    check_laws_within(raw, heat.mould_temperature, "heat.mould_temperature", findings);
+  }
   if (!raw.resin.has_density) {
     add_error(findings, heat.line, "resin.density",
               "found no such key, expected a density such as \"1100 kg/m3\", since [heat] needs "

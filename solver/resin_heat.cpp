@@ -13,7 +13,7 @@ namespace {
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
 constexpr double never = std::numeric_limits<double>::infinity();
-constexpr double thinnest = 1e-4; // viscosity over that at the inlet: own choice, far below any
+constexpr double thinnest = 1e-3; // viscosity over that at the inlet: own choice, far below any
 
 /// (1 - exp(-z)) / z
 double phi_1(double z) {
