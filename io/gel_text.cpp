@@ -17,14 +17,14 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-/// Two digits, away from what would not do: up or down.
-double rounded_up(double value) {
-  const double unit = std::pow(10, std::floor(std::log10(value)) - 1);
+/// So many digits, away from what would not do: up or down.
+double rounded_up(double value, int digits) {
+  const double unit = std::pow(10, std::floor(std::log10(value)) + 1 - digits);
   return std::ceil(value / unit - 1e-9) * unit;
 }
 
-double rounded_down(double value) {
-  const double unit = std::pow(10, std::floor(std::log10(value)) - 1);
+double rounded_down(double value, int digits) {
+  const double unit = std::pow(10, std::floor(std::log10(value)) + 1 - digits);
   return std::floor(value / unit + 1e-9) * unit;
 }
 
@@ -70,7 +70,7 @@ bool is_inline(const FillProblem& problem) {
 
 std::string catalyst_answer(const Case& input, const CureSearch& search) {
   if (search.catalyst) {
-    return "  It fills with at most " + rough_number(100 * rounded_down(*search.catalyst)) +
+    return "  It fills with at most " + rough_number(100 * rounded_down(*search.catalyst, 2)) +
            " % of catalyst (it is " + rough_number(100 * input.resin.catalyst.value_or(0)) +
            " %).\n";
   }
@@ -81,7 +81,7 @@ std::string catalyst_answer(const Case& input, const CureSearch& search) {
 
 std::string flow_answer(const FillProblem& problem, const CureSearch& search) {
   if (search.flow_factor) {
-    const double factor = rounded_up(*search.flow_factor);
+    const double factor = rounded_up(*search.flow_factor, 2);
     const auto& flow = problem.injector.flow_rate;
     return "  It fills with " + rough_number(factor) + " times the flow" +
            (flow ? ", " + as_litres_per_minute(factor * *flow) : "") +
@@ -95,11 +95,11 @@ std::string flow_answer(const FillProblem& problem, const CureSearch& search) {
 std::string time_answer(const CureSearch& search, const Resin& resin) {
   if (search.gel_time) {
     return "  It fills if the resin gels no earlier than " +
-           as_minutes(rounded_up(*search.gel_time)) + " (it gels at " + as_minutes(gel_age(resin)) +
-           ").\n";
+           as_minutes(rounded_up(*search.gel_time, 3)) + " (it gels at " +
+           as_minutes(gel_age(resin)) + ").\n";
   }
   if (search.slowness) {
-    return "  It fills with a resin that ages " + rough_number(rounded_up(*search.slowness)) +
+    return "  It fills with a resin that ages " + rough_number(rounded_up(*search.slowness, 2)) +
            " times slower.\n";
   }
   return search.is_complete ? "  A later gel is not enough: the pressure does not suffice.\n" : "";

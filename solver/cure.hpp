@@ -26,7 +26,7 @@ double cure_rate(const CureLaw& law, double conversion);
 /// A rate constant k = factor exp(-E / (R T)): factor [1/s], E activation energy [J/mol], T
 /// temperature [K], > 0.
 struct RateConstant {
-  double factor;
+  double factor = 0;
   double activation_energy = 0;
 };
 double rate_at(const RateConstant& constant, double temperature);

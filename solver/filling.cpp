@@ -262,7 +262,7 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
     heat_.emplace(problem_, system_);
   }
   if (heat_ || ages_by_parcel(problem.resin)) {
-    ages_.emplace(problem_.resin, system_, heat_ ? &*heat_ : nullptr);
+    ages_.emplace(problem_.resin, system_, options_.age_parts, heat_ ? &*heat_ : nullptr);
     for (const Pump& pump : pumps_) {
       const auto& own = problem.gates[pump.gates.front()].own_injector;
       hoses_.emplace_back(own ? own->line : problem.injector.line);
@@ -658,19 +658,20 @@ void Filling::carry_resin(const Step& step, std::span<const double> before) {
                           : pressure_step_.link_flow(i, j, c);
   };
   if (heat_) {
-    heat_->carry({before, fill_, step.impulse, flow, sources, time_, step.interval.duration});
+    heat_->carry({before, fill_, step.impulse, flow, sources, time_, step.interval.duration},
+                 options_.age_parts);
   }
   if (!step.impulse.empty()) {
-    ages_->carry(before, step.impulse, flow, inlets);
+    ages_->carry(before, fill_, step.impulse, flow, inlets);
   }
 }
 
-/// Viscosities as they are now, for the next step: first order in its duration.
+/// Viscosities for the next step, taken to be as long as the last.
 void Filling::judge_ages() {
   if (!ages_) {
     return;
   }
-  ages_->judge(fill_, time_);
+  ages_->judge(fill_, time_, 0.5 * last_interval_.duration);
   scale_links(system_, [&](std::int32_t i, std::int32_t j) { return ages_->link_factor(i, j); });
   pressure_step_.network_changed();
   for (std::size_t p = 0; p < pumps_.size(); ++p) {

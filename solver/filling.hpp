@@ -16,6 +16,7 @@ struct FillOptions {
   int steps = 100; // steps of equal volume the filling is cut into (more near the gates)
   double fill_tolerance = 5e-10;         // largest error of a fill fraction left by a step [-]
   std::optional<double> time_limit = {}; // stop here at the latest [s]
+  int age_parts = 4; // of a step, in which the age of resin mixed inline is carried on
 };
 
 enum class Verdict { filled, short_fill };
@@ -43,8 +44,8 @@ inline const PerNode<double> no_field;
 
 /// What a watcher sees after each step. The references last for the call only.
 struct StepReport {
-  int step;
-  bool is_last;
+  int step = 0;
+  bool is_last = false;
   const HistoryRow& row;
   const PerNode<double>& fill_fraction; // [-]
   const PerNode<double>& pressure;      // gauge, mean over the step [Pa]

@@ -90,10 +90,11 @@ double HoseContents::resistance(const Resin& resin, double time) const {
 
 // --- cells -------------------------------------------------------------------------------------
 
-ResinAge::ResinAge(const Resin& resin, const FlowSystem& system, const ResinHeat* heat)
-    : resin_(resin), system_(system), heat_(heat), standstill_age_(standstill_age(resin)),
-      mixed_at_(system.size(), none), front_(system.size(), none), coming_(system.size(), none),
-      coming_from_(system.size(), -1), ratio_(system.size(), 1.0), front_ratio_(system.size(), 1.0),
+ResinAge::ResinAge(const Resin& resin, const FlowSystem& system, int parts, const ResinHeat* heat)
+    : resin_(resin), system_(system), parts_(parts), heat_(heat),
+      standstill_age_(standstill_age(resin)), mixed_at_(system.size(), none),
+      front_(system.size(), none), coming_(system.size(), none), coming_from_(system.size(), -1),
+      ratio_(system.size(), 1.0), front_ratio_(system.size(), 1.0), judged_(system.size(), 1.0),
       is_full_(system.size(), 0) {}
 
 /// False for an age that is not known.
@@ -110,9 +111,9 @@ double ResinAge::ratio_in(std::size_t i, double age) const {
                           : ratio_at(age);
 }
 
-double ResinAge::front_ratio_in(std::size_t i, double age) const {
-  return heat_ != nullptr ? heat_->front_viscosity_ratio(static_cast<std::int32_t>(i), age)
-                          : ratio_at(age);
+double ResinAge::front_ratio_in(std::size_t i, double age, double ahead) const {
+  return heat_ != nullptr ? heat_->front_viscosity_ratio(static_cast<std::int32_t>(i), age, ahead)
+                          : ratio_at(age + ahead);
 }
 
 /// As things are now: at the temperature of the cell.
@@ -144,12 +145,36 @@ void ResinAge::regroup(std::span<const Share> shares, double time) {
   }
 }
 
-void ResinAge::carry(std::span<const double> fill, std::span<const double> u, const LinkFlow& flow,
+void ResinAge::carry(std::span<const double> before, std::span<const double> after,
+                     std::span<const double> u, const LinkFlow& flow,
                      std::span<const Inlet> inlets) {
   std::vector<std::int32_t> order(system_.size());
   std::iota(order.begin(), order.end(), 0);
   std::ranges::stable_sort(order, std::ranges::greater{},
                            [&](std::int32_t i) { return u[position(i)]; });
+  const double share = 1.0 / parts_;
+  const auto part_of_flow = [&](std::int32_t i, std::int32_t j, double c) {
+    return share * flow(i, j, c);
+  };
+  std::vector<double> fill(before.begin(), before.end());
+  for (int part = 0; part < parts_; ++part) {
+    std::vector<Inlet> entering(inlets.begin(), inlets.end());
+    for (Inlet& inlet : entering) {
+      inlet.volume *= share;
+      inlet.mixed_at = part + 1 == parts_
+                           ? inlet.mixed_at
+                           : inlet.oldest + (part + 1) * share * (inlet.mixed_at - inlet.oldest);
+    }
+    carry_part(order, fill, u, part_of_flow, entering);
+    for (std::size_t i = 0; i < fill.size(); ++i) {
+      fill[i] = before[i] + (part + 1) * share * (after[i] - before[i]);
+    }
+  }
+}
+
+void ResinAge::carry_part(std::span<const std::int32_t> order, std::span<const double> fill,
+                          std::span<const double> u, const LinkFlow& flow,
+                          std::span<const Inlet> inlets) {
   const Stencil& matrix = system_.matrix;
   for (const std::int32_t unknown : order) {
     const std::size_t i = position(unknown);
@@ -205,23 +230,32 @@ void ResinAge::spread_front(std::span<const double> fill) {
   }
 }
 
-void ResinAge::judge(std::span<const double> fill, double time) {
+void ResinAge::judge(std::span<const double> fill, double time, double ahead) {
+  constexpr double most_change = 1.2; // of a viscosity by half a step: steps end before 1.05
   spread_front(fill);
   for (std::size_t i = 0; i < ratio_.size(); ++i) {
+    const bool was_full = is_full_[i] != 0;
     is_full_[i] = fill[i] >= full_fraction && system_.volume[i] > 0;
     const bool by_content = is_full_[i] && !std::isnan(mixed_at_[i]);
     const double mixed_at = by_content ? mixed_at_[i] : coming_[i];
-    if (std::isnan(mixed_at)) {
-      ratio_[i] = 1;
-    } else {
-      ratio_[i] = by_content ? ratio_in(i, time - mixed_at)
-                             : front_ratio_in(position(coming_from_[i]), time - mixed_at);
+    const bool is_known = !std::isnan(mixed_at);
+    const std::size_t from = by_content || !is_known ? i : position(coming_from_[i]);
+    double now = 1;
+    if (is_known) {
+      now = by_content ? ratio_in(i, time - mixed_at) : front_ratio_in(from, time - mixed_at, 0);
     }
-    front_ratio_[i] = std::isnan(front_[i]) ? ratio_[i] : front_ratio_in(i, time - front_[i]);
-    if (!is_full_[i] || first_gel_) {
+    const double change = was_full && is_full_[i] && ahead > 0 && now < blocked
+                              ? std::clamp(now / judged_[i], 1 / most_change, most_change)
+                              : 1;
+    judged_[i] = now;
+    ratio_[i] = !is_known || is_full_[i] ? std::min(now * std::sqrt(change), blocked)
+                                         : front_ratio_in(from, time - mixed_at, ahead);
+    front_ratio_[i] =
+        std::isnan(front_[i]) ? ratio_[i] : front_ratio_in(i, time - front_[i], ahead);
+    if (!is_full_[i] || first_gel_ || !is_known) {
       continue;
     }
-    if (heat_ != nullptr ? ratio_[i] >= blocked : has_gelled(time - mixed_at)) {
+    if (heat_ != nullptr ? now >= blocked : has_gelled(time - mixed_at)) {
       first_gel_ = FirstGel{static_cast<std::int32_t>(i),
                             heat_ != nullptr ? time : mixed_at + standstill_age_};
     }

@@ -56,15 +56,17 @@ private:
 /// Carries the time of mixing with the flow: a quantity that keeps its value in each parcel, so
 /// that age = time - mixed_at. Implicit and upwind: with F V s the content of a cell,
 ///     s_i = (F_i V_i s_i + sum over inflows q_ji s_j) / (F_i V_i + sum q_ji),
-/// F at the start of the step, s_j at its end. Flow runs down the pressure, so that one pass over
-/// the unknowns by falling pressure does it. First order in time and mesh: age spreads over
-/// sqrt(cell size x way) along the flow. The front is a line of the same resin at all times, that
-/// which came in first; its time of mixing goes on from cell to cell unmixed.
+/// F at the start of a part of the step, s_j at its end. Flow runs down the pressure, so that one
+/// pass over the unknowns by falling pressure does it. First order in time and mesh: age spreads
+/// over sqrt(cell size x way) along the flow, less so in the more parts a step is cut. The front is
+/// a line of the same resin at all times, that which came in first; its time of mixing goes on from
+/// cell to cell unmixed.
 class ResinAge {
 public:
-  /// heat: temperature and cure of the cells, which then say what viscosities are and what gels; it
-  /// must outlive this.
-  ResinAge(const Resin& resin, const FlowSystem& system, const ResinHeat* heat = nullptr);
+  /// parts: equal ones that each step is carried in, > 0. heat: temperature and cure of the cells,
+  /// which then say what viscosities are and what gels; it must outlive this.
+  ResinAge(const Resin& resin, const FlowSystem& system, int parts = 1,
+           const ResinHeat* heat = nullptr);
 
   /// The cell of an unknown is topped up at once from a fill fraction with resin just mixed [s].
   void top_up(std::int32_t unknown, double fill, double time);
@@ -78,17 +80,19 @@ public:
   void regroup(std::span<const Share> shares, double time);
 
   /// One step. flow(i, j, c): volume from unknown i to j over the step through a link c [m3]; u
-  /// falls along every flow; fill: fractions at the start.
+  /// falls along every flow; fill fractions before and after it.
   using LinkFlow = std::function<double(std::int32_t, std::int32_t, double)>;
-  void carry(std::span<const double> fill, std::span<const double> u, const LinkFlow& flow,
-             std::span<const Inlet> inlets);
+  void carry(std::span<const double> before, std::span<const double> after,
+             std::span<const double> u, const LinkFlow& flow, std::span<const Inlet> inlets);
 
-  /// Viscosities and gels as of a time [s], for the step that begins then. Dry cells stand for the
-  /// resin of the front that will come to them.
-  void judge(std::span<const double> fill, double time);
+  /// Gels as of a time [s], and viscosities so much ahead of it [s], for the step that begins then:
+  /// half a step ahead they are those of its middle. The front ages; in a cell that was full before
+  /// the viscosity goes on as it did since it was last judged, taken to be twice as long ago. Dry
+  /// cells stand for the resin of the front that will come to them.
+  void judge(std::span<const double> fill, double time, double ahead = 0);
 
-  /// Viscosity at each unknown over that of the fresh resin [-], as judged. Gelled cells and such
-  /// as are still thicker have `blocked`.
+  /// Viscosity at each unknown over that of the fresh resin [-], as judged. Gelled cells, and such
+  /// as would be still thicker, have `blocked`.
   [[nodiscard]] const std::vector<double>& ratio() const { return ratio_; }
   static constexpr double blocked = solid_ratio;
   /// Conductance of the link of two unknowns over that at the fresh resin's viscosity: each half of
@@ -119,24 +123,28 @@ public:
   [[nodiscard]] const std::vector<double>& front_mixed_at() const { return front_; }
 
 private:
+  void carry_part(std::span<const std::int32_t> order, std::span<const double> fill,
+                  std::span<const double> u, const LinkFlow& flow, std::span<const Inlet> inlets);
   void spread_front(std::span<const double> fill);
   void judge_front(std::span<const double> fill, double time);
 
   [[nodiscard]] double ratio_at(double age) const;
   [[nodiscard]] bool has_gelled(double age) const;
-  /// Of the content of a cell, or of the front as it came there, at an age [s].
+  /// Of the content of a cell at an age [s], or of the front as it came there, so much later [s].
   [[nodiscard]] double ratio_in(std::size_t i, double age) const;
-  [[nodiscard]] double front_ratio_in(std::size_t i, double age) const;
+  [[nodiscard]] double front_ratio_in(std::size_t i, double age, double ahead) const;
   [[nodiscard]] double front_gels_at(std::size_t i, double time) const;
 
   const Resin& resin_;
   const FlowSystem& system_;
+  int parts_;
   const ResinHeat* heat_;
   double standstill_age_;
   std::vector<double> mixed_at_, front_;
   std::vector<double> coming_; // front_, and in dry cells that of the front nearest to them
   std::vector<std::int32_t> coming_from_; // the cell that front is in, -1 if there is none
   std::vector<double> ratio_, front_ratio_;
+  std::vector<double> judged_; // ratio of each cell when it was last judged, not ahead
   std::vector<std::uint8_t> is_full_;
   double next_front_gel_ = std::numeric_limits<double>::infinity();
   bool front_has_gelled_ = false;

@@ -134,6 +134,12 @@ double ResinHeat::cure_rate_at(double cure, double excess) const {
                   : 1;
 }
 
+/// After a duration [s] at one temperature.
+double ResinHeat::later_cure(double cure, double excess, double duration) const {
+  const double change = cure_rate_at(cure, excess) * duration;
+  return course_ ? 1 - (1 - cure) * std::exp(-change / std::max(1 - cure, 1e-9)) : cure + change;
+}
+
 bool ResinHeat::is_solid(double cure, double age) const {
   const double effective = age_of_cure(cure);
   constexpr double nearly_all = 1 - 1e-9;
@@ -142,6 +148,9 @@ bool ResinHeat::is_solid(double cure, double age) const {
 }
 
 double ResinHeat::ratio_of(double excess, double cure, double age) const {
+  if (std::isnan(excess)) {
+    return 1; // no resin yet
+  }
   if (is_solid(cure, age)) {
     return solid_ratio;
   }
@@ -252,11 +261,7 @@ void ResinHeat::change(const Step& step, std::int32_t unknown, const Inflow& inf
       at_excess = heat.mean;
       at_cure = has_kinetics ? std::clamp(reaction.mean, 0.0, 1.0) : reaction.mean;
     }
-    if (!std::isnan(front)) {
-      const double rate = cure_rate_at(front, heat.mean);
-      front = has_kinetics ? 1 - (1 - front) * std::exp(-rate * time / std::max(1 - front, 1e-9))
-                           : front + rate * time;
-    }
+    front = std::isnan(front) ? front : later_cure(front, heat.mean, time);
     balance_.to_mould += loss * heat.mean;
     balance_.reaction += heat_of_cure * produced;
     mean_excess += share * heat.mean;
@@ -275,13 +280,7 @@ void ResinHeat::change(const Step& step, std::int32_t unknown, const Inflow& inf
   }
 }
 
-void ResinHeat::carry(const Step& step) {
-  std::vector<std::int32_t> order(system_.size());
-  std::iota(order.begin(), order.end(), 0);
-  if (!step.u.empty()) {
-    std::ranges::stable_sort(order, std::ranges::greater{},
-                             [&](std::int32_t i) { return step.u[position(i)]; });
-  }
+void ResinHeat::carry_part(const Step& step, std::span<const std::int32_t> order) {
   for (const std::int32_t unknown : order) {
     change(step, unknown, inflow_of(step, unknown));
   }
@@ -293,6 +292,39 @@ void ResinHeat::carry(const Step& step) {
     if (step.after[i] > 0 && (peak_.unknown < 0 || temperature > peak_.temperature + 1e-9)) {
       peak_ = {static_cast<std::int32_t>(i), temperature, step.begin + step.duration};
     }
+  }
+}
+
+void ResinHeat::carry(const Step& step, int parts) {
+  std::vector<std::int32_t> order(system_.size());
+  std::iota(order.begin(), order.end(), 0);
+  if (!step.u.empty()) {
+    std::ranges::stable_sort(order, std::ranges::greater{},
+                             [&](std::int32_t i) { return step.u[position(i)]; });
+  }
+  const double share = 1.0 / parts;
+  std::vector<double> fill(step.before.begin(), step.before.end());
+  std::vector<double> next = fill;
+  for (int part = 0; part < parts; ++part) {
+    const double done = part + 1 == parts ? 1 : (part + 1) * share;
+    for (std::size_t i = 0; i < fill.size(); ++i) {
+      next[i] = part + 1 == parts ? step.after[i]
+                                  : step.before[i] + done * (step.after[i] - step.before[i]);
+    }
+    std::vector<Source> sources(step.sources.begin(), step.sources.end());
+    for (Source& source : sources) {
+      const double sooner = (1 - done) * step.duration;
+      source.volume *= share;
+      source.age = source.oldest_age - sooner - done * (source.oldest_age - source.age);
+      source.oldest_age -= sooner;
+    }
+    const auto flow = [&](std::int32_t i, std::int32_t j, double c) {
+      return share * step.flow(i, j, c);
+    };
+    carry_part({fill, next, step.u, flow, sources, step.begin + part * share * step.duration,
+                share * step.duration},
+               order);
+    fill = next;
   }
 }
 
@@ -368,9 +400,10 @@ double ResinHeat::viscosity_ratio(std::int32_t unknown, double age) const {
   return ratio_of(cell.excess, cell.cure, age);
 }
 
-double ResinHeat::front_viscosity_ratio(std::int32_t unknown, double age) const {
+double ResinHeat::front_viscosity_ratio(std::int32_t unknown, double age, double ahead) const {
   const Cell& cell = cells_[position(unknown)];
-  return ratio_of(cell.excess, std::isnan(cell.front_cure) ? cell.cure : cell.front_cure, age);
+  const double cure = std::isnan(cell.front_cure) ? cell.cure : cell.front_cure;
+  return ratio_of(cell.excess, later_cure(cure, cell.excess, ahead), age + ahead);
 }
 
 bool ResinHeat::has_gelled(std::int32_t unknown, double age) const {

@@ -54,7 +54,8 @@ public:
     std::span<const Source> sources;
     double begin, duration; // [s]
   };
-  void carry(const Step& step);
+  /// In so many equal parts, > 0.
+  void carry(const Step& step, int parts = 1);
 
   /// A cell is topped up at once from a fill fraction with resin of an age [s].
   void top_up(std::int32_t unknown, double fill, double age);
@@ -75,7 +76,9 @@ public:
   /// Viscosity of what is in a cell at an age [s], of its content or of the front as it came there,
   /// over that of fresh resin at the inlet [-], no more than solid_ratio.
   [[nodiscard]] double viscosity_ratio(std::int32_t unknown, double age) const;
-  [[nodiscard]] double front_viscosity_ratio(std::int32_t unknown, double age) const;
+  /// ahead: by how much later [s], at the temperature now.
+  [[nodiscard]] double front_viscosity_ratio(std::int32_t unknown, double age,
+                                             double ahead = 0) const;
   /// How long the front's resin in a cell takes to the gel at its temperature now [s]; 0 if it has
   /// gelled.
   [[nodiscard]] double time_to_gel_of_front(std::int32_t unknown, double age) const;
@@ -110,11 +113,13 @@ private:
     double outflow = 0;                      // through links [m3]
   };
   void collect();
+  void carry_part(const Step& step, std::span<const std::int32_t> order);
   [[nodiscard]] Inflow inflow_of(const Step& step, std::int32_t unknown) const;
   void change(const Step& step, std::int32_t unknown, const Inflow& inflow);
   [[nodiscard]] double cure_of_age(double age) const;
   [[nodiscard]] double age_of_cure(double cure) const;
   [[nodiscard]] double cure_rate_at(double cure, double excess) const;
+  [[nodiscard]] double later_cure(double cure, double excess, double duration) const;
   [[nodiscard]] double law_temperature(double excess) const;
   [[nodiscard]] double ratio_of(double excess, double cure, double age) const;
   [[nodiscard]] bool is_solid(double cure, double age) const;

@@ -211,6 +211,29 @@ TEST_CASE("whole chain: a fill that ends short is exit code 1") {
   CHECK(summary["end_time_s"].get<double>() == doctest::Approx(100));
 }
 
+TEST_CASE("whole chain: short by gel, and what would fill it") {
+  // 800 s are needed and 400 s given; with 1 bar held there is no flow to raise.
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  std::string text = strip_case();
+  text.replace(text.find("[injector]"), 0, "gel_time = \"400 s\"\n");
+  write_file(folder.path() / "strip.toml", text);
+  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml"});
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.out, "The part does not fill. The resin gels before the part is full."));
+  CHECK(says(output.out, "It fills if the resin gels no earlier than 13:"));
+  const fs::path file = folder.path() / "strip.out" / "summary.json";
+  auto summary = nlohmann::json::parse(read_file(file));
+  CHECK(summary["cure_search"]["gel_age_s"].get<double>() == doctest::Approx(800).epsilon(0.01));
+  CHECK(summary["cure_search"]["runs"] == 1);
+  const ProgramOutput plain =
+      run_program(folder.path(), {"fill", "strip.toml", "--no-cure-search"});
+  CHECK(plain.exit_code == 1);
+  CHECK_FALSE(says(plain.out, "It fills if"));
+  summary = nlohmann::json::parse(read_file(file));
+  CHECK(summary["cure_search"].is_null());
+}
+
 TEST_CASE("whole chain: a folder that cannot be written is exit code 4 before the run") {
   const TemporaryFolder folder;
   write_strip(folder.path());

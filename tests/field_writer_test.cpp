@@ -93,6 +93,24 @@ TEST_CASE("end state: the user's own mesh, in metres") {
   CHECK(!fs::exists(folder.path() / "fill.vtu.part"));
 }
 
+TEST_CASE("age and viscosity of the resin are written where they count") {
+  const TemporaryFolder folder;
+  const FillResult result = sample_result();
+  PerNode<double> age(result.pressure.size(), 300.0);
+  const PerNode<double> viscosity(result.pressure.size(), 0.25);
+  age[NodeId(5)] = std::numeric_limits<double>::quiet_NaN(); // still dry
+  const fs::path file = folder.path() / "fill.vtu";
+  write_end_state(file, sample_case().problem,
+                  {result.fill_time_field, result.pressure, result.fill_fraction, age, viscosity},
+                  {});
+  const auto aged = read_grid(file);
+  CHECK(value_at(aged->GetPointData(), "resin_age", 0) == 300);
+  CHECK(std::isnan(value_at(aged->GetPointData(), "resin_age", 5)));
+  CHECK(value_at(aged->GetPointData(), "viscosity", 3) == 0.25);
+  write_end_state(file, sample_case().problem, fields_of(result), {});
+  CHECK(read_grid(file)->GetPointData()->GetArray("resin_age") == nullptr);
+}
+
 TEST_CASE("end state: node fields, NaN where the front has not been") {
   const TemporaryFolder folder;
   write_end_state(folder.path() / "fill.vtu", sample_case().problem, fields_of(short_result()),

@@ -100,7 +100,7 @@ TEST_CASE("what would fill it") {
   search.catalyst = 0.0118;
   search.catalyst_was_tried = true;
   const std::string text = cure_search_text(input, search);
-  CHECK(says(text, "no earlier than 26:40 min (it gels at 20:00 min)")); // 1600 s: rounded up
+  CHECK(says(text, "no earlier than 25:10 min (it gels at 20:00 min)")); // 1510 s: rounded up
   CHECK(says(text, "with 1.7 times the flow, 2.55 L/min"));
   CHECK(says(text, "at most 1.1 % of catalyst (it is 2 %)"));
   CHECK(says(verdict_text(input, short_result(), search), text));

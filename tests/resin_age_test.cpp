@@ -48,7 +48,8 @@ TEST_CASE("mixing times go down the pressure in one pass and keep their content"
   const std::vector<double> dry{0, 0, 0};
   const std::vector<double> u{3, 2, 1};
   const std::vector<Inlet> early{{0, 2.0, 10, 4}};
-  ages.carry(dry, u, first, early);
+  const std::vector<double> partly{1, 0.5, 0.5};
+  ages.carry(dry, partly, u, first, early);
   CHECK(ages.mixed_at() == std::vector<double>{10, 10, 10});
   CHECK(ages.front_mixed_at() == std::vector<double>{4, 4, 4});
   // Then 0.5 m3 mixed at 20 push 0.5 on: s1 = (1 x 10 + 0.5 x 20) / 1.5 = 40/3; the second holds
@@ -56,9 +57,8 @@ TEST_CASE("mixing times go down the pressure in one pass and keep their content"
   const auto second = [](std::int32_t i, std::int32_t j, double) {
     return i == 0 && j == 1 ? 0.5 : 0.0;
   };
-  const std::vector<double> partly{1, 0.5, 0.5};
   const std::vector<Inlet> late{{0, 0.5, 20, 15}};
-  ages.carry(partly, u, second, late);
+  ages.carry(partly, std::vector<double>{1, 1, 0.5}, u, second, late);
   CHECK(relative_error(ages.mixed_at()[0], 40.0 / 3) < 1e-14);
   CHECK(relative_error(ages.mixed_at()[1], 35.0 / 3) < 1e-14);
   CHECK(ages.mixed_at()[2] == 10);
@@ -77,13 +77,50 @@ TEST_CASE(
   const auto flow = [](std::int32_t i, std::int32_t j, double) {
     return i == 0 && j == 1 ? 0.5 : 0.0;
   };
-  ages.carry(dry, u, flow, std::vector<Inlet>{{0, 1.5, 10, 0}});
+  ages.carry(dry, std::vector<double>{1, 0.5, 0}, u, flow, std::vector<Inlet>{{0, 1.5, 10, 0}});
   ages.judge(std::vector<double>{1, 0.5, 0}, 50);
   CHECK(relative_error(ages.ratio()[0], std::exp(0.4)) < 1e-14); // 40 s old
   CHECK(relative_error(ages.ratio()[1], std::exp(0.5)) < 1e-14); // 50 s
   CHECK(relative_error(ages.ratio()[2], std::exp(0.5)) < 1e-14); // what will come to it
   CHECK(relative_error(ages.link_factor(0, 1), 2 / (std::exp(0.4) + std::exp(0.5))) < 1e-14);
   CHECK_FALSE(ages.front_has_gelled());
+}
+
+TEST_CASE("a step in parts: what enters is fresher in each") {
+  // A full cell of 1 m3; 1 m3 runs through it in two halves, mixed at 15 and 20 by their ends:
+  // s = (10 + 0.5 x 15) / 1.5 = 35/3, then (35/3 + 0.5 x 20) / 1.5 = 130/9.
+  FlowSystem system;
+  system.matrix.first = {0, 0};
+  system.matrix.upper = {0};
+  system.matrix.diagonal = {0};
+  system.volume = {1};
+  const Resin resin = thickening_resin();
+  ResinAge ages(resin, system, 2);
+  const auto none = [](std::int32_t, std::int32_t, double) { return 0.0; };
+  const std::vector<double> u{1};
+  ages.carry(std::vector<double>{0}, std::vector<double>{1}, u, none,
+             std::vector<Inlet>{{0, 1, 10, 10}});
+  ages.carry(std::vector<double>{1}, std::vector<double>{1}, u, none,
+             std::vector<Inlet>{{0, 1, 20, 10}});
+  CHECK(relative_error(ages.mixed_at()[0], 130.0 / 9) < 1e-14);
+}
+
+TEST_CASE("viscosities half a step ahead") {
+  const FlowSystem system = row_of_three();
+  const Resin resin = thickening_resin();
+  ResinAge ages(resin, system);
+  const std::vector<double> u{3, 2, 1};
+  const auto flow = [](std::int32_t i, std::int32_t j, double) {
+    return i == 0 && j == 1 ? 0.5 : 0.0;
+  };
+  const std::vector<double> fill{1, 0.5, 0};
+  ages.carry(std::vector<double>{0, 0, 0}, fill, u, flow, std::vector<Inlet>{{0, 1.5, 10, 0}});
+  ages.judge(fill, 50);
+  ages.judge(fill, 54, 2);
+  // The full cell was exp(0.4), is exp(0.44), and half as much further on exp(0.46); the front is
+  // 56 s old.
+  CHECK(relative_error(ages.ratio()[0], std::exp(0.46)) < 1e-14);
+  CHECK(relative_error(ages.ratio()[1], std::exp(0.56)) < 1e-14);
 }
 
 TEST_CASE("resin in a hose moves in plugs") {

@@ -77,6 +77,21 @@ TEST_CASE("a rate constant falls with the temperature") {
   CHECK(rate_at({0.4, 0}, 300) == 0.4);
 }
 
+TEST_CASE("activation energies behind what is said of gel times and viscosities") {
+  const auto faster = [](double energy, double from, double to) {
+    return rate_at({1, energy}, to) / rate_at({1, energy}, from);
+  };
+  // 30 to 40 min at 21.1 degC, 20 to 25 min at 26.7 degC (a vinyl ester maker's selection guide,
+  // its text seen), by hand R ln(35 / 22.5) / (1/294.26 - 1/299.82) = 58.3 kJ/mol.
+  CHECK(relative_error(faster(58.3e3, 294.26, 299.82), 35 / 22.5) < 1e-3);
+  // "10 degC warmer halves the working time" (a kit manual for cold-curing epoxy, its text seen):
+  // 51.2 kJ/mol from 20 to 30 degC.
+  CHECK(relative_error(faster(51.2e3, 293.15, 303.15), 2) < 1e-3);
+  // "5 degC warmer nearly halves the viscosity" (the same page): 100.7 kJ/mol from 20 to 25 degC.
+  CHECK(relative_error(fresh_viscosity(ArrheniusViscosity{1, 293.15, 100.7e3}, 298.15), 0.5) <
+        1e-3);
+}
+
 TEST_CASE("Castro and Macosko's polyurethane at 333.15 K") {
   // mu = 1.03e-7 exp(4.13e4 / (R T)) (ag / (ag - a))^(1.5 + a), ag = 0.65 (Castro and Macosko 1982,
   // constants from memory; the values follow from the formula): 0.307712 Pa s uncured, 0.937704 at

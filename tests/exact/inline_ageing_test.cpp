@@ -40,15 +40,15 @@ double time_with(int cells, int steps) {
 
 TEST_CASE("Mixed inline at constant pressure: 1 m in 543.518474 s") {
   // x(t) = sqrt(D tau) arccos(exp(-t / tau)), tau = 600 s.
-  CHECK(relative_error(time_with(100, 100), 543.518474) <= 0.02);
-  CHECK(relative_error(time_with(400, 400), 543.518474) <= 0.005);
+  CHECK(relative_error(time_with(100, 100), 543.518474) <= 2e-3);
+  CHECK(relative_error(time_with(400, 400), 543.518474) <= 5e-4);
 }
 
 TEST_CASE("Mixed inline at constant pressure: the limit is pi / 2 sqrt(D tau)") {
   // tau = 300 s: 0.961912373 m, pi / (2 sqrt 2) = 1.11072073 times that of a batch.
   const CheckedFill result = checked_fill(inline_strip(300, 400), {.steps = 400});
   CHECK(result.reason == ShortReason::gel);
-  CHECK(relative_error(result.resin_in_part / (0.8 * 0.3 * 0.004), 0.961912373) <= 0.02);
+  CHECK(relative_error(result.resin_in_part / (0.8 * 0.3 * 0.004), 0.961912373) <= 0.005);
 }
 
 TEST_CASE("Mixed inline at constant flow: age and pressure of a plug") {
@@ -58,12 +58,12 @@ TEST_CASE("Mixed inline at constant flow: age and pressure of a plug") {
   const CheckedFill result = checked_fill(problem, {.steps = 400});
   REQUIRE(result.fill_time);
   CHECK(relative_error(*result.fill_time, 480.0) <= 1e-9);
-  CHECK(relative_error(result.history.back().head_pressure, 411774.211) <= 0.03);
+  CHECK(relative_error(result.history.back().head_pressure, 411774.211) <= 0.01);
   REQUIRE(result.age);
   CHECK(result.age->oldest == doctest::Approx(480).epsilon(1e-6)); // at the front
   for (const double x : {0.1, 0.3, 0.5, 0.7}) {
     for (const NodeId node : across(problem.mesh, x)) {
-      CHECK(relative_error(result.resin_age[node], 480 * x) <= 0.02);
+      CHECK(relative_error(result.resin_age[node], 480 * x) <= 0.015);
       CHECK(relative_error(result.viscosity[node], 0.2 * std::exp(result.resin_age[node] / 300)) <=
             1e-12);
     }
@@ -93,14 +93,17 @@ TEST_CASE("The age of a plug is exact to first order in time and mesh") {
   CHECK(errors[2] < 0.01);
 }
 
-TEST_CASE("The viscosity is first order in the time step") {
-  // On one mesh, so that only the steps differ: half the step, half the difference to the next.
+TEST_CASE("The viscosity is of first order in the time step at least") {
+  // On one mesh, so that only the steps differ: half the step, at most half the difference to the
+  // next.
   const double a = time_with(200, 50);
   const double b = time_with(200, 100);
   const double c = time_with(200, 200);
   const double d = time_with(200, 400);
-  CHECK((a - b) / (b - c) == doctest::Approx(2).epsilon(0.15));
-  CHECK((b - c) / (c - d) == doctest::Approx(2).epsilon(0.15));
+  CHECK((b - a) / (c - b) > 1.8);
+  CHECK((c - b) / (d - c) > 1.8);
+  CHECK((b - a) / (c - b) < 4.5);
+  CHECK((c - b) / (d - c) < 4.5);
 }
 
 TEST_CASE("Mixed inline or as a batch is the same where age does not matter") {
@@ -123,7 +126,7 @@ TEST_CASE("The content of age grows by what was there and falls by what leaves")
   // d/dt of the integral of age over the resin = its volume, less what leaves with its age. Resin
   // that comes in during a step is fresh at its end, so each step adds duration x volume before it.
   FillProblem problem = at_flow(inline_strip(600));
-  const CheckedFill result = checked_fill(problem);
+  const CheckedFill result = checked_fill(problem, {.age_parts = 1});
   double content = 0; // [m3 s]
   double time = 0;
   double fraction = 0;
@@ -150,7 +153,7 @@ TEST_CASE("What bleeds out takes its age along") {
   double volume = 0;
   double bled = 0;
   double worst = 0;
-  const FillResult result = fill(problem, {}, [&](const StepReport& report) {
+  const FillResult result = fill(problem, {.age_parts = 1}, [&](const StepReport& report) {
     content += (report.row.time - time) * volume;
     const double out = report.row.vent_bleed.front() - bled;
     content -= out > 0 ? out * report.resin_age[end] : 0;
