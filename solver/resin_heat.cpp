@@ -49,9 +49,13 @@ StirredState stir(const Stirred& vessel, double before) {
   const double rest = given / a;
   const double left = w0 > 0 ? std::exp(a / growth * std::log(w0 / w1)) : 0;
   const double at_end = rest + (x0 - rest) * left;
+  if (!(w0 > 0)) {
+    return {at_end, at_end}; // the same all along
+  }
+  // Little flow through much resin leaves nothing but rounding of this; x never turns back.
   const double out = a - growth;
-  const double mean = out > 1e-12 * a ? (given + w0 * x0 - w1 * at_end) / out : at_end;
-  return {at_end, mean};
+  const double mean = out > 0 ? (given + w0 * x0 - w1 * at_end) / out : at_end;
+  return {at_end, std::clamp(mean, std::min(x0, at_end), std::max(x0, at_end))};
 }
 
 // --- set-up ------------------------------------------------------------------------------------
@@ -211,7 +215,9 @@ void ResinHeat::change(const Step& step, std::int32_t unknown, const Inflow& inf
   const double volume = system_.volume[i];
   const double rise = std::max(0.0, step.after[i] - step.before[i]);
   const bool is_new = std::isnan(cell.excess) || !(step.before[i] > 0);
-  if (!(volume > 0) || !(step.before[i] + rise > 0) || (is_new && !(inflow.volume > 0))) {
+  constexpr double least = 1e-30; // a fill fraction that products of it do not make zero
+  const bool is_empty = !(volume > 0) || !(step.before[i] + rise > least);
+  if (is_empty || (is_new && !(inflow.volume > least * volume))) {
     return;
   }
   const double capacity = resin_capacity_ * volume + fibre_[i];
