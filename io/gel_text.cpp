@@ -197,9 +197,8 @@ std::vector<std::string> gel_warnings(const Case& input, const FillResult& resul
       wanted && std::isfinite(gel) && result.verdict == Verdict::filled && times < *wanted;
   if (is_close && has_heat) {
     warnings.push_back("The gel comes too close: when the part is full some resin has gone " +
-                       rough_number(100 / times) +
-                       " % of its way to the gel, more than one in the " + rough_number(*wanted) +
-                       " of resin.gel_safety.");
+                       rough_number(100 / times) + " % of its way to the gel, less than the " +
+                       rough_number(*wanted) + " times of resin.gel_safety to spare.");
   } else if (is_close) {
     warnings.push_back("The gel comes too close: the oldest resin is " + about_minutes(oldest) +
                        " old when the part is full and gels at " + as_minutes(gel) + ", " +
