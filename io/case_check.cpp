@@ -1,6 +1,7 @@
 #include "io/case_check.hpp"
 
 #include "io/channel_check.hpp"
+#include "io/heat_value_check.hpp"
 #include "io/mesh_context.hpp"
 #include "io/number_text.hpp"
 #include "io/port_check.hpp"
@@ -63,6 +64,7 @@ void put_values(const RawCase& raw, bool is_sound, FillProblem& problem) {
   problem.sealed_air = !raw.sealed_air || raw.sealed_air->value;
   problem.gravity = make_gravity(raw);
   problem.mould = make_mould(raw);
+  problem.heat = make_heat(raw);
 }
 
 } // namespace

@@ -187,6 +187,8 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   result.mesh_unit_name = raw.mesh_unit->text;
   result.resin = make_resin_facts(raw);
   result.machine = machine_facts(raw);
+  result.highest_temperature =
+      raw.heat ? value_or_none(raw.heat->highest_temperature) : std::nullopt;
   result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;
   result.currency = raw.currency ? raw.currency->value : "";
   result.resin_price = resin_price_per_volume(raw);

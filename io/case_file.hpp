@@ -48,9 +48,10 @@ struct Case {
   std::vector<std::optional<LaidRegion>> layups; // by region; none where K is given
   ResinFacts resin;
   MachineFacts machine;
-  std::optional<double> time_limit;  // [s], from [run]
-  std::string currency;              // of all prices; empty if it has no name
-  std::optional<double> resin_price; // [currency/m3]
+  std::optional<double> highest_temperature; // that the resin may have [K]
+  std::optional<double> time_limit;          // [s], from [run]
+  std::string currency;                      // of all prices; empty if it has no name
+  std::optional<double> resin_price;         // [currency/m3]
   std::vector<UsedValue> values;
   std::vector<std::string> notes;    // what was dropped or merged in the mesh
   std::vector<std::string> warnings; // mesh findings and doubtful input, whole sentences

@@ -205,7 +205,7 @@ WrittenFill fill_and_write(const Case& input, const fs::path& folder, const RunO
   write_history(folder / "history.csv", input.problem, result.history);
   write_end_state(folder / "fill.vtu", input.problem,
                   {result.fill_time_field, result.pressure, result.fill_fraction, result.resin_age,
-                   result.viscosity},
+                   result.viscosity, result.temperature, result.conversion},
                   result.gate_index);
   fill.search = searched_cure(input, result, options);
   const std::chrono::duration<double> wall_time = Clock::now() - since;

@@ -127,6 +127,12 @@ void set_node_fields(vtkUnstructuredGrid& grid, const NodeFields& fields) {
     data.AddArray(scalar_array("resin_age", fields.resin_age));
     data.AddArray(scalar_array("viscosity", fields.viscosity));
   }
+  if (!fields.temperature.empty()) {
+    data.AddArray(scalar_array("temperature", fields.temperature));
+  }
+  if (!fields.conversion.empty()) {
+    data.AddArray(scalar_array("conversion", fields.conversion));
+  }
 }
 
 void add_gate_numbers(vtkUnstructuredGrid& grid, const PerNode<std::int32_t>& gate_index) {
@@ -236,16 +242,18 @@ FrontSeries::FrontSeries(fs::path folder, const FillProblem& problem, int frames
 
 void FrontSeries::after_step(const StepReport& report) {
   if (schedule_.due(report.row.filled_fraction, report.is_last)) {
-    write_frame(report.row.time, {report.fill_time, report.pressure, report.fill_fraction,
-                                  report.resin_age, report.viscosity});
+    write_frame(report.row.time,
+                {report.fill_time, report.pressure, report.fill_fraction, report.resin_age,
+                 report.viscosity, report.temperature, report.conversion});
   }
 }
 
 void FrontSeries::finish(const FillResult& result) {
   const bool is_written = !times_.empty() && times_.back() == result.end_time;
   if (frames_ > 0 && !is_written) {
-    write_frame(result.end_time, {result.fill_time_field, result.pressure, result.fill_fraction,
-                                  result.resin_age, result.viscosity});
+    write_frame(result.end_time,
+                {result.fill_time_field, result.pressure, result.fill_fraction, result.resin_age,
+                 result.viscosity, result.temperature, result.conversion});
   }
 }
 

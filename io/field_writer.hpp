@@ -22,6 +22,8 @@ struct NodeFields {
   /// count, and then not written.
   const PerNode<double>& resin_age = no_field;
   const PerNode<double>& viscosity = no_field;
+  const PerNode<double>& temperature = no_field; // [K], as above
+  const PerNode<double>& conversion = no_field;  // [-], as above
 };
 
 /// The user's own mesh, triangles and quadrilaterals, positions in metres.
@@ -63,8 +65,8 @@ private:
 
 /// front_0000.vtu, front_0001.vtu, ... and front.pvd, which names them with their times. After
 /// every frame the files on disk are whole and belong together. Each frame carries fill_time,
-/// pressure, fill_fraction and region, and resin_age and viscosity if there are any. Throws
-/// FileError.
+/// pressure, fill_fraction and region, and resin_age, viscosity, temperature and conversion if
+/// there are any. Throws FileError.
 class FrontSeries {
 public:
   /// frames: at most that many; 0 = the series is not written.

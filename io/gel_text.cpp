@@ -150,18 +150,23 @@ std::string gel_text(const Case& input, const FillResult& result) {
                                     ".\n"
                               : "";
   }
+  const bool has_heat = has_unequal_temperatures(input.problem); // then age alone does not tell
+  if (has_heat && !thickens(resin) && !std::isfinite(gel) && !(resin.mixed_before > 0)) {
+    return ""; // its age changes nothing
+  }
   std::string text = "The resin is " + about_minutes(result.age->oldest) + " old at the end";
   text += is_inline(input.problem)
               ? " where it is oldest, " + about_minutes(result.age->mean) + " in the mean"
               : "";
   if (std::isfinite(gel)) {
     text += "; it gels at " + as_minutes(gel);
-    text += result.verdict == Verdict::filled
+    text += has_heat ? " if it keeps the temperature it comes in with"
+            : result.verdict == Verdict::filled
                 ? ": " + about_minutes(gel - result.age->oldest) + " to spare"
                 : "";
   }
   text += ".\n";
-  if (thickens(resin)) {
+  if (thickens(resin) && !has_heat) {
     const double mu = viscosity_at(resin, result.age->oldest);
     text += "Its viscosity is " + as_viscosity(resin.viscosity) + " when fresh" +
             (std::isfinite(mu) ? ", and " + as_viscosity(mu) + " at that age" : "") + ".\n";
@@ -175,7 +180,8 @@ std::string gel_text(const Case& input, const FillResult& result) {
 
 std::string gel_reason_text(const Case& input, const FillResult& result) {
   const Resin& resin = input.problem.resin;
-  const bool has_gelled = !thickens(resin) || oldest_age(result) >= gel_age(resin) * (1 - 1e-9);
+  const bool has_gelled = !thickens(resin) || (result.heat && result.heat->gel_share >= 1) ||
+                          oldest_age(result) >= gel_age(resin) * (1 - 1e-9);
   return has_gelled ? "The resin gels before the part is full."
                     : "The resin becomes so thick that it stands still before the part is full.";
 }
@@ -185,11 +191,19 @@ std::vector<std::string> gel_warnings(const Case& input, const FillResult& resul
   const double gel = gel_age(input.problem.resin);
   const double oldest = oldest_age(result);
   const auto& wanted = input.resin.gel_safety;
-  if (wanted && std::isfinite(gel) && result.verdict == Verdict::filled && gel < *wanted * oldest) {
+  const bool has_heat = has_unequal_temperatures(input.problem);
+  const double times = has_heat && result.heat ? 1 / result.heat->gel_share : gel / oldest;
+  const bool is_close =
+      wanted && std::isfinite(gel) && result.verdict == Verdict::filled && times < *wanted;
+  if (is_close && has_heat) {
+    warnings.push_back("The gel comes too close: when the part is full some resin has gone " +
+                       rough_number(100 / times) + " % of its way to the gel, less than the " +
+                       rough_number(*wanted) + " times of resin.gel_safety to spare.");
+  } else if (is_close) {
     warnings.push_back("The gel comes too close: the oldest resin is " + about_minutes(oldest) +
                        " old when the part is full and gels at " + as_minutes(gel) + ", " +
-                       rough_number(gel / oldest) + " times that, less than the " +
-                       rough_number(*wanted) + " of resin.gel_safety.");
+                       rough_number(times) + " times that, less than the " + rough_number(*wanted) +
+                       " of resin.gel_safety.");
   }
   const auto& last = input.resin.oldest_of_table;
   if (last && oldest > *last * (1 + 1e-9)) {
@@ -219,15 +233,16 @@ Json age_json(const Case& input, const FillResult& result) {
   if (!result.age) {
     return {};
   }
+  const bool has_heat = has_unequal_temperatures(input.problem);
   const auto& first = result.age->first_gel;
   const auto or_null = [](double value) { return std::isfinite(value) ? Json(value) : Json(); };
-  Json json{
-      {"oldest_s", result.age->oldest},
-      {"mean_s", result.age->mean},
-      {"gel_age_s", or_null(gel)},
-      {"gel_margin_s", or_null(gel - result.age->oldest)},
-      {"viscosity_of_oldest_pa_s", or_null(viscosity_at(input.problem.resin, result.age->oldest))},
-      {"first_gel", nullptr}};
+  Json json{{"oldest_s", result.age->oldest},
+            {"mean_s", result.age->mean},
+            {"gel_age_s", or_null(gel)},
+            {"gel_margin_s", has_heat ? Json() : or_null(gel - result.age->oldest)},
+            {"viscosity_of_oldest_pa_s",
+             has_heat ? Json() : or_null(viscosity_at(input.problem.resin, result.age->oldest))},
+            {"first_gel", nullptr}};
   if (first) {
     const Vector3& at = input.problem.mesh.positions[first->node];
     json["first_gel"] = {{"position_m", Json::array({at.x(), at.y(), at.z()})},

@@ -27,7 +27,7 @@ struct DimensionFacts {
 };
 
 /// Area before permeability: that is what a text in m2 is called where something else is due.
-constexpr std::array<DimensionFacts, 19> all_dimensions{{
+constexpr std::array<DimensionFacts, 22> all_dimensions{{
     {Dimension::length, "m", "a length", "4 mm", "mm"},
     {Dimension::area, "m2", "an area", "0.25 m2", "m2"},
     {Dimension::permeability, "m2", "a permeability", "3e-9 m2", "m2"},
@@ -47,6 +47,9 @@ constexpr std::array<DimensionFacts, 19> all_dimensions{{
     {Dimension::mass_share, "1", "a share by mass of the resin", "1.5 %", "%"},
     {Dimension::molar_energy, "J/mol", "an energy per amount", "45 kJ/mol", "kJ/mol"},
     {Dimension::rate, "s-1", "a rate", "0.002 s-1", "s-1"},
+    {Dimension::heat_transfer, "W m-2 K-1", "a heat transfer coefficient", "200 W/m2/K", "W/m2/K"},
+    {Dimension::specific_heat, "J kg-1 K-1", "a specific heat", "1800 J/kg/K", "J/kg/K"},
+    {Dimension::specific_energy, "J/kg", "a heat per mass", "300 kJ/kg", "kJ/kg"},
 }};
 
 const DimensionFacts& facts_of(Dimension dimension) {
@@ -130,7 +133,7 @@ bool is_plain(std::string_view unit) {
       return false;
     }
   }
-  return std::ranges::count(unit, '/') <= 1;
+  return std::ranges::count(unit, '/') <= 2 && unit.find("//") == std::string_view::npos;
 }
 
 /// Whether the unit is a multiple of the SI unit of the dimension. ut_are_convertible will not do:

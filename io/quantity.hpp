@@ -7,31 +7,34 @@
 namespace tidemark {
 
 enum class Dimension {
-  length,       // [m]
-  permeability, // [m2]
-  pressure,     // [Pa]
-  viscosity,    // dynamic [Pa s]
-  flow_rate,    // by volume [m3/s]
-  temperature,  // [K]
-  time,         // [s]
-  angle,        // [rad]
-  density,      // [kg/m3]
-  areal_weight, // [kg/m2]
-  fraction,     // [-], "35 %"
-  volume,       // [m3]
-  area,         // [m2]
-  force,        // [N]
-  acceleration, // [m/s2]
-  mass,         // [kg]
-  mass_share,   // of a catalyst, by mass of the resin [-], "1.5 %" or "1.5 phr"
-  molar_energy, // [J/mol]
-  rate,         // [1/s]
+  length,          // [m]
+  permeability,    // [m2]
+  pressure,        // [Pa]
+  viscosity,       // dynamic [Pa s]
+  flow_rate,       // by volume [m3/s]
+  temperature,     // [K]
+  time,            // [s]
+  angle,           // [rad]
+  density,         // [kg/m3]
+  areal_weight,    // [kg/m2]
+  fraction,        // [-], "35 %"
+  volume,          // [m3]
+  area,            // [m2]
+  force,           // [N]
+  acceleration,    // [m/s2]
+  mass,            // [kg]
+  mass_share,      // of a catalyst, by mass of the resin [-], "1.5 %" or "1.5 phr"
+  molar_energy,    // [J/mol]
+  rate,            // [1/s]
+  heat_transfer,   // coefficient [W/(m2 K)]
+  specific_heat,   // [J/(kg K)]
+  specific_energy, // [J/kg]
 };
 
 /// A number and its unit in SI. Throws InputError ("found ..., expected ...") if the number or the
 /// unit is missing, unknown or of another dimension, or if the value is not finite. Units are
 /// those of UDUNITS-2, with deg, P, cP and phr besides; a unit may be a product of powers with at
-/// most one sign of division ("kg/m3", "mPa.s", "L min-1") and no number in it but the exponents.
+/// most two signs of division ("kg/m3", "J/kg/K", "L min-1") and no number in it but the exponents.
 double parse_quantity(std::string_view text, Dimension dimension);
 
 /// The size of a unit that stands alone in SI: "mm" is 0.001 m. Throws InputError.

@@ -7,6 +7,7 @@
 #include "io/raw_channels.hpp"
 #include "io/raw_fabric.hpp"
 #include "io/raw_fields.hpp"
+#include "io/raw_heat.hpp"
 #include "io/raw_layup.hpp"
 #include "io/raw_ports.hpp"
 #include "io/raw_resin.hpp"
@@ -87,6 +88,7 @@ struct RawCase {
   Maybe<bool> sealed_air;
   std::optional<RawGravity> gravity;
   std::optional<RawMould> mould;
+  std::optional<RawHeat> heat;
   Maybe<double> time_limit; // [s]
 };
 

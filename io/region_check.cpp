@@ -180,6 +180,10 @@ void put_stack(const ClosedStack& stack, Region& region) {
   region.permeability_2 = stack.permeability_2;
   region.angle += stack.angle;
   region.fibre_volume_fraction = stack.fibre_volume_fraction;
+  const double solid = stack.thickness * stack.fibre_volume_fraction;
+  if (solid > 0) {
+    region.fibre_density = stack.areal_weight / solid;
+  }
 }
 
 } // namespace
@@ -225,6 +229,7 @@ Region make_region(const RawCase& raw, const RawRegion& given) {
                 .angle = value_or_zero(given.angle)};
   if (const auto* direct = std::get_if<DirectPermeability>(&given.reinforcement)) {
     put_reinforcement(*direct, region);
+    region.fibre_density = raw.heat ? value_or_none(raw.heat->fibre_density) : std::nullopt;
   } else if (const auto stack = stack_of(raw, given)) {
     put_stack(*stack, region);
   }

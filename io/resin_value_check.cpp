@@ -115,23 +115,41 @@ void check_ascending(const Maybe<std::vector<double>>& given, const std::string&
 }
 
 /// A temperature outside the range of a law: a warning, or far outside an error.
-void check_within(const RawCase& raw, const std::vector<double>& range, const std::string& key,
-                  Findings& findings) {
-  if (!raw.temperature) {
+void check_within(const Maybe<double>& given, const std::string& name,
+                  const std::vector<double>& range, const std::string& key, Findings& findings) {
+  if (!given) {
     return;
   }
-  const double temperature = raw.temperature->value;
+  const double temperature = given->value;
   const double beyond = std::max(range.front() - temperature, temperature - range.back());
-  const std::string text = "found " + quoted_text(raw.temperature->text) + ", which is " +
+  const std::string text = "found " + quoted_text(given->text) + ", which is " +
                            plain_number(std::round(10 * beyond) / 10) + " K outside the " +
                            as_celsius(range.front()) + " to " + as_celsius(range.back()) + " of " +
                            key;
   if (beyond > farthest) {
-    add_error(findings, raw.temperature->line, "temperature",
+    add_error(findings, given->line, name,
               text + ", expected a temperature within, or at most 10 K outside");
   } else if (beyond > 1e-9) {
-    add_warning(findings, raw.temperature->line, "temperature",
-                text + ": the law is carried on beyond its data");
+    add_warning(findings, given->line, name, text + ": the law is carried on beyond its data");
+  }
+}
+
+/// Calls take(range, key) with the range [K] of each law over the temperature and its key.
+template <class Take> void for_each_range(const RawViscosityLaw& law, const Take& take) {
+  if (law.valid || law.temperature) {
+    take(law.valid ? law.valid->value : law.temperature->value, law.key);
+  }
+  for (const RawViscosityLaw& initial : law.initial_law) {
+    for_each_range(initial, take);
+  }
+}
+
+template <class Take> void for_each_range(const RawResin& resin, const Take& take) {
+  if (resin.law) {
+    for_each_range(*resin.law, take);
+  }
+  if (resin.gel_table && resin.gel_table->temperature) {
+    take(resin.gel_table->temperature->value, resin.gel_table->key);
   }
 }
 
@@ -170,7 +188,8 @@ void check_law(const RawCase& raw, const RawViscosityLaw& law, Findings& finding
     check_table(law, findings);
   }
   if (law.valid || law.temperature) {
-    check_within(raw, law.valid ? law.valid->value : law.temperature->value, law.key, findings);
+    check_within(raw.temperature, "temperature",
+                 law.valid ? law.valid->value : law.temperature->value, law.key, findings);
   }
   for (const RawViscosityLaw& initial : law.initial_law) {
     check_law(raw, initial, findings);
@@ -241,7 +260,7 @@ void check_gel_table(const RawCase& raw, const RawGelTable& table, Findings& fin
     check_ranges(Given<std::vector<double>>{row, table.time->line, table.time->text}, key,
                  gel_time_limits, findings);
   }
-  check_within(raw, table.temperature->value, table.key, findings);
+  check_within(raw.temperature, "temperature", table.temperature->value, table.key, findings);
 }
 
 /// Beyond the levels of the table by a fifth of its end at most, and not without a warning.
@@ -424,6 +443,39 @@ std::optional<double> gel_time_of(const RawCase& raw, std::optional<double> cata
   return value_or_none(resin.gel_time);
 }
 
+CureKinetics kinetics_of(const RawCure& cure) {
+  const auto constant = [](const RawRate& rate) {
+    return rate.value ? RateConstant{rate.value->value, 0}
+                      : RateConstant{rate.factor->value, rate.activation_energy->value};
+  };
+  CureKinetics kinetics;
+  kinetics.is_autocatalytic = cure.law->value != "first-order";
+  kinetics.rate_1 = constant(cure.rates.front());
+  kinetics.rate_2 = constant(cure.rates.back());
+  kinetics.exponent_m = cure.exponents ? cure.exponents->value.front() : 1;
+  kinetics.exponent_n = cure.exponents ? cure.exponents->value.back() : 1;
+  kinetics.gel_conversion = cure.gel_conversion->value;
+  return kinetics;
+}
+
+/// For a filling with heat: catalyst as in make_resin.
+TemperatureLaws laws_of(const RawCase& raw, std::optional<double> catalyst) {
+  const RawResin& resin = raw.resin;
+  TemperatureLaws laws{resin.law ? fresh_law(*resin.law) : value_or_zero(resin.viscosity)};
+  if (resin.gel_table) {
+    laws.gel = make_gel_table(*resin.gel_table);
+    laws.catalyst = catalyst.value_or(resin.catalyst->value);
+  }
+  if (resin.cure) {
+    laws.cure = kinetics_of(*resin.cure);
+  }
+  for_each_range(resin, [&](const std::vector<double>& range, const std::string& /*key*/) {
+    laws.lowest = std::max(laws.lowest, range.front() - farthest);
+    laws.highest = std::min(laws.highest, range.back() + farthest);
+  });
+  return laws;
+}
+
 Thickening thickening_of(const RawCase& raw, const std::optional<double>& gel) {
   const RawViscosityLaw& law = *raw.resin.law;
   const std::string& name = law.law->value;
@@ -442,12 +494,20 @@ Thickening thickening_of(const RawCase& raw, const std::optional<double>& gel) {
 
 } // namespace
 
+void check_laws_within(const RawCase& raw, const Maybe<double>& temperature, const std::string& key,
+                       Findings& findings) {
+  for_each_range(raw.resin, [&](const std::vector<double>& range, const std::string& law) {
+    check_within(temperature, key, range, law, findings);
+  });
+}
+
 Resin make_resin(const RawCase& raw, std::optional<double> catalyst) {
   const RawResin& given = raw.resin;
   const std::optional<double> gel = gel_time_of(raw, catalyst);
   Resin resin{given.law ? fresh_viscosity(fresh_law(*given.law), temperature_of(raw))
                         : value_or_zero(given.viscosity),
               value_or_none(given.density), gel};
+  resin.laws = laws_of(raw, catalyst);
   if (thickens(given)) {
     resin.thickening = thickening_of(raw, gel);
   }

@@ -1,6 +1,7 @@
 #include "io/summary.hpp"
 
 #include "io/gel_text.hpp"
+#include "io/heat_text.hpp"
 #include "io/number_text.hpp"
 #include "io/region_fields.hpp"
 #include "io/resin_use.hpp"
@@ -266,7 +267,8 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
   if (const std::string lift = lift_warning(result.mould_load); !lift.empty()) {
     warnings.push_back(lift);
   }
-  for (const auto& more : {gel_warnings(input, result), machine_warnings(input, result)}) {
+  for (const auto& more : {gel_warnings(input, result), heat_warnings(input, result),
+                           machine_warnings(input, result)}) {
     warnings.insert(warnings.end(), more.begin(), more.end());
   }
   return warnings;
@@ -293,6 +295,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["mould"] = mould_of(result.mould_load);
   summary["resin"] = resin_use_json(resin_use(input, result));
   summary["age"] = age_json(input, result);
+  summary["heat"] = heat_json(input, result);
   summary["cure_search"] = search ? cure_search_json(*search) : Json();
   summary["mesh"] = mesh_of(input, result);
   summary["network"] = network_of(result.network);

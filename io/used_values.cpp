@@ -320,6 +320,19 @@ void add_mould_values(std::vector<UsedValue>& values, const RawMould& mould) {
   }
 }
 
+void add_heat_values(std::vector<UsedValue>& values, const RawHeat& heat) {
+  add_given(values, "heat.mould_temperature", heat.mould_temperature);
+  add_given(values, "heat.wall_coefficient", heat.wall_coefficient);
+  add_given(values, "heat.resin_specific_heat", heat.resin_specific_heat);
+  add_given(values, "heat.fibre_specific_heat", heat.fibre_specific_heat);
+  add_given(values, "heat.fibre_density", heat.fibre_density);
+  add_given(values, "heat.heat_of_cure", heat.heat_of_cure);
+  add_given(values, "heat.highest_temperature", heat.highest_temperature);
+  if (!heat.highest_temperature) {
+    add_default(values, "heat.highest_temperature", "none: no warning");
+  }
+}
+
 void add_viscosity_values(std::vector<UsedValue>& values, const RawViscosityLaw& law) {
   const auto given = [&](const char* name, const auto& value) {
     add_given(values, law.key + "." + name, value);
@@ -381,7 +394,7 @@ void add_head_values(std::vector<UsedValue>& values, const RawCase& raw) {
     add_default(values, "ambient", "1013.25 hPa");
   }
   if (raw.temperature) {
-    const bool is_used = !what_needs_temperature(raw.resin).empty();
+    const bool is_used = raw.heat || !what_needs_temperature(raw.resin).empty();
     values.push_back({"temperature",
                       raw.temperature->text +
                           (is_used ? "" : " (for the record: the viscosity is used as given)"),
@@ -427,6 +440,9 @@ std::vector<UsedValue> used_values(const RawCase& raw) {
   }
   if (raw.mould) {
     add_mould_values(values, *raw.mould);
+  }
+  if (raw.heat) {
+    add_heat_values(values, *raw.heat);
   }
   add_given(values, "run.time_limit", raw.time_limit);
   return values;

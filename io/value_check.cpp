@@ -1,6 +1,7 @@
 // Ranges of the values of a case, one by one and against each other, without the mesh.
 #include "io/case_check.hpp"
 #include "io/channel_value_check.hpp"
+#include "io/heat_value_check.hpp"
 #include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
 #include "io/port_value_check.hpp"
@@ -146,6 +147,7 @@ void check_values(const RawCase& raw, Findings& findings) {
   }
   warn_of_unused_fabrics(raw, findings);
   check_resin(raw, findings);
+  check_heat(raw, findings);
   check_port_values(raw, findings);
   check_channel_values(raw, findings);
   check_pressure(raw, raw.cavity_pressure, "cavity.pressure", findings);

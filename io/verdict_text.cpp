@@ -1,6 +1,7 @@
 #include "io/verdict_text.hpp"
 
 #include "io/gel_text.hpp"
+#include "io/heat_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -391,7 +392,7 @@ std::string course_text(const Case& input, const FillResult& result,
   const std::string dry_spots = dry_spots_text(input, result);
   const bool is_air = result.reason == ShortReason::trapped_air; // then its place is the answer
   return outcome_text(input, result) + (is_air ? dry_spots : "") + gel_text(input, result) +
-         pressure_text(input, result) + resin_text(input, result) +
+         heat_text(input, result) + pressure_text(input, result) + resin_text(input, result) +
          gates_text(input.problem, result) + vents_text(result) +
          mould_text(input.problem, result) + last_filled_text(input, result) +
          (is_air ? "" : dry_spots) + suspect_zones_text(input, result) +

@@ -28,6 +28,15 @@ double rate_at(const RateConstant& constant, double temperature) {
   return constant.factor * std::exp(-constant.activation_energy / (gas_constant * temperature));
 }
 
+CureLaw law_at(const CureKinetics& kinetics, double temperature) {
+  const double rate = rate_at(kinetics.rate_1, temperature);
+  if (!kinetics.is_autocatalytic) {
+    return FirstOrderCure{rate};
+  }
+  return AutocatalyticCure{rate, rate_at(kinetics.rate_2, temperature), kinetics.exponent_m,
+                           kinetics.exponent_n};
+}
+
 CureCourse cure_course(const CureLaw& law, double gel_conversion) {
   CureCourse course{law, {0}, {0}};
   for (int i = 1; i <= points; ++i) {
@@ -60,6 +69,17 @@ double conversion_at(const CureCourse& course, double age) {
   const double fall = span * cure_rate(course.law, high);
   return low + s * (rise + s * (3 * (high - low) - 2 * rise - fall +
                                 s * (rise + fall - 2 * (high - low))));
+}
+
+double age_at(const CureCourse& course, double conversion) {
+  if (conversion >= course.gel_conversion()) {
+    return course.gel_age();
+  }
+  const auto above = std::ranges::upper_bound(course.conversion, std::max(conversion, 0.0));
+  const auto k = static_cast<std::size_t>(above - course.conversion.begin());
+  const double share =
+      (conversion - course.conversion[k - 1]) / (course.conversion[k] - course.conversion[k - 1]);
+  return course.age[k - 1] + std::max(share, 0.0) * (course.age[k] - course.age[k - 1]);
 }
 
 } // namespace tidemark

@@ -31,6 +31,15 @@ struct RateConstant {
 };
 double rate_at(const RateConstant& constant, double temperature);
 
+/// Kinetics at any temperature: first-order with rate_1 alone, or autocatalytic.
+struct CureKinetics {
+  bool is_autocatalytic = false;
+  RateConstant rate_1, rate_2;
+  double exponent_m = 1, exponent_n = 1;
+  double gel_conversion = 0; // above 0 and below 1
+};
+CureLaw law_at(const CureKinetics& kinetics, double temperature);
+
 /// The gas constant [J/(mol K)], exact in the SI of 2019.
 inline constexpr double gas_constant = 8.31446261815324;
 
@@ -49,6 +58,10 @@ CureCourse cure_course(const CureLaw& law, double gel_conversion);
 
 /// Conversion at an age [s] >= 0 [-]; from the gel on that of the gel.
 double conversion_at(const CureCourse& course, double age);
+
+/// The age at which a conversion is reached [s]; straight lines between the points of the course,
+/// beyond the gel its age.
+double age_at(const CureCourse& course, double conversion);
 
 /// Five-point Gauss quadrature of a function over an interval cut into equal panels.
 template <class Function>

@@ -17,7 +17,7 @@ public:
   CureSearch found;
 
   void more_time() {
-    if (!thickens(problem_.resin)) { // then one filling without gel tells
+    if (!thickens(problem_.resin) && !problem_.heat) { // then one filling without gel tells
       FillProblem trial = problem_;
       trial.resin.gel_time.reset();
       if (const auto result = run(trial); result && result->verdict == Verdict::filled) {

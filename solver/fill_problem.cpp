@@ -17,6 +17,11 @@ Reinforcement reinforcement_at(const FillProblem& problem, ElementId element) {
           region.direction, region.angle,    fibre_volume_fraction(region)};
 }
 
+bool has_unequal_temperatures(const FillProblem& problem) {
+  return problem.heat && (problem.heat->inlet_temperature != problem.heat->mould_temperature ||
+                          (problem.resin.laws.cure && problem.heat->heat_of_cure > 0));
+}
+
 double front_pressure(const FillProblem& problem) {
   if (problem.vents.empty()) {
     return problem.cavity_pressure;

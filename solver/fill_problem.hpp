@@ -27,6 +27,7 @@ struct Region {
   double angle;  // [rad], from the projected direction, right-handed about the element normal
   /// Share of the cavity that is fibre; none: all but the pores. A core is neither.
   std::optional<double> fibre_volume_fraction = {};
+  std::optional<double> fibre_density = {}; // mean of the fibres [kg/m3]; needed with heat
 };
 
 /// Share of the cavity that is fibre.
@@ -120,6 +121,17 @@ struct Mould {
   double hold_down_force = 0;
 };
 
+/// Mould and resin of different temperatures. The resin's density is needed with it, and the
+/// density of the fibres in each region; fibres ahead of the front have the mould's temperature.
+struct Heat {
+  double inlet_temperature;   // of the resin at the gates [K]
+  double mould_temperature;   // [K]
+  double wall_coefficient;    // heat flow per area of the part and K, both faces [W/(m2 K)]
+  double resin_specific_heat; // [J/(kg K)]
+  double fibre_specific_heat; // [J/(kg K)]
+  double heat_of_cure = 0;    // per mass of resin that cures through [J/kg]
+};
+
 struct FillProblem {
   ShellMesh mesh;
   PerElement<RegionId> element_region;
@@ -137,10 +149,13 @@ struct FillProblem {
   std::vector<Channel> channels = {};  // runners and race tracks
   std::optional<Vector3> gravity = {}; // acceleration [m/s2]
   std::optional<Mould> mould = {};
+  std::optional<Heat> heat = {}; // none: everything has one temperature
 };
 
 /// What lies in the cavity at an element.
 Reinforcement reinforcement_at(const FillProblem& problem, ElementId element);
+/// Whether temperatures differ or will: else a problem with heat is one without.
+bool has_unequal_temperatures(const FillProblem& problem);
 
 /// Pressure of the dry cavity at the start: the lowest of the vents', or the cavity's without a
 /// vent [Pa].

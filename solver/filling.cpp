@@ -13,6 +13,7 @@
 #include "solver/pressure_step.hpp"
 #include "solver/pump.hpp"
 #include "solver/resin_age.hpp"
+#include "solver/resin_heat.hpp"
 #include "solver/tolerance.hpp"
 
 #include <algorithm>
@@ -73,6 +74,13 @@ std::vector<std::int32_t> gates_beside(const FlowNetwork& network, const FlowSys
   return beside;
 }
 
+/// Shares of the gel time at the inlet that steps need not be shorter than with heat: own choice. A
+/// hundredth of what resin takes that ages so many times faster, and where it runs away no less
+/// than a ten-thousandth.
+double shortest_share(double ageing) {
+  return std::max(1e-2 / std::max(ageing, 1.0), 1e-4);
+}
+
 class Filling {
 public:
   Filling(const FillProblem& problem, const FillOptions& options);
@@ -119,9 +127,16 @@ private:
   [[nodiscard]] double viscosity_ratio(std::int32_t unknown) const;
   [[nodiscard]] double longest_for_age() const;
   [[nodiscard]] bool is_thick() const;
-  [[nodiscard]] std::vector<ResinAge::Share> resin_in_gates() const;
-  void regroup_ages(std::vector<ResinAge::Share> shares);
-  void carry_ages(const Step& step, std::span<const double> before);
+  /// What the gates' cells hold before gates are tied or untied.
+  struct GateResin {
+    std::vector<ResinAge::Share> ages;
+    std::vector<ResinHeat::GateContent> heat;
+  };
+  [[nodiscard]] GateResin resin_in_gates() const;
+  void regroup_resin(GateResin resin);
+  void carry_resin(const Step& step, std::span<const double> before);
+  [[nodiscard]] double mixed_at_head(double time) const;
+  [[nodiscard]] double time_to_front_gel() const;
   void judge_ages();
   void put_ages();
   // how long a step may be
@@ -180,6 +195,8 @@ private:
   void collect_regions();
   void collect_places();
   void collect_age_facts();
+  void put_heat();
+  void collect_heat_facts();
 
   const FillProblem& problem_;
   const FillOptions& options_;
@@ -215,9 +232,10 @@ private:
   std::vector<AirPocket> pockets_;
   PerNode<double> pressure_;        // gauge, mean over the last step [Pa]
   double standstill_age_;           // of the resin [s]
+  std::optional<ResinHeat> heat_;   // if temperatures differ
   std::optional<ResinAge> ages_;    // if parcels of different age must be told apart
   std::vector<HoseContents> hoses_; // of each pump, if so
-  PerNode<double> age_field_, viscosity_field_;
+  PerNode<double> age_field_, viscosity_field_, temperature_field_, conversion_field_;
   std::optional<MouldLoadMeter> mould_load_;
   FillResult result_;
 };
@@ -240,8 +258,11 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
   collect_pumps();
   collect_gates();
   collect_heights();
-  if (ages_by_parcel(problem.resin)) {
-    ages_.emplace(problem_.resin, system_, options_.age_parts);
+  if (has_unequal_temperatures(problem)) {
+    heat_.emplace(problem_, system_);
+  }
+  if (heat_ || ages_by_parcel(problem.resin)) {
+    ages_.emplace(problem_.resin, system_, options_.age_parts, heat_ ? &*heat_ : nullptr);
     for (const Pump& pump : pumps_) {
       const auto& own = problem.gates[pump.gates.front()].own_injector;
       hoses_.emplace_back(own ? own->line : problem.injector.line);
@@ -354,9 +375,9 @@ void Filling::share_air_of_gates(const std::vector<double>& amount) {
 void Filling::switch_gates() {
   air_.update(fill_, time_);
   const std::vector<double> amount = air_in_gates();
-  const std::vector<ResinAge::Share> resin = resin_in_gates();
+  const GateResin resin = resin_in_gates();
   if (gate_control_.update(system_, fill_, time_)) {
-    regroup_ages(resin);
+    regroup_resin(resin);
     pressure_step_.network_changed();
     share_air_of_gates(amount);
     collect_heights();
@@ -395,7 +416,10 @@ void Filling::fill_cells_at_cap() {
     const double empty = (1 - fill) * system_.volume[position(root)];
     pump.injected += empty;
     if (ages_) {
-      ages_->top_up(root, fill, time_);
+      ages_->top_up(root, fill, mixed_at_head(time_));
+    }
+    if (heat_) {
+      heat_->top_up(root, fill, time_ - mixed_at_head(time_));
     }
     for (const std::size_t g : pump.gates) {
       if (gate_control_.is_open(g)) {
@@ -541,12 +565,28 @@ double Filling::viscosity_ratio(std::int32_t unknown) const {
 /// Steps in which the viscosity of the oldest resin grows by a tenth, but no shorter than a
 /// thousandth of its gel time.
 double Filling::longest_for_age() const {
+  if (heat_) {
+    const auto [thickening, ageing] = heat_->pace(fill_, ages_->mixed_at(), time_);
+    const double longest = thickening > 0 ? 0.1 / thickening : never;
+    const double gel = gel_age(problem_.resin);
+    return std::isfinite(gel) ? std::max(longest, gel * shortest_share(ageing)) : longest;
+  }
   if (!thickens(problem_.resin)) {
     return never;
   }
   const double shortest =
       std::isfinite(gel_age(problem_.resin)) ? 1e-3 * gel_age(problem_.resin) : 0;
   return std::max(0.1 / thickening_rate(problem_.resin, batch_age()), shortest);
+}
+
+/// Until resin at the front gels [s], at its temperature now; no shorter than steps need be.
+double Filling::time_to_front_gel() const {
+  const double to_gel = ages_ ? ages_->next_front_gel() - time_ : never;
+  if (!heat_ || !std::isfinite(to_gel)) {
+    return to_gel;
+  }
+  const double ageing = heat_->pace(fill_, ages_->mixed_at(), time_).ageing;
+  return std::max(to_gel, standstill_age_ * shortest_share(ageing));
 }
 
 /// Whether resin has gelled, or has become so thick that this is what holds it up.
@@ -564,42 +604,66 @@ bool Filling::is_thick() const {
 }
 
 /// The resin in the cells of each gate, with the unknown it belongs to.
-std::vector<ResinAge::Share> Filling::resin_in_gates() const {
-  std::vector<ResinAge::Share> shares;
+Filling::GateResin Filling::resin_in_gates() const {
+  GateResin resin;
+  std::vector<double> volumes;
   for (std::size_t g = 0; ages_ && g < problem_.gates.size(); ++g) {
     const std::int32_t root = gate_control_.unknown(g);
-    shares.push_back({root, root, fill_[position(root)] * gate_control_.volume(g)});
+    volumes.push_back(gate_control_.volume(g));
+    resin.ages.push_back({root, root, fill_[position(root)] * volumes.back()});
   }
-  return shares;
+  if (heat_) {
+    resin.heat = heat_->gate_contents(fill_, volumes);
+  }
+  return resin;
 }
 
 /// Gates were tied or untied: their resin is now that of other unknowns.
-void Filling::regroup_ages(std::vector<ResinAge::Share> shares) {
-  for (std::size_t g = 0; g < shares.size(); ++g) {
-    shares[g].to = gate_control_.unknown(g);
+void Filling::regroup_resin(GateResin resin) {
+  for (std::size_t g = 0; g < resin.ages.size(); ++g) {
+    resin.ages[g].to = gate_control_.unknown(g);
   }
   if (ages_) {
-    ages_->regroup(shares, time_);
+    ages_->regroup(resin.ages, time_);
+  }
+  if (heat_) {
+    heat_->regroup(resin.heat, fill_);
   }
 }
 
-void Filling::carry_ages(const Step& step, std::span<const double> before) {
-  if (!ages_) {
+/// When resin that passes the head at a time was mixed [s]: a batch all at once.
+double Filling::mixed_at_head(double time) const {
+  return problem_.resin.mixing == Mixing::batch ? -problem_.resin.mixed_before : time;
+}
+
+/// Carries age and heat with the flow. Heat goes on also where nothing flows.
+void Filling::carry_resin(const Step& step, std::span<const double> before) {
+  if (!ages_ || (step.impulse.empty() && !heat_)) {
     return;
   }
   std::vector<Inlet> inlets;
+  std::vector<ResinHeat::Source> sources;
+  const double end = step.interval.end();
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     const std::int32_t root = gate_control_.root(pumps_[p].gates);
     if (const double volume = step.strokes[p].volume; volume > 0 && root >= 0) {
-      const auto [mixed_at, oldest] = hoses_[p].push(volume, time_, step.interval.end());
+      const auto [mixed_at, oldest] =
+          hoses_[p].push(volume, mixed_at_head(time_), mixed_at_head(end));
       inlets.push_back({root, volume, mixed_at, oldest});
+      sources.push_back({root, volume, end - mixed_at, end - oldest});
     }
   }
   const auto flow = [&](std::int32_t i, std::int32_t j, double c) {
     return step.completes ? c * (step.impulse[position(i)] - step.impulse[position(j)])
                           : pressure_step_.link_flow(i, j, c);
   };
-  ages_->carry(before, fill_, step.impulse, flow, inlets);
+  if (heat_) {
+    heat_->carry({before, fill_, step.impulse, flow, sources, time_, step.interval.duration},
+                 options_.age_parts);
+  }
+  if (!step.impulse.empty()) {
+    ages_->carry(before, fill_, step.impulse, flow, inlets);
+  }
 }
 
 /// Viscosities for the next step, taken to be as long as the last.
@@ -612,7 +676,7 @@ void Filling::judge_ages() {
   pressure_step_.network_changed();
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (pumps_[p].injected == 0) {
-      hoses_[p].fill(time_); // just before its gates open
+      hoses_[p].fill(mixed_at_head(time_)); // just before its gates open
     }
     if (hoses_[p].is_hose()) {
       pumps_[p].resistance = hoses_[p].resistance(problem_.resin, time_);
@@ -633,11 +697,70 @@ void Filling::put_ages() {
     const double mixed_at = ages_ ? ages_->mixed_at()[i] : -problem_.resin.mixed_before;
     if (fill_[i] > 0 && !std::isnan(mixed_at)) {
       age[i] = time_ - mixed_at;
-      mu[i] = viscosity_at(problem_.resin, age[i]);
+      mu[i] = heat_ ? problem_.resin.viscosity *
+                          heat_->viscosity_ratio(static_cast<std::int32_t>(i), age[i])
+                    : viscosity_at(problem_.resin, age[i]);
     }
   }
   age_field_ = on_nodes(age, none);
   viscosity_field_ = on_nodes(mu, none);
+}
+
+/// Temperature and conversion at the nodes as they are now.
+void Filling::put_heat() {
+  if (!problem_.heat) {
+    return;
+  }
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  const bool has_kinetics = heat_ && heat_->has_kinetics();
+  std::vector<double> temperature(fill_.size(), none);
+  std::vector<double> conversion(has_kinetics ? fill_.size() : 0, none);
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    const auto unknown = static_cast<std::int32_t>(i);
+    if (fill_[i] > 0) {
+      temperature[i] = heat_ ? heat_->temperature(unknown) : problem_.heat->inlet_temperature;
+    }
+    if (fill_[i] > 0 && has_kinetics) {
+      conversion[i] = heat_->conversion(unknown);
+    }
+  }
+  temperature_field_ = on_nodes(temperature, none);
+  if (has_kinetics) {
+    conversion_field_ = on_nodes(conversion, none);
+  }
+}
+
+void Filling::collect_heat_facts() {
+  if (!problem_.heat || !(result_.resin_in_part > 0)) {
+    return;
+  }
+  const double inlet = problem_.heat->inlet_temperature;
+  HeatFacts facts{problem_.gates.front().nodes.front(), inlet, 0, inlet, {}, {}, 0, {}};
+  const double age = result_.age ? result_.age->oldest : time_ + problem_.resin.mixed_before;
+  facts.gel_share = std::min(1.0, age / standstill_age_);
+  if (heat_) {
+    facts.hottest_node = node_of_unknown(system_, problem_.gates, heat_->peak().unknown);
+    facts.highest = heat_->peak().temperature;
+    facts.highest_at = heat_->peak().time;
+    facts.balance = heat_->balance(fill_);
+    facts.gel_share = heat_->largest_gel_share(fill_, ages_->mixed_at(), time_);
+    facts.mean = 0;
+    for (std::size_t i = 0; i < fill_.size(); ++i) {
+      if (fill_[i] > 0 && system_.volume[i] > 0) {
+        const auto unknown = static_cast<std::int32_t>(i);
+        facts.mean +=
+            fill_[i] * system_.volume[i] * heat_->temperature(unknown) / result_.resin_in_part;
+        if (heat_->has_kinetics()) {
+          facts.highest_conversion =
+              std::max(facts.highest_conversion.value_or(0), heat_->conversion(unknown));
+        }
+      }
+    }
+  }
+  if (!result_.last_filled.empty()) {
+    facts.at_last_place = result_.temperature[result_.last_filled.front().node];
+  }
+  result_.heat = facts;
 }
 
 void Filling::collect_age_facts() {
@@ -1043,8 +1166,7 @@ Step Filling::idle_step(double duration) const {
 }
 
 Step Filling::next_step() {
-  const double to_gel = ages_ ? ages_->next_front_gel() - time_ : never;
-  const double longest = std::min({time_left(), time_to_next_switch(), to_gel});
+  const double longest = std::min({time_left(), time_to_next_switch(), time_to_front_gel()});
   was_cut_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
@@ -1293,11 +1415,11 @@ void Filling::advance(const Step& step) {
       excess[i] -= floor_[i];
     }
     arrivals_.record(system_, before, fill_, excess, time_, step.interval.duration);
-    carry_ages(step, before);
     if (step.completes) {
       mark_last_cell(step, before);
     }
   }
+  carry_resin(step, before);
   time_ = step.interval.end();
   const double bled = step.volume_bled();
   std::ranges::transform(bled_, step.bled, bled_.begin(), std::plus{});
@@ -1440,6 +1562,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   }
   result_.history.push_back(std::move(row));
   put_ages();
+  put_heat();
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   last_stay_ = step.volume - step.volume_bled();
@@ -1450,7 +1573,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
     const PerNode<double> times = fill_times();
     if (!watcher({result_.work.steps, is_over_, result_.history.back(), fill_fraction, pressure_,
-                  times, age_field_, viscosity_field_}) &&
+                  times, age_field_, viscosity_field_, temperature_field_, conversion_field_}) &&
         !is_over_) {
       stop(ShortReason::interrupted);
     }
@@ -1640,6 +1763,9 @@ FillResult Filling::finish() {
   result_.fill_fraction = on_nodes(fill_, 0.0);
   result_.pressure = pressure_;
   put_ages();
+  put_heat();
+  result_.temperature = temperature_field_;
+  result_.conversion = conversion_field_;
   result_.resin_age = age_field_;
   result_.viscosity = viscosity_field_;
   result_.fill_time_field = fill_times();
@@ -1670,6 +1796,7 @@ FillResult Filling::finish() {
   }
   collect_places();
   collect_age_facts();
+  collect_heat_facts();
   if (mould_load_) {
     result_.mould_load = mould_load_->load();
   }

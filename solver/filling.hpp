@@ -53,6 +53,9 @@ struct StepReport {
   /// Age [s], NaN where no resin is, and viscosity [Pa s]; empty if age does not count.
   const PerNode<double>& resin_age = no_field;
   const PerNode<double>& viscosity = no_field;
+  /// [K], and of the cure [-], NaN where no resin is; empty without heat, or kinetics.
+  const PerNode<double>& temperature = no_field;
+  const PerNode<double>& conversion = no_field;
 };
 
 /// Called after each step; returns false to stop the filling there.
@@ -123,6 +126,28 @@ struct AgeFacts {
   std::optional<Place> first_gel = {};
 };
 
+/// Heat relative to the mould's temperature, in J: carried_in + reaction = stored + to_mould +
+/// carried_out + error.
+struct HeatBalance {
+  double carried_in = 0;  // by the resin injected
+  double reaction = 0;    // given off by cure
+  double stored = 0;      // in resin and wetted fibres at the end
+  double to_mould = 0;    // negative if the mould warms the resin
+  double carried_out = 0; // by what bled out of vents
+};
+
+/// What the temperatures did.
+struct HeatFacts {
+  NodeId hottest_node;
+  double highest;                      // temperature of the resin over the filling [K] ...
+  double highest_at;                   // ... there and at this time [s]
+  double mean;                         // of the resin in the part at the end, over its volume [K]
+  std::optional<double> at_last_place; // at the end [K]; none if nothing was reached
+  std::optional<double> highest_conversion; // at the end [-]; none without kinetics
+  double gel_share; // the largest share of its way to the gel that any resin has gone [-]
+  HeatBalance balance;
+};
+
 struct RegionFacts {
   std::string name;
   double area;        // [m2]
@@ -173,6 +198,9 @@ struct FillResult {
   std::optional<AgeFacts> age;      // if the age of the resin counts and there is any
   PerNode<double> resin_age;        // [s], NaN where no resin is; empty if age does not count
   PerNode<double> viscosity;        // at the end [Pa s], as above
+  std::optional<HeatFacts> heat;    // if the problem has heat and any resin came
+  PerNode<double> temperature;      // at the end [K], NaN where no resin is; empty without heat
+  PerNode<double> conversion;       // [-]; empty without kinetics besides
   PerNode<std::int32_t> gate_index; // gate whose resin came here first, -1 where none did
   NetworkQuality network;
   WorkFacts work;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "solver/cure.hpp"
+#include "solver/resin_laws.hpp"
 
 #include <cstdint>
 #include <optional>
@@ -41,6 +42,16 @@ using Thickening = std::variant<std::monostate, ExponentialThickening, PowerThic
 /// When resin and catalyst come together: all of it at once, or each parcel as it passes the head.
 enum class Mixing : std::uint8_t { batch, inline_head };
 
+/// What the resin does at other temperatures than that it is injected at; for a filling with heat.
+struct TemperatureLaws {
+  FreshViscosity viscosity;         // of the fresh resin
+  std::optional<GelTable> gel = {}; // none: the gel time is the same at any temperature
+  double catalyst = 0;              // level in that table
+  std::optional<CureKinetics> cure = {};
+  /// Where the laws hold, and somewhat beyond [K]; outside, viscosity and gel time stay as there.
+  double lowest = 1, highest = 1000;
+};
+
 struct Resin {
   double viscosity;               // mu0 of the fresh resin [Pa s], > 0
   std::optional<double> density;  // rho [kg/m3]; needed with gravity
@@ -50,6 +61,7 @@ struct Resin {
   double mixed_before = 0; // a batch's age at the start of injection [s], >= 0
   /// It ages so many times slower than gel time and thickening say [-], > 0.
   double slowness = 1;
+  TemperatureLaws laws = {0.0}; // read by a filling with heat only
 };
 
 /// Whether the viscosity depends on age.

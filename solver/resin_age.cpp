@@ -90,9 +90,10 @@ double HoseContents::resistance(const Resin& resin, double time) const {
 
 // --- cells -------------------------------------------------------------------------------------
 
-ResinAge::ResinAge(const Resin& resin, const FlowSystem& system, int parts)
-    : resin_(resin), system_(system), parts_(parts), standstill_age_(standstill_age(resin)),
-      mixed_at_(system.size(), none), front_(system.size(), none), coming_(system.size(), none),
+ResinAge::ResinAge(const Resin& resin, const FlowSystem& system, int parts, const ResinHeat* heat)
+    : resin_(resin), system_(system), parts_(parts), heat_(heat),
+      standstill_age_(standstill_age(resin)), mixed_at_(system.size(), none),
+      front_(system.size(), none), coming_(system.size(), none), coming_from_(system.size(), -1),
       ratio_(system.size(), 1.0), front_ratio_(system.size(), 1.0), judged_(system.size(), 1.0),
       is_full_(system.size(), 0) {}
 
@@ -103,6 +104,23 @@ bool ResinAge::has_gelled(double age) const {
 
 double ResinAge::ratio_at(double age) const {
   return has_gelled(age) ? blocked : limited_ratio(resin_, age);
+}
+
+double ResinAge::ratio_in(std::size_t i, double age) const {
+  return heat_ != nullptr ? heat_->viscosity_ratio(static_cast<std::int32_t>(i), age)
+                          : ratio_at(age);
+}
+
+double ResinAge::front_ratio_in(std::size_t i, double age, double ahead) const {
+  return heat_ != nullptr ? heat_->front_viscosity_ratio(static_cast<std::int32_t>(i), age, ahead)
+                          : ratio_at(age + ahead);
+}
+
+/// As things are now: at the temperature of the cell.
+double ResinAge::front_gels_at(std::size_t i, double time) const {
+  return heat_ != nullptr
+             ? time + heat_->time_to_gel_of_front(static_cast<std::int32_t>(i), time - front_[i])
+             : front_[i] + standstill_age_;
 }
 
 void ResinAge::top_up(std::int32_t unknown, double fill, double time) {
@@ -193,6 +211,7 @@ void ResinAge::spread_front(std::span<const double> fill) {
   coming_ = front_;
   std::vector<std::int32_t> body;
   for (std::size_t i = 0; i < coming_.size(); ++i) {
+    coming_from_[i] = std::isnan(coming_[i]) ? -1 : static_cast<std::int32_t>(i);
     if (!std::isnan(coming_[i]) && fill[i] > 0) {
       body.push_back(static_cast<std::int32_t>(i));
     }
@@ -204,6 +223,7 @@ void ResinAge::spread_front(std::span<const double> fill) {
       const std::int32_t neighbour = matrix.column[position(k)];
       if (std::isnan(coming_[position(neighbour)])) {
         coming_[position(neighbour)] = coming_[i];
+        coming_from_[position(neighbour)] = coming_from_[i];
         body.push_back(neighbour);
       }
     }
@@ -216,17 +236,28 @@ void ResinAge::judge(std::span<const double> fill, double time, double ahead) {
   for (std::size_t i = 0; i < ratio_.size(); ++i) {
     const bool was_full = is_full_[i] != 0;
     is_full_[i] = fill[i] >= full_fraction && system_.volume[i] > 0;
-    const double mixed_at = is_full_[i] && !std::isnan(mixed_at_[i]) ? mixed_at_[i] : coming_[i];
-    const double now = std::isnan(mixed_at) ? 1 : ratio_at(time - mixed_at);
+    const bool by_content = is_full_[i] && !std::isnan(mixed_at_[i]);
+    const double mixed_at = by_content ? mixed_at_[i] : coming_[i];
+    const bool is_known = !std::isnan(mixed_at);
+    const std::size_t from = by_content || !is_known ? i : position(coming_from_[i]);
+    double now = 1;
+    if (is_known) {
+      now = by_content ? ratio_in(i, time - mixed_at) : front_ratio_in(from, time - mixed_at, 0);
+    }
     const double change = was_full && is_full_[i] && ahead > 0 && now < blocked
                               ? std::clamp(now / judged_[i], 1 / most_change, most_change)
                               : 1;
     judged_[i] = now;
-    ratio_[i] = std::isnan(mixed_at) || is_full_[i] ? std::min(now * std::sqrt(change), blocked)
-                                                    : ratio_at(time + ahead - mixed_at);
-    front_ratio_[i] = std::isnan(front_[i]) ? ratio_[i] : ratio_at(time + ahead - front_[i]);
-    if (is_full_[i] && !first_gel_ && has_gelled(time - mixed_at)) {
-      first_gel_ = FirstGel{static_cast<std::int32_t>(i), mixed_at + standstill_age_};
+    ratio_[i] = !is_known || is_full_[i] ? std::min(now * std::sqrt(change), blocked)
+                                         : front_ratio_in(from, time - mixed_at, ahead);
+    front_ratio_[i] =
+        std::isnan(front_[i]) ? ratio_[i] : front_ratio_in(i, time - front_[i], ahead);
+    if (!is_full_[i] || first_gel_ || !is_known) {
+      continue;
+    }
+    if (heat_ != nullptr ? now >= blocked : has_gelled(time - mixed_at)) {
+      first_gel_ = FirstGel{static_cast<std::int32_t>(i),
+                            heat_ != nullptr ? time : mixed_at + standstill_age_};
     }
   }
   judge_front(fill, time);
@@ -245,8 +276,9 @@ void ResinAge::judge_front(std::span<const double> fill, double time) {
         continue;
       }
       has_front = true;
-      const double gels_at = front_[i] + standstill_age_;
-      if (!has_gelled(time - front_[i])) {
+      const double gels_at = front_gels_at(i, time);
+      const bool is_solid = heat_ != nullptr ? !(gels_at > time) : has_gelled(time - front_[i]);
+      if (!is_solid) {
         front_has_gelled_ = false;
         next_front_gel_ = gels_at < next_front_gel_ ? gels_at : next_front_gel_;
       } else if (!first_gel_ || gels_at < first_gel_->time) {

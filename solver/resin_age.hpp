@@ -3,6 +3,7 @@
 
 #include "solver/fill_problem.hpp"
 #include "solver/flow_system.hpp"
+#include "solver/resin_heat.hpp"
 
 #include <cstdint>
 #include <deque>
@@ -62,8 +63,10 @@ private:
 /// cell to cell unmixed.
 class ResinAge {
 public:
-  /// parts: equal ones that each step is carried in, > 0.
-  ResinAge(const Resin& resin, const FlowSystem& system, int parts = 1);
+  /// parts: equal ones that each step is carried in, > 0. heat: temperature and cure of the cells,
+  /// which then say what viscosities are and what gels; it must outlive this.
+  ResinAge(const Resin& resin, const FlowSystem& system, int parts = 1,
+           const ResinHeat* heat = nullptr);
 
   /// The cell of an unknown is topped up at once from a fill fraction with resin just mixed [s].
   void top_up(std::int32_t unknown, double fill, double time);
@@ -127,13 +130,19 @@ private:
 
   [[nodiscard]] double ratio_at(double age) const;
   [[nodiscard]] bool has_gelled(double age) const;
+  /// Of the content of a cell at an age [s], or of the front as it came there, so much later [s].
+  [[nodiscard]] double ratio_in(std::size_t i, double age) const;
+  [[nodiscard]] double front_ratio_in(std::size_t i, double age, double ahead) const;
+  [[nodiscard]] double front_gels_at(std::size_t i, double time) const;
 
   const Resin& resin_;
   const FlowSystem& system_;
   int parts_;
+  const ResinHeat* heat_;
   double standstill_age_;
   std::vector<double> mixed_at_, front_;
   std::vector<double> coming_; // front_, and in dry cells that of the front nearest to them
+  std::vector<std::int32_t> coming_from_; // the cell that front is in, -1 if there is none
   std::vector<double> ratio_, front_ratio_;
   std::vector<double> judged_; // ratio of each cell when it was last judged, not ahead
   std::vector<std::uint8_t> is_full_;

@@ -66,7 +66,7 @@ TEST_CASE("output folder: a sheet goes beside the files of a filling, and the ot
   const TemporaryFolder folder;
   write_file(folder.path() / "summary.json", "of a filling");
   write_file(folder.path() / "setup-sheet.html", "old");
-  prepare_sheet_folder(folder.path());
+  prepare_output_folder(folder.path(), is_sheet_name);
   CHECK(fs::exists(folder.path() / "summary.json"));
   CHECK(!fs::exists(folder.path() / "setup-sheet.html"));
   write_file(folder.path() / "setup-sheet.html", "new");
