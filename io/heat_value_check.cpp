@@ -11,13 +11,6 @@ namespace tidemark {
 
 namespace {
 
-constexpr Limits mould_temperature_limits{
-    1e-3,
-    1000,
-    273.14,
-    473.16,
-    "a temperature above absolute zero (up to 1000 K)",
-    "0 degC to 200 degC are usual; is the unit right (degC, K, degF)?"};
 constexpr Limits wall_limits{
     0,
     1e7,
@@ -79,8 +72,7 @@ void check_heat_of_cure(const RawCase& raw, Findings& findings) {
 
 void check_highest_temperature(const RawCase& raw, Findings& findings) {
   const RawHeat& heat = *raw.heat;
-  check_range(heat.highest_temperature, "heat.highest_temperature", mould_temperature_limits,
-              findings);
+  check_range(heat.highest_temperature, "heat.highest_temperature", temperature_limits, findings);
   if (!heat.highest_temperature || !heat.mould_temperature || !raw.temperature) {
     return;
   }
@@ -124,7 +116,7 @@ void check_heat(const RawCase& raw, Findings& findings) {
     return;
   }
   const RawHeat& heat = *raw.heat;
-  check_range(heat.mould_temperature, "heat.mould_temperature", mould_temperature_limits, findings);
+  check_range(heat.mould_temperature, "heat.mould_temperature", temperature_limits, findings);
   check_range(heat.wall_coefficient, "heat.wall_coefficient", wall_limits, findings);
   check_range(heat.resin_specific_heat, "heat.resin_specific_heat", specific_heat_limits, findings);
   check_range(heat.fibre_specific_heat, "heat.fibre_specific_heat", specific_heat_limits, findings);
@@ -133,7 +125,7 @@ void check_heat(const RawCase& raw, Findings& findings) {
   check_fibre_density(raw, findings);
   check_heat_of_cure(raw, findings);
   check_highest_temperature(raw, findings);
-  if (heat.mould_temperature && heat.mould_temperature->value >= mould_temperature_limits.low) {
+  if (heat.mould_temperature && heat.mould_temperature->value >= temperature_limits.low) {
     check_laws_within(raw, heat.mould_temperature, "heat.mould_temperature", findings);
   }
   if (!raw.resin.has_density) {

@@ -20,13 +20,6 @@ constexpr Limits ambient_limits{
     1.1e5,
     "an absolute pressure above 0 (from 1 Pa to 100 bar)",
     "500 hPa to 1100 hPa are usual; ambient is the absolute pressure of the air around the mould"};
-constexpr Limits temperature_limits{
-    1e-3,
-    1000,
-    273.14,
-    473.16,
-    "a temperature above absolute zero (up to 1000 K)",
-    "0 degC to 200 degC are usual; is the unit right (degC, K, degF)?"};
 constexpr Limits acceleration_limits{1e-6,
                                      1e6,
                                      0.1,

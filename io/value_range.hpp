@@ -21,6 +21,15 @@ struct Limits {
   const char* advice;
 };
 
+/// Of a resin or a mould.
+inline constexpr Limits temperature_limits{
+    1e-3,
+    1000,
+    273.14,
+    473.16,
+    "a temperature above absolute zero (up to 1000 K)",
+    "0 degC to 200 degC are usual; is the unit right (degC, K, degF)?"};
+
 // What more than one kind of table has.
 inline constexpr Limits thickness_limits{
     1e-7,

@@ -157,17 +157,7 @@ TEST_CASE("end state: element fields") {
 
 TEST_CASE("end state: what differs within a region, and shear where there is any") {
   const TemporaryFolder folder;
-  Case input = sample_case();
-  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
-  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
-  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
-  Reinforcement thick = thin;
-  thin.thickness = 1e-3;
-  thin.fibre_volume_fraction = 0.6;
-  thick.thickness = 3e-3;
-  thick.fibre_volume_fraction = 0.4;
-  thick.shear = -0.5;
-  input.problem.reinforcement = {skin, thin, thick};
+  const Case input = case_that_varies();
   write_end_state(folder.path() / "fill.vtu", input.problem, fields_of(sample_result()),
                   sample_result().gate_index);
   const auto grid = read_grid(folder.path() / "fill.vtu");

@@ -114,17 +114,7 @@ TEST_CASE("summary: mesh and work") {
 }
 
 TEST_CASE("summary: a region that differs from element to element") {
-  Case input = sample_case();
-  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
-  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
-  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
-  Reinforcement thick = thin;
-  thin.thickness = 1e-3;
-  thin.fibre_volume_fraction = 0.6;
-  thick.thickness = 3e-3;
-  thick.fibre_volume_fraction = 0.4;
-  thick.shear = -0.5;
-  input.problem.reinforcement = {skin, thin, thick};
+  const Case input = case_that_varies();
   const Json core = summarise(input, sample_result(), {})["mesh"]["regions"][1];
   CHECK(core["thickness_m"] == 2e-3);
   CHECK(core["least_thickness_m"] == 1e-3);

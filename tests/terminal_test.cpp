@@ -45,17 +45,7 @@ TEST_CASE("check: values, mesh, gates and vents") {
 }
 
 TEST_CASE("check: least, mean and largest of a region that differs") {
-  Case input = sample_case();
-  // The two triangles of the core: 1 mm and 3 mm, Vf 60 % and 40 %, the second sheared.
-  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
-  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
-  Reinforcement thick = thin;
-  thin.thickness = 1e-3;
-  thin.fibre_volume_fraction = 0.6;
-  thick.thickness = 3e-3;
-  thick.fibre_volume_fraction = 0.4;
-  thick.shear = -0.5;
-  input.problem.reinforcement = {skin, thin, thick};
+  const Case input = case_that_varies();
   const std::string text = check_text(input);
   CHECK(says(text, "Region skin: 1 m2, 4.0 mm thick, fibre volume fraction 25 %, room for 3.00 L"));
   CHECK(says(text,

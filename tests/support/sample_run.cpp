@@ -109,4 +109,18 @@ MouldLoad sample_mould_load() {
   return {3000, 300, 2500, 1.1e5, 2, 4000, std::nullopt, std::nullopt};
 }
 
+Case case_that_varies() {
+  Case input = sample_case();
+  const Reinforcement skin = reinforcement_at(input.problem, ElementId(0));
+  Reinforcement thin = reinforcement_at(input.problem, ElementId(1));
+  Reinforcement thick = thin;
+  thin.thickness = 1e-3;
+  thin.fibre_volume_fraction = 0.6;
+  thick.thickness = 3e-3;
+  thick.fibre_volume_fraction = 0.4;
+  thick.shear = -0.5;
+  input.problem.reinforcement = {skin, thin, thick};
+  return input;
+}
+
 } // namespace tidemark

@@ -26,4 +26,8 @@ FillResult trapped_air_result();
 /// Up to 3000 N after 300 s, 2500 N at the end, held shut by 4000 N.
 MouldLoad sample_mould_load();
 
+/// The same case with another reinforcement on each of the two triangles of the core: 1 mm and 3 mm
+/// thick, fibre volume fraction 60 % and 40 %, the second sheared by -0.5 rad.
+Case case_that_varies();
+
 } // namespace tidemark
