@@ -1,0 +1,406 @@
+// What a step leaves behind: fill, history, stalls, the result.
+#include "solver/filling_run.hpp"
+
+#include "mesh/error.hpp"
+#include "mesh/triangulation.hpp"
+#include "solver/last_filled.hpp"
+#include "solver/tolerance.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
+#include <utility>
+
+namespace tidemark {
+
+void Filling::advance(const Step& step) {
+  const bool is_finite = std::ranges::all_of(
+      step.strokes, [](const Stroke& stroke) { return std::isfinite(stroke.mean_pressure); });
+  if (!(step.interval.end() > time_) || !is_finite) {
+    throw SolveError("the filling comes to a stand at " + std::to_string(time_) +
+                     " s: no step on from there was found");
+  }
+  const std::vector<double> before = fill_;
+  if (step.completes) {
+    std::ranges::fill(fill_, 1.0);
+  } else if (!step.impulse.empty()) {
+    pressure_step_.advance(fill_);
+  }
+  if (!step.impulse.empty()) {
+    std::vector<double> excess = step.impulse;
+    for (std::size_t i = 0; i < floor_.size() && !step.completes; ++i) {
+      excess[i] -= floor_[i];
+    }
+    arrivals_.record(system_, before, fill_, excess, time_, step.interval.duration);
+    if (step.completes) {
+      mark_last_cell(step, before);
+    }
+  }
+  carry_resin(step, before);
+  time_ = step.interval.end();
+  const double bled = step.volume_bled();
+  std::ranges::transform(bled_, step.bled, bled_.begin(), std::plus{});
+  room_ -= step.volume - bled;
+  end_within_rounding();
+  result_.injected += step.volume;
+  result_.bled += bled;
+}
+
+/// Once no cell has room, or all the room left is within rounding, everything is full.
+void Filling::end_within_rounding() {
+  std::size_t i = 0;
+  while (i < fill_.size() && !has_room(i)) {
+    ++i;
+  }
+  if (i < fill_.size() && room_ > 1e-10 * reachable_volume_) {
+    return;
+  }
+  for (; i < fill_.size(); ++i) {
+    if (has_room(i)) {
+      fill_[i] = 1;
+      arrivals_.set(i, time_);
+    }
+  }
+  room_ = 0;
+}
+
+/// The cell that had room and was pressed least is full when the step ends.
+void Filling::mark_last_cell(const Step& step, std::span<const double> before) {
+  double least = never;
+  std::size_t last = 0;
+  for (std::size_t i = system_.gates; i < before.size(); ++i) {
+    const double floor = floor_rate(i) * step.interval.duration;
+    if (before[i] < full_fraction && step.impulse[i] - floor < least) {
+      least = step.impulse[i] - floor;
+      last = i;
+    }
+  }
+  if (last > 0) {
+    arrivals_.set(last, step.interval.end());
+  }
+}
+
+/// What each gate gave: through its links, and its share of what stayed in the gates' cells.
+void Filling::credit_gates(const Step& step, HistoryRow& row) {
+  std::vector<double> through(problem_.gates.size(), 0.0);
+  row.gates.resize(problem_.gates.size());
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const std::int32_t root = gate_control_.root(pumps_[p].gates);
+    double rest = step.strokes[p].volume;
+    for (const std::size_t g : pumps_[p].gates) {
+      if (root < 0 || !gate_control_.is_open(g)) {
+        continue;
+      }
+      for (const GateLink& link : gate_links_[g]) {
+        const std::int32_t other = system_.unknown[link.node];
+        if (other == root || step.impulse.empty()) {
+          continue;
+        }
+        const double difference = step.impulse[position(root)] - step.impulse[position(other)];
+        const double c = link.conductance * (ages_ ? ages_->link_factor(root, other) : 1);
+        through[g] += step.completes ? c * difference : pressure_step_.link_flow(root, other, c);
+      }
+      rest -= through[g];
+    }
+    const double head = end_pressure(pumps_[p], step);
+    for (const std::size_t g : pumps_[p].gates) {
+      const bool gives = root >= 0 && gate_control_.is_open(g);
+      const double volume =
+          gives ? through[g] + rest * gate_control_.share_of_cells(g, pumps_[p].gates) : 0;
+      const double flow = volume / step.interval.duration;
+      const double loss =
+          step.viscosity * pumps_[p].resistance * step.strokes[p].volume / step.interval.duration;
+      const double pressure =
+          gives && is_active(pumps_[p]) ? head - loss : pressure_[problem_.gates[g].nodes.front()];
+      row.gates[g] = {flow, pressure};
+      result_.gates[g].injected += volume;
+      result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pressure);
+    }
+  }
+}
+
+double Filling::end_pressure(const Pump& pump, const Step& step) const {
+  const auto p = static_cast<std::size_t>(&pump - pumps_.data());
+  const Stroke& stroke = step.strokes[p];
+  const double end =
+      pump.end_pressure(step.interval, stroke, pressure_step_.border_volume(), step.completes);
+  const double lowest = is_level() ? reference_ : std::min(reference_, stroke.mean_pressure);
+  return std::clamp(end, std::min(lowest, pump.cap), pump.cap);
+}
+
+void Filling::put_pressures(const Step& step) {
+  std::vector<double> pressures = air_.pressure();
+  if (!step.impulse.empty()) {
+    const double per_impulse = step.viscosity / step.interval.duration;
+    for (std::size_t i = 0; i < pressures.size(); ++i) {
+      pressures[i] = reference_ + per_impulse * step.impulse[i] - height_[i];
+    }
+  }
+  pressure_ = on_nodes(pressures, problem_.sealed_air ? problem_.cavity_pressure : reference_);
+}
+
+void Filling::record(const Step& step, const FillWatcher& watcher) {
+  put_pressures(step);
+  HistoryRow row{time_,
+                 (reachable_volume_ - room_) / result_.pore_volume,
+                 step.volume / step.interval.duration,
+                 end_pressure(pumps_.front(), step),
+                 {},
+                 bled_};
+  credit_gates(step, row);
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (step.impulse.empty() || !is_active(pumps_[p])) {
+      continue;
+    }
+    result_.peak_head_pressure =
+        std::max(result_.peak_head_pressure, end_pressure(pumps_[p], step));
+    if (pumps_[p].at_cap && !result_.time_cap_reached) {
+      result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
+    }
+    if (step.completes || fill_[position(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
+      pumps_[p].record(step.interval, step.strokes[p]);
+    }
+  }
+  const bool at_cap = std::ranges::any_of(step.strokes, &Stroke::at_cap);
+  result_.time_at_cap += at_cap ? step.interval.duration : 0;
+  ++result_.work.steps;
+  if (!step.completes) {
+    switch_gates();
+  }
+  row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
+  if (mould_load_) {
+    const bool is_last_layer = step.completes || room_ < pressure_step_.border_volume();
+    row.opening_force =
+        is_last_layer
+            ? mould_load_->in_last_layer(step.completes ? row.time : step.interval.middle(),
+                                         row.time, pressure_step_.border_volume(),
+                                         row.head_pressure)
+            : mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
+  }
+  result_.history.push_back(std::move(row));
+  put_ages();
+  put_heat();
+  last_interval_ = step.interval;
+  last_volume_ = step.volume;
+  last_stay_ = step.volume - step.volume_bled();
+  rate_is_known_ = rate_is_known_ || step.volume > 0;
+  is_over_ = room_ == 0;
+  look_for_stall(step);
+  if (watcher) {
+    const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
+    const PerNode<double> times = fill_times();
+    if (!watcher({result_.work.steps, is_over_, result_.history.back(), fill_fraction, pressure_,
+                  times, age_field_, viscosity_field_, temperature_field_, conversion_field_}) &&
+        !is_over_) {
+      stop(ShortReason::interrupted);
+    }
+  }
+}
+
+void Filling::stop(ShortReason reason) {
+  result_.reason = reason;
+  is_over_ = true;
+}
+
+/// Ends the filling when time is up or nothing moves any more and nothing will.
+void Filling::look_for_stall(const Step& step) {
+  if (is_over_) {
+    return;
+  }
+  if (time_left() <= 1e-12 * time_) {
+    const double gel = standstill_age_ - problem_.resin.mixed_before;
+    const bool has_gelled = !ages_ && gel <= time_ * (1 + 1e-12);
+    stop(has_gelled ? ShortReason::gel : ShortReason::time_limit);
+    return;
+  }
+  const bool waits = std::isfinite(time_to_next_switch());
+  if (ages_ && ages_->front_has_gelled() && !(longest_for_cells() < never)) {
+    rests_ = waits;
+    if (!waits) {
+      stop(ShortReason::gel);
+    }
+    return;
+  }
+  if (!has_active_pump()) {
+    if (!waits) {
+      stop(reason_to_stall());
+    }
+    return;
+  }
+  if (was_cut_ || will_close(step)) {
+    return; // a short step says nothing, and a vent that closes changes the flow
+  }
+  const bool all_at_cap =
+      std::ranges::all_of(pumps_,
+                          [&](const Pump& pump) { return !is_active(pump) || pump.at_cap; }) &&
+      std::ranges::all_of(step.strokes,
+                          [](const Stroke& stroke) { return stroke.at_cap || stroke.volume == 0; });
+  // Resin may run through an open vent for ever: what counts is what stays.
+  const double bled = step.volume_bled();
+  if (!all_at_cap && !(bled > 0)) {
+    slow_steps_ = 0;
+    return;
+  }
+  const auto come_to_rest = [&] { // until something switches, if anything will
+    slow_steps_ = 0;
+    rests_ = waits;
+    if (!waits) {
+      stop(reason_to_stall());
+    }
+  };
+  const double highest = highest_cap();
+  const bool is_pressed = std::ranges::all_of(air_.pieces(), [&](const AirPiece& piece) {
+    const double top = highest + problem_.ambient;
+    return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * top;
+  });
+  if (!air_.pieces().empty() && all_at_cap && is_pressed) {
+    come_to_rest();
+    return;
+  }
+  // At the rate of a short step, what a longer one would have brought.
+  const double least_duration = 1e-2 * time_ / options_.steps;
+  const double gained =
+      (step.volume - bled) * std::max(1.0, least_duration / step.interval.duration);
+  if (!step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
+    come_to_rest();
+    return;
+  }
+  const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
+  slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
+  if (slow_steps_ >= 3) {
+    come_to_rest();
+  }
+}
+
+/// Whether resin runs through a vent that closes once it has let out so much.
+bool Filling::will_close(const Step& step) const {
+  for (std::size_t v = 0; v < step.bled.size(); ++v) {
+    if (step.bled[v] > 0 && std::isfinite(problem_.vents[v].bleed) && !has_bled(v)) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/// Why nothing moves any more.
+ShortReason Filling::reason_to_stall() const {
+  const bool any_open = std::ranges::any_of(
+      pumps_, [&](const Pump& pump) { return gate_control_.root(pump.gates) >= 0; });
+  if (!any_open) {
+    return ShortReason::no_path;
+  }
+  const bool has_sealed = std::ranges::any_of(air_.pieces(), &AirPiece::is_sealed);
+  const bool all_sealed = std::ranges::all_of(air_.pieces(), &AirPiece::is_sealed);
+  if (has_sealed && all_sealed) {
+    return ShortReason::trapped_air;
+  }
+  return is_thick() ? ShortReason::gel : ShortReason::pressure;
+}
+
+PerNode<double> Filling::fill_times() const {
+  return each_on_nodes(arrivals_.fill_times(system_), std::numeric_limits<double>::quiet_NaN());
+}
+
+void Filling::judge() {
+  const bool is_filled = room_ == 0;
+  if (result_.reason == ShortReason::none &&
+      reachable_volume_ < result_.pore_volume * (1 - 1e-12)) {
+    result_.reason = ShortReason::no_path;
+  }
+  const bool is_all = is_filled && result_.reason == ShortReason::none;
+  result_.verdict = is_all ? Verdict::filled : Verdict::short_fill;
+  if (is_all) {
+    result_.fill_time = time_;
+  }
+}
+
+void Filling::collect_regions() {
+  for (const Region& region : problem_.regions) {
+    result_.regions.push_back({region.name, 0, 0});
+  }
+  for (const ElementId id : problem_.mesh.elements.ids()) {
+    const std::size_t r = problem_.element_region[id].position();
+    const double area = element_area(problem_.mesh, id);
+    result_.area += area;
+    result_.regions[r].area += area;
+    const Reinforcement local = reinforcement_at(problem_, id);
+    result_.regions[r].pore_volume += area * local.thickness * local.porosity;
+  }
+}
+
+/// Where resin came last or never, and where air was shut in.
+void Filling::collect_places() {
+  result_.last_filled =
+      last_filled_places(problem_, network_, result_.fill_time_field, 0.005 * time_);
+  result_.suspect_zones = air_.suspects();
+  if (result_.verdict == Verdict::filled) {
+    return;
+  }
+  std::vector<NodeAir> air(system_.size());
+  std::ranges::transform(air_.pressure(), air.begin(), [](double p) { return NodeAir{p}; });
+  std::int32_t number = 0;
+  for (const AirPiece& piece : air_.pieces()) {
+    for (const std::int32_t unknown : piece.unknowns) {
+      air[position(unknown)] = {
+          piece.pressure, piece.is_sealed ? std::optional(piece.sealed_at) : std::nullopt, number};
+    }
+    ++number;
+  }
+  const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
+  result_.dry_spots =
+      dry_places(problem_, network_, result_.fill_fraction, on_nodes(air, NodeAir{elsewhere}));
+}
+
+FillResult Filling::finish() {
+  judge();
+  collect_regions();
+  result_.end_time = time_;
+  result_.fill_fraction = on_nodes(fill_, 0.0);
+  result_.pressure = pressure_;
+  put_ages();
+  put_heat();
+  result_.temperature = temperature_field_;
+  result_.conversion = conversion_field_;
+  result_.resin_age = age_field_;
+  result_.viscosity = viscosity_field_;
+  result_.fill_time_field = fill_times();
+  result_.gate_index = each_on_nodes(arrivals_.origin(), -1);
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    GateResult& gate = result_.gates[g];
+    gate.opened_at = gate_control_.opened_at(g);
+    gate.closed_at =
+        gate.opened_at ? std::optional(gate_control_.closed_at(g).value_or(time_)) : std::nullopt;
+  }
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    result_.resin_in_part += fill_[i] * system_.volume[i];
+  }
+  result_.filled_fraction = result_.resin_in_part / result_.pore_volume;
+  const double held = result_.resin_in_part + pressure_step_.surplus();
+  if (result_.injected > 0) {
+    result_.mass_balance_error = (result_.injected - held - result_.bled) / result_.injected;
+  }
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    const Vent& vent = problem_.vents[v];
+    double first = never;
+    for (const NodeId node : vent.nodes) {
+      const double time = result_.fill_time_field[node];
+      first = std::isnan(time) ? first : std::min(first, time);
+    }
+    result_.vents.push_back(
+        {vent.name, std::isfinite(first) ? std::optional(first) : std::nullopt, bled_[v]});
+  }
+  collect_places();
+  collect_age_facts();
+  collect_heat_facts();
+  if (mould_load_) {
+    result_.mould_load = mould_load_->load();
+  }
+  const SolveCount& count = pressure_step_.count();
+  result_.work.linear_solves = count.solves;
+  result_.work.linear_iterations = count.iterations;
+  result_.work.largest_residual = count.largest_residual;
+  return std::move(result_);
+}
+
+} // namespace tidemark

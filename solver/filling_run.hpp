@@ -1,0 +1,237 @@
+// One filling in time: what it holds between steps, and its parts. Only solver/filling*.cpp know
+// it.
+#pragma once
+
+#include "solver/air.hpp"
+#include "solver/arrival.hpp"
+#include "solver/filling.hpp"
+#include "solver/flow_network.hpp"
+#include "solver/flow_system.hpp"
+#include "solver/gate_control.hpp"
+#include "solver/mould_load.hpp"
+#include "solver/pressure_step.hpp"
+#include "solver/pump.hpp"
+#include "solver/resin_age.hpp"
+#include "solver/resin_heat.hpp"
+
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <numeric>
+#include <optional>
+#include <span>
+#include <utility>
+#include <vector>
+
+namespace tidemark {
+
+/// A step that has been solved: what it does and what it leads to.
+struct Step {
+  Interval interval;
+  std::vector<Stroke> strokes; // of each pump
+  double volume = 0;           // injected [m3]
+  std::vector<double> bled;    // out of each vent [m3]
+  std::vector<double> impulse; // u of each unknown [-]; empty if nothing flows
+  bool completes = false;      // everything reachable is full at its end
+  double viscosity = 0;        // that u is taken at: mean over the step of a batch [Pa s]
+  /// What left through the vents [m3].
+  [[nodiscard]] double volume_bled() const {
+    return std::accumulate(bled.begin(), bled.end(), 0.0);
+  }
+};
+
+/// A link of a gate to a node outside it.
+struct GateLink {
+  NodeId node;
+  double conductance;
+};
+
+/// The loop over time: open_gates, then next_step, advance and record while it goes on, then
+/// finish.
+class Filling {
+public:
+  Filling(const FillProblem& problem, const FillOptions& options);
+
+  void open_gates();
+  [[nodiscard]] bool goes_on() const { return !is_over_; }
+  Step next_step();
+  void advance(const Step& step);
+  void record(const Step& step, const FillWatcher& watcher);
+  FillResult finish();
+
+private:
+  static constexpr double never = std::numeric_limits<double>::infinity();
+  static constexpr double rounding = 1e-12; // of a volume, as a fraction
+  /// No pump goes beyond [Pa gauge]; one without a cap stops there when air keeps the resin out.
+  static constexpr double beyond_any_pump = 1e8;
+
+  // set-up
+  void collect_pumps();
+  void collect_gates();
+  void collect_heights();
+  // the state between steps
+  /// Unknowns that are joined, full or not.
+  struct Body {
+    double room = 0; // [m3]
+    bool bleeds = false;
+  };
+  [[nodiscard]] Body& body_of(std::size_t unknown);
+  [[nodiscard]] const Body& body_of(const Pump& pump) const;
+  [[nodiscard]] std::vector<double> air_in_gates() const;
+  void share_air_of_gates(const std::vector<double>& amount);
+  void switch_gates();
+  void fill_cells_at_cap();
+  [[nodiscard]] bool has_bled(std::size_t vent) const;
+  void collect_bodies();
+  [[nodiscard]] bool is_active(const Pump& pump) const;
+  [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
+  [[nodiscard]] double highest_cap() const;         // pressure the pumps can bring, gauge [Pa]
+  [[nodiscard]] bool has_active_pump() const;
+  [[nodiscard]] bool is_level() const;
+  [[nodiscard]] double time_left() const;
+  [[nodiscard]] double time_to_next_switch() const;
+  [[nodiscard]] double set_flow() const;
+  [[nodiscard]] bool any_at_cap() const;
+  // the resin's age
+  [[nodiscard]] bool is_batch_that_thickens() const;
+  [[nodiscard]] double batch_age() const;
+  [[nodiscard]] double viscosity(double duration) const;
+  [[nodiscard]] double viscosity_ratio(std::int32_t unknown) const;
+  [[nodiscard]] double longest_for_age() const;
+  [[nodiscard]] bool is_thick() const;
+  /// What the gates' cells hold before gates are tied or untied.
+  struct GateResin {
+    std::vector<ResinAge::Share> ages;
+    std::vector<ResinHeat::GateContent> heat;
+  };
+  [[nodiscard]] GateResin resin_in_gates() const;
+  void regroup_resin(GateResin resin);
+  void carry_resin(const Step& step, std::span<const double> before);
+  [[nodiscard]] double mixed_at_head(double time) const;
+  [[nodiscard]] double time_to_front_gel() const;
+  void judge_ages();
+  void put_ages();
+  // how long a step may be
+  [[nodiscard]] double planned_volume() const;
+  [[nodiscard]] double planned_duration(double volume) const;
+  [[nodiscard]] double rate_into_cells(const Pump& pump) const;
+  [[nodiscard]] double longest_for_bodies() const;
+  [[nodiscard]] double longest_for_cells() const;
+  [[nodiscard]] double longest_for_pockets() const;
+  [[nodiscard]] bool is_large(const AirPiece& piece) const;
+  // one step
+  void collect_ports(double duration);
+  void collect_air(double duration);
+  [[nodiscard]] StepInput step_input(double duration);
+  double solve_pressures(double duration);
+  double solve_to_next_full_cell(double duration);
+  [[nodiscard]] double head_pressure(const Pump& pump, double volume, std::size_t root,
+                                     double impulse, double duration) const;
+  Step trial(double duration);
+  Step complementary_step(double duration);
+  [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
+  Step step_to_switch(Step step);
+  [[nodiscard]] double share_until_switch(const Step& step) const;
+  Step idle_step(double duration) const;
+  [[nodiscard]] std::vector<double> rooms() const;
+  std::optional<Step> completing_step(double longest);
+  std::optional<Step> completion_of_one_pump();
+  std::optional<Step> completion_of_several();
+  /// When all is full [s from now], and u of each unknown till then [-].
+  struct End {
+    double duration;
+    std::vector<double> impulse;
+  };
+  std::optional<End> end_by_flow(const std::vector<double>& room, std::vector<double> given);
+  std::optional<End> end_by_pressure(const std::vector<double>& room,
+                                     const std::vector<double>& given, std::vector<Port> anchors);
+  [[nodiscard]] std::optional<Step> step_to_end(End end, const std::vector<double>& room) const;
+  [[nodiscard]] bool is_anchored(std::span<const Port> ports) const;
+  [[nodiscard]] double floor_rate(std::size_t i) const;
+  [[nodiscard]] bool has_room(std::size_t i) const;
+  [[nodiscard]] double net_outflow(std::span<const double> u, std::int32_t unknown) const;
+  // bookkeeping
+  void end_within_rounding();
+  void mark_last_cell(const Step& step, std::span<const double> before);
+  void credit_gates(const Step& step, HistoryRow& row);
+  void put_pressures(const Step& step);
+  [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
+  void look_for_stall(const Step& step);
+  [[nodiscard]] bool will_close(const Step& step) const;
+  void stop(ShortReason reason);
+  [[nodiscard]] ShortReason reason_to_stall() const;
+  template <class T> PerNode<T> on_nodes(const std::vector<T>& values, T elsewhere) const;
+  template <class T> PerNode<T> each_on_nodes(const std::vector<T>& values, T elsewhere) const;
+  [[nodiscard]] PerNode<double> fill_times() const;
+  void judge();
+  void collect_regions();
+  void collect_places();
+  void collect_age_facts();
+  void put_heat();
+  void collect_heat_facts();
+
+  const FillProblem& problem_;
+  const FillOptions& options_;
+  FlowNetwork network_;
+  FlowSystem system_;
+  PressureStep pressure_step_;
+  ArrivalTracker arrivals_;
+  GateControl gate_control_;
+  Air air_;
+  std::vector<Pump> pumps_;
+  std::vector<double> fill_;                      // F of each unknown
+  std::vector<double> height_;                    // rho g z of each unknown [Pa]
+  std::vector<std::vector<GateLink>> gate_links_; // of each gate
+  std::vector<Body> bodies_;
+  std::vector<double> bled_;    // out of each vent so far [m3]
+  double reference_ = 0;        // gauge pressure at which u is zero [Pa]
+  double reachable_volume_ = 0; // [m3]
+  double room_ = 0;             // still empty and reachable [m3]
+  double time_ = 0;             // [s]
+  int slow_steps_ = 0;          // in a row
+  bool was_cut_ = false;        // the step was shortened to end where something switches
+  bool rests_ = false;          // nothing moves until something switches
+  bool is_over_ = false;
+  bool rate_is_known_ = false; // the last step's flow says what to expect of the next
+  Interval last_interval_;     // of the step before
+  double last_volume_ = 0;     // injected in it [m3]
+  double last_stay_ = 0;       // of that, what did not leave through vents [m3]
+  // of the step being solved
+  std::vector<Port> ports_;
+  std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1
+  std::vector<std::pair<std::size_t, std::size_t>> vent_ports_; // index in ports_, vent
+  std::vector<double> floor_;
+  std::vector<AirPocket> pockets_;
+  PerNode<double> pressure_;        // gauge, mean over the last step [Pa]
+  double standstill_age_;           // of the resin [s]
+  std::optional<ResinHeat> heat_;   // if temperatures differ
+  std::optional<ResinAge> ages_;    // if parcels of different age must be told apart
+  std::vector<HoseContents> hoses_; // of each pump, if so
+  PerNode<double> age_field_, viscosity_field_, temperature_field_, conversion_field_;
+  std::optional<MouldLoadMeter> mould_load_;
+  FillResult result_;
+};
+
+template <class T> PerNode<T> Filling::on_nodes(const std::vector<T>& values, T elsewhere) const {
+  PerNode<T> result(system_.unknown.size(), elsewhere);
+  for (const NodeId node : result.ids()) {
+    if (const std::int32_t unknown = system_.unknown[node]; unknown >= 0) {
+      result[node] = values[position(unknown)];
+    }
+  }
+  return result;
+}
+
+/// Of values that gates tied to one pump have each for itself.
+template <class T>
+PerNode<T> Filling::each_on_nodes(const std::vector<T>& values, T elsewhere) const {
+  PerNode<T> result = on_nodes(values, elsewhere);
+  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+    for (const NodeId node : problem_.gates[g].nodes) {
+      result[node] = values[g];
+    }
+  }
+  return result;
+}
+
+} // namespace tidemark

@@ -1,0 +1,201 @@
+// What switches between steps: gates, stages, air, and which pumps and bodies count.
+#include "solver/filling_run.hpp"
+
+#include "solver/tolerance.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace tidemark {
+
+/// Amount of air in the cells of each gate: absolute pressure times volume [J].
+std::vector<double> Filling::air_in_gates() const {
+  std::vector<double> amount(problem_.gates.size());
+  for (std::size_t g = 0; g < amount.size(); ++g) {
+    const std::size_t i = position(gate_control_.unknown(g));
+    const double empty = (1 - fill_[i]) * gate_control_.volume(g);
+    amount[g] = (air_.pressure()[i] + problem_.ambient) * empty;
+  }
+  return amount;
+}
+
+/// Gates that are one unknown now share the air there was in them.
+void Filling::share_air_of_gates(const std::vector<double>& amount) {
+  std::vector<double> sum(amount.size(), 0.0);
+  for (std::size_t g = 0; g < amount.size(); ++g) {
+    sum[position(gate_control_.unknown(g))] += amount[g];
+  }
+  std::vector<double> pressure(air_.pressure().begin(),
+                               air_.pressure().begin() + static_cast<std::ptrdiff_t>(sum.size()));
+  for (std::size_t g = 0; g < sum.size(); ++g) {
+    const double empty = (1 - fill_[g]) * system_.volume[g];
+    pressure[g] = empty > 0 ? sum[g] / empty - problem_.ambient : pressure[g];
+  }
+  air_.regroup(pressure, fill_);
+}
+
+/// Opens and closes gates, puts stages in force and finds the pieces of air as they are now.
+void Filling::switch_gates() {
+  air_.update(fill_, time_);
+  const std::vector<double> amount = air_in_gates();
+  const GateResin resin = resin_in_gates();
+  if (gate_control_.update(system_, fill_, time_)) {
+    regroup_resin(resin);
+    pressure_step_.network_changed();
+    share_air_of_gates(amount);
+    collect_heights();
+    rate_is_known_ = false;
+    for (Pump& pump : pumps_) {
+      pump.forget();
+    }
+    for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
+      if (gate_control_.is_open(g)) {
+        arrivals_.open_gate(g, time_);
+      }
+    }
+  }
+  for (Pump& pump : pumps_) {
+    if (pump.take_over_stages(time_)) {
+      pump.forget();
+      rate_is_known_ = false;
+    }
+  }
+  collect_bodies();
+  fill_cells_at_cap();
+  judge_ages();
+}
+
+/// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
+/// first.
+void Filling::fill_cells_at_cap() {
+  bool any_filled = false;
+  for (Pump& pump : pumps_) {
+    const std::int32_t root = gate_control_.root(pump.gates);
+    if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
+        fill_[position(root)] >= full_fraction || pump.cap <= air_.pressure()[position(root)]) {
+      continue;
+    }
+    double& fill = fill_[position(root)];
+    const double empty = (1 - fill) * system_.volume[position(root)];
+    pump.injected += empty;
+    if (ages_) {
+      ages_->top_up(root, fill, mixed_at_head(time_));
+    }
+    if (heat_) {
+      heat_->top_up(root, fill, time_ - mixed_at_head(time_));
+    }
+    for (const std::size_t g : pump.gates) {
+      if (gate_control_.is_open(g)) {
+        const double volume = empty * gate_control_.share_of_cells(g, pump.gates);
+        result_.gates[g].injected += volume;
+        result_.injected += volume;
+        room_ -= volume;
+        result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pump.cap);
+      }
+    }
+    fill = 1;
+    any_filled = true;
+    result_.peak_head_pressure = std::max(result_.peak_head_pressure, pump.cap);
+    result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+  }
+  if (any_filled) {
+    air_.update(fill_, time_);
+    collect_bodies();
+  }
+}
+
+/// Whether a vent has let out what it may, within what can be told.
+bool Filling::has_bled(std::size_t vent) const {
+  const double bleed = problem_.vents[vent].bleed;
+  return bled_[vent] >= nearly * bleed || bleed - bled_[vent] < 1e-9 * reachable_volume_;
+}
+
+/// Finds what each body of the network has room for, and whether it has a vent that bleeds.
+void Filling::collect_bodies() {
+  bodies_.assign(pressure_step_.bodies(), {});
+  for (std::size_t i = 0; i < fill_.size(); ++i) {
+    if (has_room(i)) {
+      body_of(i).room += (1 - fill_[i]) * system_.volume[i];
+    }
+  }
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    for (const NodeId node : problem_.vents[v].nodes) {
+      if (const std::int32_t i = system_.unknown[node]; i >= 0 && !has_room(position(i))) {
+        Body& body = body_of(position(i));
+        body.bleeds = body.bleeds || !has_bled(v);
+      }
+    }
+  }
+}
+
+Filling::Body& Filling::body_of(std::size_t unknown) {
+  return bodies_[position(pressure_step_.body_of()[unknown])];
+}
+
+const Filling::Body& Filling::body_of(const Pump& pump) const {
+  const std::size_t root = position(gate_control_.root(pump.gates));
+  return bodies_[position(pressure_step_.body_of()[root])];
+}
+
+bool Filling::is_active(const Pump& pump) const {
+  if (gate_control_.root(pump.gates) < 0) {
+    return false;
+  }
+  if (const Body& body = body_of(pump); !(body.room > 0) && !body.bleeds) {
+    return false; // there is nowhere to go
+  }
+  return problem_.gravity || pump.cap > lowest_air_pressure();
+}
+
+double Filling::lowest_air_pressure() const {
+  double lowest = air_.pieces().empty() ? reference_ : never;
+  for (const AirPiece& piece : air_.pieces()) {
+    lowest = std::min(lowest, piece.pressure);
+  }
+  return lowest;
+}
+
+double Filling::highest_cap() const {
+  double highest = -never;
+  for (const Pump& pump : pumps_) {
+    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
+  }
+  return highest;
+}
+
+bool Filling::has_active_pump() const {
+  return std::ranges::any_of(pumps_, [&](const Pump& pump) { return is_active(pump); });
+}
+
+bool Filling::is_level() const {
+  return !problem_.gravity && air_.is_uniform();
+}
+
+bool Filling::any_at_cap() const {
+  return std::ranges::any_of(pumps_,
+                             [&](const Pump& pump) { return is_active(pump) && pump.at_cap; });
+}
+
+double Filling::time_left() const {
+  const double gel = ages_ ? never : standstill_age_ - problem_.resin.mixed_before;
+  return std::min(options_.time_limit.value_or(never), gel) - time_;
+}
+
+double Filling::time_to_next_switch() const {
+  double next = gate_control_.next_time(time_);
+  for (const Pump& pump : pumps_) {
+    next = std::min(next, pump.next_stage_time());
+  }
+  return next - time_;
+}
+
+/// Of the pumps not at their cap [m3/s].
+double Filling::set_flow() const {
+  double sum = 0;
+  for (const Pump& pump : pumps_) {
+    sum += is_active(pump) && !pump.at_cap ? pump.flow_rate : 0;
+  }
+  return sum;
+}
+
+} // namespace tidemark

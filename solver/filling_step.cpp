@@ -1,0 +1,412 @@
+// How long a step may be, and one step solved.
+#include "solver/filling_run.hpp"
+
+#include "mesh/error.hpp"
+#include "solver/channel_law.hpp"
+#include "solver/tolerance.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <utility>
+
+namespace tidemark {
+
+/// An even share of the pore volume, less while the wet part is small or the front short, so that
+/// the front crosses a few cells a step at most.
+double Filling::planned_volume() const {
+  const double share = reachable_volume_ / options_.steps;
+  const double layer = pressure_step_.border_volume();
+  const double most_layers = std::max(3.0, 300.0 / options_.steps);
+  if (!(layer > 0)) { // a gate has just opened, or its cells have just filled: none is known yet
+    return std::min(0.25 * share, 0.9 * room_);
+  }
+  const double filled = reachable_volume_ - room_;
+  const double volume =
+      std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
+  return std::min(volume, 0.9 * room_);
+}
+
+double Filling::planned_duration(double volume) const {
+  const bool bleeds = last_stay_ < last_volume_;
+  if (!any_at_cap() && !bleeds) {
+    return volume / set_flow();
+  }
+  if (rate_is_known_ && last_stay_ > 0) {
+    return std::min(volume / last_stay_, 4.0) * last_interval_.duration;
+  }
+  // All of the gates' neighbours still dry: the flow can only become less.
+  double rate = set_flow();
+  for (const Pump& pump : pumps_) {
+    if (is_active(pump) && pump.at_cap) {
+      const auto root = position(gate_control_.root(pump.gates));
+      const double way = 1 / (pump.resistance + 1 / system_.matrix.diagonal[root]);
+      const double drive = std::max(pump.cap - reference_, 1e-3 * std::abs(pump.cap));
+      rate += drive * way / viscosity(0);
+    }
+  }
+  return rate_is_known_ && last_interval_.duration > 0
+             ? std::min(volume / rate, 4 * last_interval_.duration)
+             : volume / rate;
+}
+
+/// What a pump gives while the cells at its gates fill [m3/s]: its set flow, or at its cap what the
+/// hose lets through against the air there.
+double Filling::rate_into_cells(const Pump& pump) const {
+  if (!pump.at_cap) {
+    return pump.flow_rate;
+  }
+  const auto root = position(gate_control_.root(pump.gates));
+  const double drive = pump.cap - air_.pressure()[root];
+  if (!(drive > 0)) {
+    return 0;
+  }
+  return std::min(pump.flow_rate, drive / (viscosity(0) * pump.resistance));
+}
+
+/// At set flow rates a body takes no more than it has room for. (While a pump's own cells fill,
+/// longest_for_cells holds.)
+double Filling::longest_for_bodies() const {
+  double longest = never;
+  for (std::size_t b = 0; b < bodies_.size(); ++b) {
+    double flow = 0;
+    for (const Pump& pump : pumps_) {
+      const bool counts = is_active(pump) && !pump.at_cap && &body_of(pump) == &bodies_[b] &&
+                          !has_room(position(gate_control_.root(pump.gates)));
+      flow += counts && !bodies_[b].bleeds ? pump.flow_rate : 0;
+    }
+    longest = flow > 0 ? std::min(longest, 0.9 * bodies_[b].room / flow) : longest;
+  }
+  return longest;
+}
+
+/// A pump at a flow rate or behind a hose fills the cells at its gates before anything flows on.
+double Filling::longest_for_cells() const {
+  double longest = never;
+  for (const Pump& pump : pumps_) {
+    if (!is_active(pump)) {
+      continue;
+    }
+    const auto root = position(gate_control_.root(pump.gates));
+    if (fill_[root] < full_fraction && rate_into_cells(pump) > 0) {
+      longest = std::min(longest, (1 - fill_[root]) * system_.volume[root] / rate_into_cells(pump));
+    }
+  }
+  return longest;
+}
+
+bool Filling::is_large(const AirPiece& piece) const {
+  return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
+}
+
+/// Steps follow the pressure in a large pocket: a tenth of its air, and a fifth of the way to the
+/// pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it counts
+/// up to a two-hundredth of its air only.)
+double Filling::longest_for_pockets() const {
+  double longest = never;
+  const double highest = highest_cap();
+  for (const AirPiece& piece : air_.pieces()) {
+    if (!is_large(piece) || !(piece.intake_rate > 0)) {
+      continue;
+    }
+    const double pressure_rate =
+        (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
+    const double turnover = piece.volume / piece.intake_rate;
+    longest = std::min(longest, 0.1 * turnover);
+    if (pressure_rate > 0 && highest > piece.pressure) {
+      const double to_balance = (highest - piece.pressure) / pressure_rate;
+      longest = std::min(longest, std::max(0.2 * to_balance, 5e-3 * turnover));
+    }
+  }
+  return longest;
+}
+
+void Filling::collect_ports(double duration) {
+  const double per_pressure = duration / viscosity(duration);
+  ports_.clear();
+  vent_ports_.clear();
+  port_of_pump_.assign(pumps_.size(), -1);
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const Pump& pump = pumps_[p];
+    if (!is_active(pump)) {
+      continue;
+    }
+    Port port;
+    port.unknown = gate_control_.root(pump.gates);
+    if (pump.at_cap && fill_[position(port.unknown)] >= full_fraction) {
+      const double height = height_[position(port.unknown)];
+      port.impulse = (pump.cap - reference_ + height) * per_pressure;
+      port.conductance = 1 / pump.resistance;
+    } else {
+      port.volume = rate_into_cells(pump) * duration;
+    }
+    port_of_pump_[p] = static_cast<std::int32_t>(ports_.size());
+    ports_.push_back(port);
+  }
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    const Vent& vent = problem_.vents[v];
+    const double resistance =
+        hose_resistance(vent.line) * static_cast<double>(vent.nodes.size()); // hoses side by side
+    for (const NodeId node : vent.nodes) {
+      const std::int32_t unknown = system_.unknown[node];
+      if (has_bled(v) || unknown < 0 || fill_[position(unknown)] < full_fraction) {
+        continue;
+      }
+      const double height = height_[position(unknown)];
+      const double thicker = viscosity_ratio(unknown);
+      vent_ports_.emplace_back(ports_.size(), v);
+      ports_.push_back({.unknown = unknown,
+                        .impulse = (vent.pressure - reference_ + height) * per_pressure,
+                        .conductance = 1 / (resistance * thicker),
+                        .lets_out = true});
+    }
+  }
+}
+
+void Filling::collect_air(double duration) {
+  const double per_pressure = duration / viscosity(duration);
+  floor_.clear();
+  pockets_.clear();
+  if (is_level()) {
+    return;
+  }
+  // Behind the front resin may be at less than the pressure its air once had.
+  const double lowest = lowest_air_pressure();
+  floor_.resize(system_.size());
+  for (std::size_t i = 0; i < floor_.size(); ++i) {
+    const double air = fill_[i] < full_fraction ? air_.pressure()[i] : lowest;
+    floor_[i] = (air - reference_ + height_[i]) * per_pressure;
+  }
+  for (const AirPiece& piece : air_.pieces()) {
+    if (piece.is_sealed) {
+      pockets_.push_back({piece.unknowns, piece.volume,
+                          (piece.pressure + problem_.ambient) * per_pressure, is_large(piece)});
+    }
+  }
+}
+
+/// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
+/// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
+/// duration [s].
+double Filling::solve_pressures(double duration) {
+  if (pressure_step_.try_solve(step_input(duration))) {
+    return duration;
+  }
+  const double to_next = solve_to_next_full_cell(duration);
+  for (double part = duration / 4; part > std::max(to_next, duration / 100); part /= 4) {
+    if (pressure_step_.try_solve(step_input(part))) {
+      return part;
+    }
+  }
+  was_cut_ = true;
+  return to_next < duration / 4 ? solve_to_next_full_cell(to_next) : to_next;
+}
+
+/// The step up to the moment the next cell is full: it can always be taken.
+double Filling::solve_to_next_full_cell(double duration) {
+  constexpr int most_cuts = 50; // the air makes the inflow uneven; else one is enough
+  double longer = 0;            // the duration before, and its share
+  double more = 0;
+  for (int cut = 0; cut < most_cuts; ++cut) {
+    const double share = pressure_step_.solve_on_full(step_input(duration));
+    if (share <= 1 + 2e-10) {
+      return duration;
+    }
+    const bool falls = cut > 0 && more > share && longer > duration;
+    const double secant = falls ? duration - (share - 1) * (longer - duration) / (more - share) : 0;
+    longer = duration;
+    more = share;
+    duration = (secant > 0 ? secant : duration / share) * (1 - (cut < 5 ? 1e-11 : 1e-6));
+  }
+  throw SolveError("no step as short as " + std::to_string(duration) + " s was found");
+}
+
+StepInput Filling::step_input(double duration) {
+  collect_ports(duration);
+  collect_air(duration);
+  double scale = 1;
+  if (last_interval_.duration > 0 && last_volume_ > 0) {
+    scale =
+        any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
+  }
+  return {fill_, ports_, floor_, pockets_, scale};
+}
+
+/// Mean pressure at a pump's head over a step in which it gives a volume [m3] and u at its gates'
+/// unknown, its root, is impulse: that at the gates and what the hose takes [Pa gauge].
+double Filling::head_pressure(const Pump& pump, double volume, std::size_t root, double impulse,
+                              double duration) const {
+  const double mu = viscosity(duration);
+  const double at_gate = reference_ + mu * impulse / duration - height_[root];
+  return at_gate + mu * pump.resistance * volume / duration;
+}
+
+/// A step with each pump at its set flow or its cap, as they stand.
+Step Filling::trial(double duration) {
+  duration = solve_pressures(duration);
+  const auto u = pressure_step_.impulse();
+  Step step;
+  step.interval = {time_, duration};
+  step.viscosity = viscosity(duration);
+  step.impulse.assign(u.begin(), u.end());
+  step.strokes.resize(pumps_.size());
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (port_of_pump_[p] < 0) {
+      step.strokes[p].mean_pressure = reference_;
+      continue;
+    }
+    const auto k = position(port_of_pump_[p]);
+    const auto root = position(ports_[k].unknown);
+    Stroke& stroke = step.strokes[p];
+    stroke.volume = std::max(0.0, pressure_step_.inflow_of_port(k));
+    stroke.at_cap = pumps_[p].at_cap;
+    stroke.mean_pressure =
+        stroke.at_cap ? pumps_[p].cap
+                      : head_pressure(pumps_[p], stroke.volume, root, step.impulse[root], duration);
+    step.volume += stroke.volume;
+  }
+  step.bled.assign(problem_.vents.size(), 0.0);
+  for (const auto& [k, v] : vent_ports_) {
+    step.bled[v] += std::max(0.0, -pressure_step_.inflow_of_port(k));
+  }
+  return step;
+}
+
+/// A pump at its cap that would give more than its set flow; it goes back to that.
+Pump* Filling::pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow) {
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const double most = pumps_[p].flow_rate * step.interval.duration;
+    if (pumps_[p].at_cap && step.strokes[p].volume > most * (1 + 1e-9)) {
+      keeps_flow[p] = 1;
+      return &pumps_[p];
+    }
+  }
+  return nullptr;
+}
+
+/// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality. Where a
+/// pump meets its cap within the step, the step ends there.
+Step Filling::complementary_step(double duration) {
+  std::vector<std::uint8_t> keeps_flow(pumps_.size(), 0); // the line saw the cap too early
+  std::vector<std::uint8_t> was_cut(pumps_.size(), 0);
+  const double layer = pressure_step_.border_volume();
+  const double planned = duration;
+  for (;;) {
+    Step step = trial(duration);
+    duration = step.interval.duration;
+    if (Pump* pump = pump_over_set_flow(step, keeps_flow)) {
+      pump->at_cap = false;
+      continue;
+    }
+    bool is_done = true;
+    for (std::size_t p = 0; p < pumps_.size() && is_done; ++p) {
+      Pump& pump = pumps_[p];
+      const Stroke& stroke = step.strokes[p];
+      if (port_of_pump_[p] < 0 || stroke.at_cap || keeps_flow[p]) {
+        continue;
+      }
+      if (was_cut[p] && stroke.mean_pressure <= pump.cap) {
+        continue; // it is at the cap from the step's end on
+      }
+      const double end = pump.end_pressure(step.interval, stroke, layer, false);
+      if (std::max(stroke.mean_pressure, end) <= pump.cap) {
+        continue;
+      }
+      is_done = false;
+      const double until = pump.duration_to_cap(step.interval, stroke, layer);
+      if (!was_cut[p] && until > 0.02 * duration) {
+        was_cut[p] = 1;
+        duration = std::min(until, duration);
+      } else {
+        pump.at_cap = true;
+        fill_cells_at_cap();
+        was_cut[p] = 0;
+        duration = planned;
+      }
+    }
+    if (is_done) {
+      for (std::size_t p = 0; p < pumps_.size(); ++p) {
+        pumps_[p].at_cap = pumps_[p].at_cap || was_cut[p];
+      }
+      return step;
+    }
+  }
+}
+
+/// The part of a step [-] after which something switches that is not known beforehand: a stage or a
+/// vent at a volume, a gate or the air when the front reaches a port. 1 if nothing does.
+double Filling::share_until_switch(const Step& step) const {
+  double share = 1;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    const double to_go = pumps_[p].next_stage_volume() - pumps_[p].injected;
+    share =
+        to_go < step.strokes[p].volume ? std::min(share, to_go / step.strokes[p].volume) : share;
+  }
+  for (std::size_t v = 0; v < bled_.size(); ++v) {
+    const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
+    share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
+  }
+  const bool is_long = step.volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
+  std::vector<PortRef> awaited = gate_control_.awaited();
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    awaited.push_back({PortRef::Kind::vent, v}); // it shuts air in, or bleeds, from then on
+  }
+  if (is_long && !awaited.empty()) {
+    std::vector<double> after = fill_;
+    for (std::size_t i = 0; i < after.size(); ++i) {
+      const bool fills = step.completes || pressure_step_.fills(static_cast<std::int32_t>(i));
+      after[i] = fills ? 1 : after[i];
+    }
+    for (const PortRef& port : awaited) {
+      const bool now = is_reached(problem_, system_, port, fill_);
+      share = !now && is_reached(problem_, system_, port, after) ? std::min(share, 0.5) : share;
+    }
+  }
+  return std::max(share, 1e-3);
+}
+
+/// Shortens a step so that it ends where something switches.
+Step Filling::step_to_switch(Step step) {
+  const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
+  for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
+    const double share = share_until_switch(step);
+    if (share > nearly) {
+      break;
+    }
+    // By a fifth at most: a vent may begin to bleed late in a long step, and not in a short one.
+    const double part = std::max(share, 0.2);
+    was_cut_ = true;
+    step = complementary_step(std::max(part * step.interval.duration, shortest));
+  }
+  return step;
+}
+
+Step Filling::idle_step(double duration) const {
+  Step step;
+  step.interval = {time_, duration};
+  step.viscosity = viscosity(duration);
+  step.strokes.assign(pumps_.size(), Stroke{0, reference_, false});
+  step.bled.assign(problem_.vents.size(), 0.0);
+  return step;
+}
+
+Step Filling::next_step() {
+  const double longest = std::min({time_left(), time_to_next_switch(), time_to_front_gel()});
+  was_cut_ = false;
+  const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
+  if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
+    return rests && bleeds ? step_to_switch(complementary_step(longest)) : idle_step(longest);
+  }
+  if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
+    if (auto step = completing_step(longest)) {
+      return *step;
+    }
+  }
+  const double cells = longest_for_cells();
+  const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
+  const double duration =
+      std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
+  return step_to_switch(complementary_step(duration));
+}
+
+} // namespace tidemark
