@@ -1,0 +1,338 @@
+// Which unknowns are full at the end of a step, and which links and ports are closed.
+#include "solver/pressure_step.hpp"
+
+#include "solver/tolerance.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace tidemark {
+
+namespace {
+
+constexpr int band_layers = 8;
+constexpr int band_sweeps = 24;
+
+} // namespace
+
+/// What flows into a dry unknown from full ones above it [m3].
+double PressureStep::inflow_when_dry(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  if (is_level_) {
+    return matrix_.gathered(i, u_);
+  }
+  double sum = 0;
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t j = matrix_.column[position(k)];
+    if (carries(j)) {
+      sum += matrix_.link[position(k)] * std::max(u_[position(j)] - u_[i], 0.0);
+    }
+  }
+  return sum;
+}
+
+bool PressureStep::feeds_lower_ones(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::size_t j = position(matrix_.column[position(k)]);
+    if (u_[j] < u_[i]) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/// What was full at the start stays full. With one air pressure and no gravity, anything else below
+/// its floor draws from its neighbours; otherwise it may also be sucked down by lower ones.
+bool PressureStep::may_leave(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  if (input_.fill[i] >= full_fraction) {
+    return false;
+  }
+  return is_level_ || (!is_cautious_ && !feeds_lower_ones(unknown));
+}
+
+/// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
+/// anything changed.
+bool PressureStep::change_set(double tolerance) {
+  std::vector<std::int32_t> overfull;
+  for (const std::int32_t unknown : border_) {
+    const std::size_t i = position(unknown);
+    const double excess = source_[i] + inflow_when_dry(unknown);
+    if (excess > tolerance * system_.volume[i]) {
+      overfull.push_back(unknown);
+    }
+  }
+  std::vector<std::int32_t> drawing;
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
+    const double above = u_[i] - floor_of(unknown);
+    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
+      drawing.push_back(unknown);
+    }
+  }
+  std::ranges::for_each(overfull, [&](std::int32_t unknown) { make_wet(unknown); });
+  for (const std::int32_t unknown : drawing) {
+    make_dry(unknown);
+  }
+  const bool changed = !overfull.empty() || !drawing.empty();
+  if (changed) {
+    collect_active();
+    keep_one_dry();
+  }
+  return changed;
+}
+
+/// A body of resin that no pressure holds and that has no way out would have any pressure. The link
+/// that would open first as its pressure rises is taken off the closed ones.
+void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
+  if (closed.empty()) {
+    return;
+  }
+  struct Body {
+    std::ptrdiff_t ways = 0; // open links to dry unknowns
+    bool is_held = false;
+    double least_rise = std::numeric_limits<double>::infinity();
+    std::size_t first = 0; // in closed
+  };
+  std::vector<Body> bodies;
+  std::vector<std::int32_t> body_of(state_.size(), -1);
+  std::vector<std::int32_t> members;
+  for (const std::int32_t start : active_) {
+    if (body_of[position(start)] >= 0) {
+      continue;
+    }
+    const auto name = static_cast<std::int32_t>(bodies.size());
+    Body& body = bodies.emplace_back();
+    body_of[position(start)] = name;
+    members.assign(1, start);
+    spread(matrix_, members, [&](std::int32_t neighbour) {
+      const State state = state_[position(neighbour)];
+      body.ways += state == State::dry ? 1 : 0;
+      body.is_held = body.is_held || state == State::held;
+      const bool joins = state == State::wet && body_of[position(neighbour)] < 0;
+      if (joins) {
+        body_of[position(neighbour)] = name;
+      }
+      return joins;
+    });
+  }
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    if (!port.volume && port_is_open_[k] && body_of[position(port.unknown)] >= 0) {
+      bodies[position(body_of[position(port.unknown)])].is_held = true; // through its hose
+    }
+  }
+  for (std::size_t k = 0; k < closed.size(); ++k) {
+    if (const std::int32_t name = body_of[position(closed[k].from)]; name >= 0) {
+      Body& body = bodies[position(name)];
+      const double rise = u_[position(closed[k].to)] - u_[position(closed[k].from)];
+      --body.ways;
+      if (rise < body.least_rise) {
+        body.least_rise = rise;
+        body.first = k;
+      }
+    }
+  }
+  std::vector<std::size_t> opened;
+  for (const Body& body : bodies) {
+    if (!body.is_held && body.ways == 0 && std::isfinite(body.least_rise)) {
+      opened.push_back(body.first);
+    }
+  }
+  std::ranges::sort(opened, std::ranges::greater{});
+  for (const std::size_t k : opened) {
+    closed.erase(closed.begin() + static_cast<std::ptrdiff_t>(k));
+  }
+}
+
+/// Closes links from full unknowns to dry ones that are higher, and opens those that are no longer
+/// so. Returns whether anything changed.
+bool PressureStep::change_links() {
+  std::vector<DirectedLink> closed;
+  for (const std::int32_t dry : border_) {
+    const std::size_t j = position(dry);
+    for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
+      const std::int32_t full = matrix_.column[position(k)];
+      if (carries(full) && u_[position(full)] <= u_[j]) {
+        closed.push_back({full, dry, matrix_.link[position(k)]});
+      }
+    }
+  }
+  std::ranges::sort(closed, {}, [](const DirectedLink& l) { return std::pair(l.from, l.to); });
+  keep_ways_out(closed);
+  if (closed == closed_links_) {
+    return false;
+  }
+  const auto base = [&](std::int32_t unknown) {
+    return system_.matrix.diagonal[position(unknown)] + hose_[position(unknown)];
+  };
+  for (const DirectedLink& link : closed_links_) {
+    matrix_.diagonal[position(link.from)] = base(link.from);
+  }
+  closed_links_ = std::move(closed);
+  for (std::size_t k = 0; k < closed_links_.size();) {
+    const std::int32_t from = closed_links_[k].from;
+    double sum = 0;
+    for (; k < closed_links_.size() && closed_links_[k].from == from; ++k) {
+      sum += closed_links_[k].conductance;
+    }
+    const double whole = base(from);
+    matrix_.diagonal[position(from)] = std::max(whole - sum, 1e-12 * whole);
+  }
+  return true;
+}
+
+/// Closes ports by pressure that work the wrong way, opens those that would work the right way.
+bool PressureStep::change_ports() {
+  bool changed = false;
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    const std::size_t i = position(port.unknown);
+    if (port.volume || state_[i] == State::idle || state_[i] == State::dry) {
+      continue;
+    }
+    const double sign = port.lets_out ? -1 : 1;
+    const double noise = 1e-9 * system_.volume[i];
+    if (port_is_open_[k] ? sign * inflow_of_port(k) < -noise
+                         : sign * (port.impulse - u_[i]) * matrix_.diagonal[i] > noise) {
+      apply_port(k, !port_is_open_[k]);
+      changed = true;
+    }
+  }
+  if (changed) {
+    rebuild_border();
+    collect_active();
+    keep_one_dry();
+  }
+  return changed;
+}
+
+/// The unknowns near the front: the border and what is wet within band_layers of it, from the
+/// inside out.
+void PressureStep::collect_band() {
+  band_.assign(border_.begin(), border_.end());
+  std::size_t layer_begin = 0;
+  for (int layer = 0; layer < band_layers; ++layer) {
+    const std::size_t layer_end = band_.size();
+    for (std::size_t at = layer_begin; at < layer_end; ++at) {
+      const std::size_t i = position(band_[at]);
+      for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+        const std::int32_t neighbour = matrix_.column[position(k)];
+        if (state_[position(neighbour)] == State::wet && position(neighbour) >= system_.gates &&
+            !in_band_[position(neighbour)]) {
+          in_band_[position(neighbour)] = 1;
+          band_.push_back(neighbour);
+        }
+      }
+    }
+    layer_begin = layer_end;
+  }
+  for (const std::int32_t unknown : band_) {
+    in_band_[position(unknown)] = 0;
+  }
+  std::ranges::reverse(band_);
+}
+
+/// u of a full unknown that balances its flow, the others as they are: out of dry ones comes
+/// nothing, so that the lowest of them open first.
+double PressureStep::level_with_one_way_links(std::int32_t unknown) {
+  const std::size_t i = position(unknown);
+  double diagonal = hose_[i];
+  double sum = source_[i];
+  dry_beside_.clear();
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t j = matrix_.column[position(k)];
+    const double c = matrix_.link[position(k)];
+    if (carries(j)) {
+      diagonal += c;
+      sum += c * u_[position(j)];
+    } else if (state_[position(j)] == State::dry) {
+      dry_beside_.emplace_back(u_[position(j)], c);
+    }
+  }
+  std::ranges::sort(dry_beside_);
+  for (const auto& [level, c] : dry_beside_) {
+    if (sum <= level * diagonal) {
+      break;
+    }
+    diagonal += c;
+    sum += c * level;
+  }
+  return diagonal > 0 ? sum / diagonal : u_[i];
+}
+
+/// One unknown of a sweep: u_i = what makes the cell just full, but not below the floor.
+void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) {
+  const std::size_t i = position(unknown);
+  const double floor = floor_of(unknown);
+  const bool is_dry = state_[i] == State::dry;
+  const double level = is_level_ ? (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i]
+                       : is_dry
+                           ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
+                           : level_with_one_way_links(unknown);
+  if (level > floor && is_dry) {
+    const std::size_t known = border_.size();
+    make_wet(unknown);
+    band.insert(band.end(), border_.begin() + static_cast<std::ptrdiff_t>(known), border_.end());
+    u_[i] = level;
+  } else if (!(level > floor) && !is_dry && (is_level_ || may_leave(unknown))) {
+    make_dry(unknown);
+  } else if (!is_dry) {
+    u_[i] = level;
+  }
+}
+
+/// Projected Gauss-Seidel sweeps over the band. They move the front to where the flow from behind
+/// takes it, at a small part of a solve's cost.
+void PressureStep::relax_band() {
+  collect_band();
+  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+    for (std::size_t at = 0; at < band_.size(); ++at) {
+      const State state = state_[position(band_[at])];
+      if (state == State::dry || state == State::wet) {
+        relax(band_[at], band_);
+      }
+    }
+  }
+  collect_active();
+  keep_one_dry();
+}
+
+/// With only volumes given not all of a body can be full: the equations would leave its pressure
+/// open.
+void PressureStep::keep_one_dry() {
+  if (bodies_ == 1 && !border_.empty()) {
+    return;
+  }
+  std::vector<std::uint8_t> is_free(bodies_, 1);
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    if (port_is_open_[k] && !input_.ports[k].volume) {
+      is_free[position(body_of_[position(input_.ports[k].unknown)])] = 0;
+    }
+  }
+  for (const std::int32_t dry : border_) {
+    is_free[position(body_of_[position(dry)])] = 0;
+  }
+  std::vector<std::int32_t> lowest(bodies_, -1);
+  const auto height = [&](std::int32_t i) { return u_[position(i)] - floor_of(i); };
+  for (const std::int32_t wet : active_) {
+    const std::size_t body = position(body_of_[position(wet)]);
+    if (is_free[body] && (lowest[body] < 0 || height(wet) < height(lowest[body]))) {
+      lowest[body] = wet;
+    }
+  }
+  bool changed = false;
+  for (const std::int32_t unknown : lowest) {
+    if (unknown >= 0) {
+      make_dry(unknown);
+      changed = true;
+    }
+  }
+  if (changed) {
+    collect_active();
+  }
+}
+
+} // namespace tidemark
