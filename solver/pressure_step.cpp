@@ -342,11 +342,6 @@ double PressureStep::take_residual() {
     const double room = (1 - input_.fill[i]) * system_.volume[i];
     most = std::max(most, (given[i] + inflow_when_dry(unknown)) / room);
   }
-  for (const std::int32_t unknown : active_) {
-    const double error = std::abs(r_[position(unknown)]) / system_.volume[position(unknown)];
-    count_.largest_residual =
-        most > 1 ? count_.largest_residual : std::max(count_.largest_residual, error);
-  }
   return most;
 }
 
@@ -505,6 +500,8 @@ void PressureStep::advance(std::span<double> fill) {
     const std::size_t i = position(unknown);
     fill[i] = 1;
     surplus_[i] = r_[i];
+    count_.largest_residual =
+        std::max(count_.largest_residual, std::abs(r_[i]) / system_.volume[i]);
   }
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
