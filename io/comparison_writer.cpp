@@ -1,5 +1,6 @@
 #include "io/comparison_writer.hpp"
 
+#include "io/json_values.hpp"
 #include "io/number_text.hpp"
 
 #include <nlohmann/json.hpp>
@@ -99,23 +100,11 @@ std::vector<Column> columns_of_figures() {
        [](const Run& run) { return run.figures.place ? run.figures.place->region : ""; }}};
 }
 
-std::string line_of(const std::vector<std::string>& fields) {
-  std::string line;
-  for (std::size_t i = 0; i < fields.size(); ++i) {
-    line += (i > 0 ? "," : "") + csv_field(fields[i]);
-  }
-  return line + "\n";
-}
-
-Json json_or_null(const std::optional<double>& value) {
-  return value ? Json(*value) : Json();
-}
-
 void add_materials(Json& json, const RunFigures& figures) {
-  json["part_mass_kg"] = json_or_null(figures.part_mass.value);
+  json["part_mass_kg"] = number_or_null(figures.part_mass.value);
   json["part_mass_leaves_out"] = figures.part_mass.left_out;
   json["part_mass_not_known"] = figures.part_mass.not_known;
-  json["cost"] = json_or_null(figures.cost.value);
+  json["cost"] = number_or_null(figures.cost.value);
   json["cost_leaves_out"] = figures.cost.left_out;
   json["cost_not_known"] = figures.cost.not_known;
 }
@@ -123,13 +112,13 @@ void add_materials(Json& json, const RunFigures& figures) {
 /// Of a run that was not computed all are null, so that every run has the same keys.
 void add_figures(Json& json, const ComparedRun& run) {
   const RunFigures& figures = run.figures;
-  json["fill_time_s"] = json_or_null(figures.fill_time);
+  json["fill_time_s"] = number_or_null(figures.fill_time);
   json["end_time_s"] = figures.end_time;
   json["filled_fraction"] = figures.filled_fraction;
   json["peak_head_pressure_pa"] = figures.peak_head_pressure;
   json["time_at_cap_s"] = figures.time_at_cap;
   json["resin_in_part_m3"] = figures.resin_in_part;
-  json["resin_in_part_kg"] = json_or_null(figures.resin_mass);
+  json["resin_in_part_kg"] = number_or_null(figures.resin_mass);
   json["bled_m3"] = figures.bled;
   Json regions = Json::array();
   for (const RegionFraction& region : figures.regions) {
@@ -140,10 +129,9 @@ void add_figures(Json& json, const ComparedRun& run) {
   add_materials(json, figures);
   json["last_place"] = Json();
   if (const auto& place = figures.place) {
-    json["last_place"] = {{"position_m", Json::array({place->position.x(), place->position.y(),
-                                                      place->position.z()})},
+    json["last_place"] = {{"position_m", position_json(place->position)},
                           {"region", place->region},
-                          {"time_s", json_or_null(place->time)}};
+                          {"time_s", number_or_null(place->time)}};
   }
 }
 
@@ -168,6 +156,14 @@ std::string csv_field(std::string_view text) {
   return field + "\"";
 }
 
+std::string csv_line(const std::vector<std::string>& fields) {
+  std::string line;
+  for (std::size_t i = 0; i < fields.size(); ++i) {
+    line += (i > 0 ? "," : "") + csv_field(fields[i]);
+  }
+  return line + "\n";
+}
+
 std::string comparison_csv(const std::vector<ComparedRun>& runs) {
   const std::vector<Column> columns = columns_of_figures();
   std::vector<std::string> header{"run", "name", "try", "case_file", "verdict", "reason"};
@@ -175,7 +171,7 @@ std::string comparison_csv(const std::vector<ComparedRun>& runs) {
     header.emplace_back(column.name);
   }
   header.insert(header.end(), {"best", "error"});
-  std::string text = line_of(header);
+  std::string text = csv_line(header);
   const auto best = best_at(runs);
   for (std::size_t i = 0; i < runs.size(); ++i) {
     const ComparedRun& run = runs[i];
@@ -186,7 +182,7 @@ std::string comparison_csv(const std::vector<ComparedRun>& runs) {
     }
     fields.push_back(joined(best[i], " "));
     fields.push_back(run.error);
-    text += line_of(fields);
+    text += csv_line(fields);
   }
   return text;
 }

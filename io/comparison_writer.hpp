@@ -15,6 +15,9 @@ namespace tidemark {
 /// carriage return, and quotes within doubled.
 std::string csv_field(std::string_view text);
 
+/// A row of fields, with its line end.
+std::string csv_line(const std::vector<std::string>& fields);
+
 /// compare.csv: a header, then a row per run; lines end with a line feed. What a run does not have
 /// is empty. The column best names the figures in which the run is best.
 std::string comparison_csv(const std::vector<ComparedRun>& runs);

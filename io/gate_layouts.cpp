@@ -1,6 +1,7 @@
 #include "io/gate_layouts.hpp"
 
 #include "io/comparison_writer.hpp"
+#include "io/json_values.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -140,19 +141,7 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
                                         row.vents ? std::to_string(*row.vents) : "",
                                         row.case_file,
                                         row.error};
-  std::string line;
-  for (const std::string& field : fields) {
-    line += (line.empty() ? "" : ",") + csv_field(field);
-  }
-  return line + "\n";
-}
-
-Json point_json(const Vector3& point) {
-  return Json::array({point.x(), point.y(), point.z()});
-}
-
-Json number_or_null(const std::optional<double>& value) {
-  return value ? Json(*value) : Json();
+  return csv_line(fields);
 }
 
 Json row_json(const LayoutRow& row, bool is_preferable) {
@@ -162,7 +151,8 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
   json["gates"] = Json::array();
   for (const GateSpot& gate : row.gates) {
     json["gates"].push_back(
-        {{"name", gate.name}, {"position_m", gate.position ? point_json(*gate.position) : Json()}});
+        {{"name", gate.name},
+         {"position_m", gate.position ? position_json(*gate.position) : Json()}});
   }
   json["ranked_fill_time_s"] = number_or_null(row.ranked_time);
   json["verdict"] = state_word(row.state);
@@ -176,7 +166,7 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
   json["vents"] = row.vents ? Json(*row.vents) : Json();
   json["last_places"] = Json::array();
   for (const NamedPlace& place : row.last) {
-    json["last_places"].push_back({{"position_m", point_json(place.position)},
+    json["last_places"].push_back({{"position_m", position_json(place.position)},
                                    {"region", place.region},
                                    {"time_s", number_or_null(place.time)}});
   }

@@ -1,5 +1,6 @@
 #include "io/gel_text.hpp"
 
+#include "io/json_values.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -245,8 +246,7 @@ Json age_json(const Case& input, const FillResult& result) {
             {"first_gel", nullptr}};
   if (first) {
     const Vector3& at = input.problem.mesh.positions[first->node];
-    json["first_gel"] = {{"position_m", Json::array({at.x(), at.y(), at.z()})},
-                         {"time_s", first->time}};
+    json["first_gel"] = {{"position_m", position_json(at)}, {"time_s", first->time}};
   }
   return json;
 }

@@ -1,5 +1,6 @@
 #include "io/heat_text.hpp"
 
+#include "io/json_values.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -140,7 +141,7 @@ Json heat_json(const Case& input, const FillResult& result) {
           {"mould_temperature_k", heat.mould_temperature},
           {"highest_temperature_k", facts.highest},
           {"highest_temperature_time_s", facts.highest_at},
-          {"highest_temperature_position_m", Json::array({at.x(), at.y(), at.z()})},
+          {"highest_temperature_position_m", position_json(at)},
           {"mean_temperature_k", facts.mean},
           {"temperature_at_last_place_k", or_null(facts.at_last_place)},
           {"highest_conversion", or_null(facts.highest_conversion)},

@@ -2,6 +2,7 @@
 
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
+#include "io/json_values.hpp"
 #include "io/number_text.hpp"
 #include "io/region_fields.hpp"
 #include "io/resin_use.hpp"
@@ -18,14 +19,6 @@ namespace tidemark {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-Json number_or_null(const std::optional<double>& value) {
-  return value ? Json(*value) : Json();
-}
-
-Json position_of(const Vector3& position) {
-  return Json::array({position.x(), position.y(), position.z()});
-}
 
 Json gates_of(const FillResult& result) {
   Json gates = Json::array();
@@ -52,7 +45,7 @@ Json vents_of(const FillResult& result) {
 Json last_filled_of(const Case& input, const FillResult& result) {
   Json places = Json::array();
   for (const LastFilled& place : result.last_filled) {
-    places.push_back({{"position_m", position_of(input.problem.mesh.positions[place.node])},
+    places.push_back({{"position_m", position_json(input.problem.mesh.positions[place.node])},
                       {"time_s", place.time},
                       {"region", region_name(input, place.region)}});
   }
@@ -63,7 +56,7 @@ Json dry_spots_of(const Case& input, const FillResult& result) {
   Json spots = Json::array();
   for (const DrySpot& spot : result.dry_spots) {
     spots.push_back(
-        {{"position_m", position_of(spot.position)},
+        {{"position_m", position_json(spot.position)},
          {"volume_m3", spot.volume},
          {"air_pressure_pa", spot.air_pressure},
          {"region", region_name(input, spot.region)},
@@ -77,7 +70,7 @@ Json dry_spots_of(const Case& input, const FillResult& result) {
 Json suspect_zones_of(const Case& input, const FillResult& result) {
   Json zones = Json::array();
   for (const SuspectZone& zone : result.suspect_zones) {
-    zones.push_back({{"position_m", position_of(zone.position)},
+    zones.push_back({{"position_m", position_json(zone.position)},
                      {"volume_m3", zone.volume},
                      {"air_pressure_pa", zone.air_pressure},
                      {"sealed_at_s", zone.sealed_at},
@@ -125,7 +118,7 @@ void add_spread(const Case& input, RegionId region, Json& data) {
   if (spread.sheared_most.valid()) {
     data["largest_shear_rad"] = std::abs(spread.shear);
     data["largest_shear_position_m"] =
-        position_of(element_centre(input.problem.mesh, spread.sheared_most));
+        position_json(element_centre(input.problem.mesh, spread.sheared_most));
   }
 }
 
