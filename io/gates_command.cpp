@@ -21,12 +21,10 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <exception>
 #include <iostream>
 #include <limits>
-#include <mutex>
 #include <utility>
 
 namespace tidemark {
@@ -82,29 +80,17 @@ RankedPlaces rank_places(const Case& input, const FactoredPart& part, std::vecto
         std::ranges::lower_bound(places.sample, middle) - places.sample.begin()));
   }
   std::vector<std::uint8_t> is_done(count, 0);
-  std::exception_ptr failure;
-  std::mutex mutex; // of failure
-  std::atomic<bool> has_failed = false;
   {
     RunCounter counter(count, "places", is_shown(options));
-    for_each_in_parallel(count, options.threads, [&](std::size_t i) {
-      if (interrupted() || has_failed) {
+    try_each_in_parallel(count, options.threads, [&](std::size_t i) {
+      if (interrupted()) {
         return;
       }
-      try {
-        places.sites[i] = gate_site(input.problem, part, std::move(gates[i]));
-        places.gates[i] = ranked_gate(part, places.sites[i], places.sample);
-        is_done[i] = 1;
-        counter.count_one();
-      } catch (...) {
-        const std::scoped_lock lock(mutex);
-        failure = std::current_exception();
-        has_failed = true;
-      }
+      places.sites[i] = gate_site(input.problem, part, std::move(gates[i]));
+      places.gates[i] = ranked_gate(part, places.sites[i], places.sample);
+      is_done[i] = 1;
+      counter.count_one();
     });
-  }
-  if (failure) {
-    std::rethrow_exception(failure);
   }
   RankedPlaces done;
   done.sample = places.sample;

@@ -181,7 +181,9 @@ void add_port_patches(const std::string& text, const toml::table& document, cons
     gates.push_back(
         entries_of(*document["gate"].as_array()->front().as_table(), gate, ports.radius));
   }
-  add_table_patches(text, document, "gate", gates, patches);
+  if (!gates.empty()) {
+    add_table_patches(text, document, "gate", gates, patches);
+  }
   std::vector<Entries> vents;
   for (const NewVent& vent : ports.vents) {
     vents.push_back({"name = " + toml_string(vent.name), "at = " + point_text(vent.at),

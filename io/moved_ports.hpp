@@ -24,7 +24,7 @@ struct NewVent {
 };
 
 struct MovedPorts {
-  std::vector<MovedGate> gates;
+  std::vector<MovedGate> gates;      // in place of the case's; empty: those stay
   std::optional<std::string> radius; // with its unit; none: that of the case's first gate
   std::vector<NewVent> vents;        // in place of the case's; empty: those stay
 };

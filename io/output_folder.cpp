@@ -120,6 +120,13 @@ bool is_gates_name(std::string_view name) {
   return is_layout || std::ranges::find(fixed, name) != fixed.end();
 }
 
+bool is_vents_name(std::string_view name) {
+  name = without_temporary_ending(name);
+  const std::array<std::string_view, 4> fixed = {"vents.csv", "vents.json", "vents.vtu",
+                                                 "with-vents.toml"};
+  return std::ranges::find(fixed, name) != fixed.end();
+}
+
 void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {
   try {
     fs::create_directories(folder);

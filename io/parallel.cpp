@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <atomic>
+#include <exception>
+#include <mutex>
 #include <thread>
 #include <vector>
 
@@ -26,5 +28,27 @@ void for_each_in_parallel(std::size_t count, int threads,
   }
   take_turns();
 } // the others are waited for here
+
+void try_each_in_parallel(std::size_t count, int threads,
+                          const std::function<void(std::size_t)>& work) {
+  std::exception_ptr failure;
+  std::mutex mutex; // of failure
+  std::atomic<bool> has_failed = false;
+  for_each_in_parallel(count, threads, [&](std::size_t i) {
+    if (has_failed) {
+      return;
+    }
+    try {
+      work(i);
+    } catch (...) {
+      const std::scoped_lock lock(mutex);
+      failure = failure ? failure : std::current_exception();
+      has_failed = true;
+    }
+  });
+  if (failure) {
+    std::rethrow_exception(failure);
+  }
+}
 
 } // namespace tidemark

@@ -14,4 +14,9 @@ int core_count();
 void for_each_in_parallel(std::size_t count, int threads,
                           const std::function<void(std::size_t)>& work);
 
+/// The same for work that may throw: what is thrown first keeps what has not begun from running and
+/// is thrown again at the end.
+void try_each_in_parallel(std::size_t count, int threads,
+                          const std::function<void(std::size_t)>& work);
+
 } // namespace tidemark

@@ -1,0 +1,212 @@
+#include "io/vent_rows.hpp"
+
+#include "io/comparison_writer.hpp"
+#include "io/json_values.hpp"
+#include "io/number_text.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/text_table.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <limits>
+
+namespace tidemark {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::string verdict_of(bool fills, const std::string& reason, double filled_fraction) {
+  return fills ? "fills" : "short: " + reason + ", " + as_percent(filled_fraction);
+}
+
+std::string without_text(const VentSurvey& survey, const VentRow& vent) {
+  if (vent.without) {
+    return verdict_of(vent.without->fills, vent.without->reason, vent.without->filled_fraction);
+  }
+  return survey.vents.size() == 1 ? "the only one" : "-";
+}
+
+std::string room_text(const VentRow& vent) {
+  const auto room = room_of(vent);
+  if (!room) {
+    return "-";
+  }
+  if (!room->shut_in) {
+    return as_millimetres(room->distance) + " and more";
+  }
+  return room->distance > 0 ? as_millimetres(room->distance)
+                            : "under " + as_millimetres(room->shut_in->distance);
+}
+
+std::string table_of(const VentSurvey& survey) {
+  std::vector<TextRow> table{{"", "reached", "without it", "may move"}};
+  for (const VentRow& vent : survey.vents) {
+    table.push_back({vent.name, vent.reached_at ? about_minutes(*vent.reached_at) : "-",
+                     without_text(survey, vent), room_text(vent)});
+  }
+  return table_text(table);
+}
+
+std::string verdict_line(const VentSurvey& survey) {
+  const std::string vents = counted(survey.vents.size(), "vent", "vents");
+  if (survey.fills) {
+    return "The part fills in " + about_minutes(*survey.fill_time) + " with " + vents +
+           (survey.is_sought ? " found by the search.\n" : " as in the case.\n");
+  }
+  std::string text = "The part does NOT fill with " + vents +
+                     (survey.is_sought ? " found by the search" : " as in the case") + ": " +
+                     survey.reason + ", " + as_percent(survey.filled_fraction) + " filled.\n";
+  if (survey.dry) {
+    text += "Largest dry place: " + survey.dry->text + " in region " + survey.dry->region + ".\n";
+  }
+  return text;
+}
+
+std::string places_of(const VentSurvey& survey) {
+  std::string text;
+  for (const VentRow& vent : survey.vents) {
+    text += vent.name + " at " + vent.text +
+            (vent.region.empty() ? "" : " in region " + vent.region) + "\n";
+    const auto room = room_of(vent);
+    if (room && room->shut_in) {
+      text += "  air stays if it stands " + as_millimetres(room->shut_in->distance) + " off, at " +
+              room->shut_in->text + "\n";
+    }
+  }
+  return text;
+}
+
+std::string spare_text(const VentSurvey& survey) {
+  std::vector<std::string> names;
+  for (const VentRow& vent : survey.vents) {
+    if (vent.without && vent.without->fills) {
+      names.push_back(vent.name);
+    }
+  }
+  if (names.empty()) {
+    return "";
+  }
+  std::string text = "Can be spared: ";
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    text += (i == 0 ? "" : ", ") + names[i];
+  }
+  return text +
+         (names.size() > 1 ? " (one of them; both or all only if a new run says so).\n" : ".\n");
+}
+
+Json place_json(const std::optional<MovedPlace>& place) {
+  if (!place) {
+    return {};
+  }
+  return {{"distance_m", place->distance}, {"position_m", position_json(place->position)}};
+}
+
+Json vent_json(const VentRow& vent) {
+  Json json;
+  json["name"] = vent.name;
+  json["position_m"] = vent.position ? position_json(*vent.position) : Json();
+  json["region"] = vent.region;
+  json["reached_at_s"] = number_or_null(vent.reached_at);
+  json["without"] = Json();
+  if (vent.without) {
+    json["without"] = {{"verdict", vent.without->fills ? "filled" : "short"},
+                       {"reason", vent.without->reason},
+                       {"filled_fraction", vent.without->filled_fraction}};
+  }
+  const auto room = room_of(vent);
+  json["may_move_m"] = room ? Json(room->distance) : Json();
+  json["nearest_shut_in"] = room ? place_json(room->shut_in) : Json();
+  json["ways"] = Json::array();
+  for (const MovedVent& way : vent.ways) {
+    json["ways"].push_back({{"direction", position_json(way.direction)},
+                            {"fills_to", place_json(way.fills)},
+                            {"shut_in_from", place_json(way.shut_in)}});
+  }
+  return json;
+}
+
+} // namespace
+
+std::optional<VentRoom> room_of(const VentRow& vent) {
+  if (vent.ways.empty()) {
+    return std::nullopt;
+  }
+  VentRoom room{0, std::nullopt};
+  double least = std::numeric_limits<double>::infinity();
+  double most = 0;
+  for (const MovedVent& way : vent.ways) {
+    const double fills = way.fills ? way.fills->distance : 0;
+    most = std::max(most, fills);
+    if (way.shut_in) {
+      least = std::min(least, fills);
+      const bool is_nearer = !room.shut_in || way.shut_in->distance < room.shut_in->distance;
+      room.shut_in = is_nearer ? way.shut_in : room.shut_in;
+    }
+  }
+  // Where it fills at every place of a direction, that ends at the rim or as far as was tried.
+  room.distance = room.shut_in ? least : most;
+  return room;
+}
+
+std::string survey_text(const VentSurvey& survey) {
+  std::string text = survey.title + "\n" + verdict_line(survey) + "\n" + table_of(survey) + "\n" +
+                     places_of(survey) + spare_text(survey);
+  if (survey.let_air_out) {
+    text += "The case lets all air out (sealed_air = false); here air without a vent is shut in.\n";
+  }
+  if (survey.fills && survey.reach > 0) {
+    text += "Each vent was moved alone, up to " + as_millimetres(survey.reach) +
+            " along the surface, in eight directions. Between the places tried\n"
+            "nothing is known, and air in less than a cell of the mesh does not count.\n";
+  }
+  return text + warnings_text(survey.warnings) +
+         "A prediction is no substitute for a trial shot.\n";
+}
+
+std::string survey_json(const VentSurvey& survey) {
+  Json json;
+  json["title"] = survey.title;
+  json["case_file"] = survey.case_file;
+  json["vents_sought"] = survey.is_sought;
+  json["verdict"] = survey.fills ? "filled" : "short";
+  json["reason"] = survey.reason;
+  json["fill_time_s"] = number_or_null(survey.fill_time);
+  json["filled_fraction"] = survey.filled_fraction;
+  json["moved_up_to_m"] = survey.reach;
+  json["vents"] = Json::array();
+  for (const VentRow& vent : survey.vents) {
+    json["vents"].push_back(vent_json(vent));
+  }
+  json["warnings"] = survey.warnings;
+  return json.dump(2) + "\n";
+}
+
+std::string survey_csv(const VentSurvey& survey) {
+  std::string text = "name,x_m,y_m,z_m,region,reached_at_s,without,without_filled_fraction,"
+                     "may_move_m,shut_in_from_m,shut_in_x_m,shut_in_y_m,shut_in_z_m\n";
+  const auto add_point = [](std::vector<std::string>& fields, const Vector3* point) {
+    for (int axis = 0; axis < 3; ++axis) {
+      fields.push_back(point != nullptr ? number_text((*point)[axis]) : "");
+    }
+  };
+  for (const VentRow& vent : survey.vents) {
+    std::vector<std::string> fields{vent.name};
+    add_point(fields, vent.position ? &*vent.position : nullptr);
+    fields.push_back(vent.region);
+    fields.push_back(vent.reached_at ? number_text(*vent.reached_at) : "");
+    fields.push_back(!vent.without ? "" : vent.without->fills ? "filled" : vent.without->reason);
+    fields.push_back(vent.without ? number_text(vent.without->filled_fraction) : "");
+    const auto room = room_of(vent);
+    fields.push_back(room ? number_text(room->distance) : "");
+    const bool has_end = room && room->shut_in;
+    fields.push_back(has_end ? number_text(room->shut_in->distance) : "");
+    add_point(fields, has_end ? &room->shut_in->position : nullptr);
+    text += csv_line(fields);
+  }
+  return text;
+}
+
+} // namespace tidemark

@@ -1,0 +1,76 @@
+// The vents of a case: whether each is needed and how far it may move, as text and files.
+#pragma once
+
+#include "io/comparison.hpp"
+#include "solver/vent_room.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// The filling without the vent.
+struct WithoutVent {
+  bool fills;
+  std::string reason;     // why it is short, as in summary.json
+  double filled_fraction; // of the pore volume
+};
+
+/// A place a vent was moved to.
+struct MovedPlace {
+  Vector3 position; // [m]
+  double distance;  // from the vent along the surface [m]
+  std::string text; // where it is, for people
+};
+
+struct MovedVent {
+  Vector3 direction;                 // unit vector
+  std::optional<MovedPlace> fills;   // the farthest place tried up to which the part fills
+  std::optional<MovedPlace> shut_in; // the nearest place tried beyond with which it does not
+};
+
+struct VentRow {
+  std::string name;
+  std::optional<Vector3> position; // [m]; none of a vent along a group
+  std::string text;                // where it is, for people
+  std::string region;
+  std::optional<double> reached_at;   // [s]
+  std::optional<WithoutVent> without; // none: it is the only one, or the part is short with it
+  std::vector<MovedVent> ways;        // empty: it was not moved
+};
+
+/// How far a vent may move in every direction, as far as was tried.
+struct VentRoom {
+  double distance;                   // [m]
+  std::optional<MovedPlace> shut_in; // the nearest place with which the part does not fill
+};
+
+/// None of a vent that was not moved.
+std::optional<VentRoom> room_of(const VentRow& vent);
+
+struct VentSurvey {
+  std::string title;
+  std::string case_file;           // as given
+  bool is_sought = false;          // the vents were sought; else they are those of the case
+  bool let_air_out = false;        // the case lets all air out; here it is shut in
+  double reach = 0;                // vents were moved up to so far [m]; 0: not at all
+  bool fills = false;              // with all vents
+  std::string reason;              // if not, as in summary.json
+  double filled_fraction = 0;      // of the pore volume
+  std::optional<double> fill_time; // [s]
+  std::optional<NamedPlace> dry;   // of a short filling its largest dry place
+  std::vector<VentRow> vents;
+  std::vector<std::string> warnings; // of the filling with all vents
+};
+
+/// For the terminal.
+std::string survey_text(const VentSurvey& survey);
+
+/// vents.json: what does not exist is null.
+std::string survey_json(const VentSurvey& survey);
+
+/// vents.csv: a header and a row per vent. SI units.
+std::string survey_csv(const VentSurvey& survey);
+
+} // namespace tidemark

@@ -1,0 +1,258 @@
+#include "io/vents_command.hpp"
+
+#include "io/field_writer.hpp"
+#include "io/interrupt.hpp"
+#include "io/moved_ports.hpp"
+#include "io/output_folder.hpp"
+#include "io/parallel.hpp"
+#include "io/run_counter.hpp"
+#include "io/spoken.hpp"
+#include "io/summary.hpp"
+#include "io/text_file.hpp"
+#include "io/vent_rows.hpp"
+#include "mesh/error.hpp"
+#include "solver/last_filled.hpp"
+#include "solver/vent_search.hpp"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <iostream>
+#include <limits>
+#include <utility>
+
+namespace tidemark {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+bool goes_on() {
+  return !interrupted();
+}
+
+/// A filling that is run to tell something of one vent.
+struct Trial {
+  std::size_t vent;
+  std::optional<VentDirection> direction; // none: the filling without the vent
+  std::optional<WithoutVent> without;
+  VentWay way;
+};
+
+FillOptions fill_options(const Case& input, const VentsOptions& options) {
+  FillOptions fill = options.run.fill;
+  fill.time_limit = input.time_limit;
+  return fill;
+}
+
+struct VentedCase {
+  Case input;
+  FillResult result; // with its vents
+  bool is_sought;    // the vents were sought
+};
+
+/// The case filled with the vents that are sought in place of its own. If they are not sought, or
+/// none would do since the part does not fill even where all air is let out, with its own.
+VentedCase filled_with_vents(Case input, const VentsOptions& options) {
+  const FillOptions settings = fill_options(input, options);
+  FillProblem& problem = input.problem;
+  if (!options.own) {
+    VentedFill found = sought_vents(problem, settings, goes_on);
+    if (found.result) {
+      std::vector<Vent> vents;
+      for (std::size_t i = 0; i < found.vents.size(); ++i) {
+        vents.push_back(vent_at(problem, found.vents[i], i));
+      }
+      problem.vents = std::move(vents);
+      return {std::move(input), *std::move(found.result), true};
+    }
+  }
+  FillResult result = fill(problem, settings, [](const StepReport&) { return goes_on(); });
+  return {std::move(input), std::move(result), false};
+}
+
+std::vector<Trial> planned_trials(const FillProblem& problem, double reach) {
+  const SurfaceGraph graph = surface_graph(problem.mesh);
+  std::vector<Trial> trials;
+  for (std::size_t vent = 0; vent < problem.vents.size(); ++vent) {
+    if (problem.vents.size() > 1) {
+      trials.push_back({vent, std::nullopt, std::nullopt, {}});
+    }
+    if (reach > 0 && problem.vents[vent].nodes.size() == 1) {
+      for (VentDirection& direction : directions_of(problem, graph, vent, reach)) {
+        trials.push_back({vent, std::move(direction), std::nullopt, {}});
+      }
+    }
+  }
+  return trials;
+}
+
+void run_trial(const FillProblem& problem, const FillOptions& settings, Trial& trial) {
+  if (trial.direction) {
+    trial.way = way_of(problem, trial.vent, *trial.direction, settings, goes_on);
+    return;
+  }
+  const FillResult result = fill_without(problem, trial.vent, settings, goes_on);
+  if (result.reason != ShortReason::interrupted) {
+    trial.without = WithoutVent{result.verdict == Verdict::filled,
+                                std::string(reason_word(result.reason)), result.filled_fraction};
+  }
+}
+
+void run_trials(const Case& input, const VentsOptions& options, std::vector<Trial>& trials) {
+  const FillOptions settings = fill_options(input, options);
+  RunCounter counter(trials.size(), "directions and omissions",
+                     !options.run.quiet && isatty(STDERR_FILENO) == 1);
+  try_each_in_parallel(trials.size(), options.threads, [&](std::size_t i) {
+    if (!interrupted()) {
+      run_trial(input.problem, settings, trials[i]);
+      counter.count_one();
+    }
+  });
+}
+
+VentRow row_of(const Case& input, const Vent& vent, const PerNode<RegionId>& regions) {
+  VentRow row;
+  row.name = vent.name;
+  if (vent.nodes.size() > 1) {
+    row.text = counted(vent.nodes.size(), "node", "nodes");
+    return row;
+  }
+  const NodeId node = vent.nodes.front();
+  row.position = input.problem.mesh.positions[node];
+  row.text = place_text(input, *row.position);
+  row.region = region_name(input, regions[node]);
+  return row;
+}
+
+MovedPlace moved_place(const Case& input, const NearNode& place) {
+  const Vector3& position = input.problem.mesh.positions[place.node];
+  return {position, place.distance, place_text(input, position)};
+}
+
+void put_trial(const Case& input, const Trial& trial, VentRow& row) {
+  if (!trial.direction) {
+    row.without = trial.without;
+    return;
+  }
+  if (trial.way.fills.empty() && !trial.way.shut_in) {
+    return; // interrupted before
+  }
+  MovedVent& way = row.ways.emplace_back();
+  way.direction = trial.direction->direction;
+  if (!trial.way.fills.empty()) {
+    way.fills = moved_place(input, trial.way.fills.back());
+  }
+  if (trial.way.shut_in) {
+    way.shut_in = moved_place(input, *trial.way.shut_in);
+  }
+}
+
+VentSurvey survey_of(const Case& input, const FillResult& result) {
+  VentSurvey survey;
+  survey.title = input.title;
+  survey.case_file = input.file.string();
+  survey.fills = result.verdict == Verdict::filled;
+  survey.reason = reason_word(result.reason);
+  survey.filled_fraction = result.filled_fraction;
+  survey.fill_time = result.fill_time;
+  survey.dry = survey.fills ? std::nullopt : figures_of(input, result).place;
+  survey.warnings = all_warnings(input, result);
+  const PerNode<RegionId> regions = node_regions(input.problem);
+  for (std::size_t i = 0; i < input.problem.vents.size(); ++i) {
+    survey.vents.push_back(row_of(input, input.problem.vents[i], regions));
+    survey.vents.back().reached_at = result.vents[i].reached_at;
+  }
+  return survey;
+}
+
+/// 1 where the part fills with the vent moved there, 0 where it does not, NaN where it was not
+/// tried.
+void write_field(const fs::path& file, const FillProblem& problem,
+                 const std::vector<Trial>& trials) {
+  PerNode<double> fills(problem.mesh.positions.size(), std::numeric_limits<double>::quiet_NaN());
+  for (const Trial& trial : trials) {
+    for (const NearNode& place : trial.way.fills) {
+      fills[place.node] = 1;
+    }
+    if (trial.way.shut_in) {
+      fills[trial.way.shut_in->node] = 0;
+    }
+  }
+  for (const Vent& vent : problem.vents) {
+    for (const NodeId node : vent.nodes) {
+      fills[node] = 1;
+    }
+  }
+  write_node_fields(file, problem, {{"fills_with_vent_here", fills}});
+}
+
+void write_case(const Case& input, const fs::path& folder) {
+  MovedPorts ports;
+  for (const Vent& vent : input.problem.vents) {
+    ports.vents.push_back({vent.name,
+                           input.problem.mesh.positions[vent.nodes.front()] / input.mesh_unit,
+                           vent.pressure});
+  }
+  const fs::path file = folder / "with-vents.toml";
+  write_text_file(
+      file, with_moved_ports(text_of_file(input.file, "a case file"), ports, input.file, folder));
+  const Case written = read_case(file);
+  const auto same_nodes = [](const Vent& one, const Vent& other) {
+    return one.nodes == other.nodes;
+  };
+  if (!std::ranges::equal(written.problem.vents, input.problem.vents, same_nodes)) {
+    throw FileError(file.string() + ": the vents read from it are not those that were run");
+  }
+}
+
+void write_survey(const VentSurvey& survey, const VentsOptions& options) {
+  const std::string json = survey_json(survey);
+  write_text_file(options.folder / "vents.csv", survey_csv(survey));
+  write_text_file(options.folder / "vents.json", json);
+  if (options.run.json) {
+    print(json);
+  } else if (!options.run.quiet) {
+    print(printable(survey_text(survey) + "\nWritten to " + options.folder.string() +
+                    ": vents.csv, vents.json, vents.vtu" +
+                    (survey.is_sought ? ", with-vents.toml" : "") + ".\n"));
+  }
+}
+
+} // namespace
+
+bool run_vents(const VentsOptions& options) {
+  Case input = with_options(read_checked(options.case_file), options.run);
+  keep_inputs_safe(input, options.folder, is_vents_name);
+  if (options.own && input.problem.vents.empty()) {
+    throw InputError("vents: found no vent in " + options.case_file.string() +
+                     ", expected one at least with --own");
+  }
+  prepare_output_folder(options.folder, is_vents_name);
+  const bool let_air_out = !input.problem.sealed_air;
+  input.problem.sealed_air = true;
+  const VentedCase vented = filled_with_vents(std::move(input), options);
+  VentSurvey survey = survey_of(vented.input, vented.result);
+  survey.is_sought = vented.is_sought;
+  survey.let_air_out = let_air_out;
+  survey.reach = options.reach.value_or(mesh_extent(vented.input.problem.mesh) / 4);
+  std::vector<Trial> trials;
+  if (survey.fills) {
+    trials = planned_trials(vented.input.problem, survey.reach);
+    run_trials(vented.input, options, trials);
+  }
+  for (const Trial& trial : trials) {
+    put_trial(vented.input, trial, survey.vents[trial.vent]);
+  }
+  write_field(options.folder / "vents.vtu", vented.input.problem, trials);
+  if (survey.is_sought) {
+    write_case(vented.input, options.folder);
+  }
+  write_survey(survey, options);
+  if (interrupted()) {
+    std::cerr << "Interrupted: the files hold what was run so far.\n";
+  }
+  return survey.fills;
+}
+
+} // namespace tidemark

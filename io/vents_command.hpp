@@ -1,0 +1,28 @@
+// The command vents: where vents must be, which can be spared, and how far each may move.
+#pragma once
+
+#include "io/case_runs.hpp"
+
+#include <filesystem>
+#include <optional>
+
+namespace tidemark {
+
+struct VentsOptions {
+  std::filesystem::path case_file;
+  bool own = false;            // look at the case's own vents instead of seeking
+  std::optional<double> reach; // vents are moved up to so far [m]; none: a quarter of the part
+  int threads = 1;
+  std::filesystem::path folder;
+  RunOptions run;
+};
+
+/// Seeks vents for the gates of the case, or takes its own; fills without each of them, and with
+/// each moved away. All air without a vent is shut in. Writes vents.csv, vents.json, vents.vtu and,
+/// with vents that were sought, with-vents.toml, and prints the table. Nothing is written before
+/// the input has been read and checked. Ctrl-C: what was run by then is written. The results do not
+/// depend on the number of threads. Returns whether the part fills with all vents. Throws
+/// InputError, SolveError and FileError.
+bool run_vents(const VentsOptions& options);
+
+} // namespace tidemark
