@@ -45,29 +45,43 @@ int whole_number(const std::string& option, const std::string& text, int lowest,
   return number;
 }
 
-double length_above_zero(const std::string& option, const std::string& text, bool may_be_zero) {
-  double length = 0;
+namespace {
+
+double quantity_of(const std::string& option, const std::string& text, Dimension dimension) {
   try {
-    length = parse_quantity(text, Dimension::length);
+    return parse_quantity(text, dimension);
   } catch (const InputError& error) {
     throw InputError(option + ": " + error.what());
   }
+}
+
+[[noreturn]] void refuse(const std::string& option, const std::string& text,
+                         const std::string& expected) {
+  throw InputError(option + ": found " + quoted_text(text) + ", expected " + expected);
+}
+
+} // namespace
+
+double length_above_zero(const std::string& option, const std::string& text, bool may_be_zero) {
+  const double length = quantity_of(option, text, Dimension::length);
   if (length < 0 || (length == 0 && !may_be_zero)) {
-    throw InputError(option + ": found " + quoted_text(text) + ", expected a length " +
-                     (may_be_zero ? "of zero or more" : "above zero"));
+    refuse(option, text, may_be_zero ? "a length of zero or more" : "a length above zero");
   }
   return length;
 }
 
-double time_limit(const std::string& text) {
-  double limit = 0;
-  try {
-    limit = parse_quantity(text, Dimension::time);
-  } catch (const InputError& error) {
-    throw InputError("--time-limit: " + std::string(error.what()));
+double volume_above_zero(const std::string& option, const std::string& text) {
+  const double volume = quantity_of(option, text, Dimension::volume);
+  if (volume <= 0) {
+    refuse(option, text, "a volume above zero");
   }
+  return volume;
+}
+
+double time_limit(const std::string& text) {
+  const double limit = quantity_of("--time-limit", text, Dimension::time);
   if (limit <= 0) {
-    throw InputError("--time-limit: found " + quoted_text(text) + ", expected a time above zero");
+    refuse("--time-limit", text, "a time above zero");
   }
   return limit;
 }

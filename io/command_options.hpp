@@ -29,6 +29,9 @@ int whole_number(const std::string& option, const std::string& text, int lowest,
 /// be.
 double length_above_zero(const std::string& option, const std::string& text, bool may_be_zero);
 
+/// [m3]. Throws InputError unless text is a volume with its unit above zero.
+double volume_above_zero(const std::string& option, const std::string& text);
+
 /// [s]. Throws InputError unless text is a time with its unit above zero.
 double time_limit(const std::string& text);
 

@@ -19,6 +19,9 @@ std::string as_bar(double pascals);
 /// A volume [m3] in litres, three significant digits: "9.41 L".
 std::string as_litres(double cubic_metres);
 
+/// "12.3 cm3", three significant digits.
+std::string as_cubic_centimetres(double cubic_metres);
+
 /// A flow rate [m3/s] in litres per minute, three significant digits: "1.50 L/min".
 std::string as_litres_per_minute(double cubic_metres_per_second);
 

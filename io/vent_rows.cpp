@@ -18,15 +18,14 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-std::string verdict_of(bool fills, const std::string& reason, double filled_fraction) {
-  return fills ? "fills" : "short: " + reason + ", " + as_percent(filled_fraction);
-}
-
 std::string without_text(const VentSurvey& survey, const VentRow& vent) {
-  if (vent.without) {
-    return verdict_of(vent.without->fills, vent.without->reason, vent.without->filled_fraction);
+  if (!vent.without) {
+    return survey.vents.size() == 1 ? "the only one" : "-";
   }
-  return survey.vents.size() == 1 ? "the only one" : "-";
+  const WithoutVent& without = *vent.without;
+  return without.reason.empty()
+             ? "fills"
+             : without.reason + ", " + as_cubic_centimetres(without.dry_volume) + " stay dry";
 }
 
 std::string room_text(const VentRow& vent) {
@@ -72,8 +71,8 @@ std::string places_of(const VentSurvey& survey) {
             (vent.region.empty() ? "" : " in region " + vent.region) + "\n";
     const auto room = room_of(vent);
     if (room && room->shut_in) {
-      text += "  air stays if it stands " + as_millimetres(room->shut_in->distance) + " off, at " +
-              room->shut_in->text + "\n";
+      text += "  " + as_cubic_centimetres(room->shut_in->dry_volume) + " stay dry if it stands " +
+              as_millimetres(room->shut_in->distance) + " off, at " + room->shut_in->text + "\n";
     }
   }
   return text;
@@ -82,26 +81,27 @@ std::string places_of(const VentSurvey& survey) {
 std::string spare_text(const VentSurvey& survey) {
   std::vector<std::string> names;
   for (const VentRow& vent : survey.vents) {
-    if (vent.without && vent.without->fills) {
+    if (vent.without && vent.without->may_be) {
       names.push_back(vent.name);
     }
   }
   if (names.empty()) {
     return "";
   }
-  std::string text = "Can be spared: ";
+  std::string text = names.size() > 1 ? "One of these can be spared: " : "Can be spared: ";
   for (std::size_t i = 0; i < names.size(); ++i) {
     text += (i == 0 ? "" : ", ") + names[i];
   }
-  return text +
-         (names.size() > 1 ? " (one of them; both or all only if a new run says so).\n" : ".\n");
+  return text + ".\n";
 }
 
 Json place_json(const std::optional<MovedPlace>& place) {
   if (!place) {
     return {};
   }
-  return {{"distance_m", place->distance}, {"position_m", position_json(place->position)}};
+  return {{"distance_m", place->distance},
+          {"dry_volume_m3", place->dry_volume},
+          {"position_m", position_json(place->position)}};
 }
 
 Json vent_json(const VentRow& vent) {
@@ -112,7 +112,9 @@ Json vent_json(const VentRow& vent) {
   json["reached_at_s"] = number_or_null(vent.reached_at);
   json["without"] = Json();
   if (vent.without) {
-    json["without"] = {{"verdict", vent.without->fills ? "filled" : "short"},
+    json["without"] = {{"verdict", vent.without->reason.empty() ? "filled" : "short"},
+                       {"may_be", vent.without->may_be},
+                       {"dry_volume_m3", vent.without->dry_volume},
                        {"reason", vent.without->reason},
                        {"filled_fraction", vent.without->filled_fraction}};
   }
@@ -160,7 +162,11 @@ std::string survey_text(const VentSurvey& survey) {
   if (survey.fills && survey.reach > 0) {
     text += "Each vent was moved alone, up to " + as_millimetres(survey.reach) +
             " along the surface, in eight directions. Between the places tried\n"
-            "nothing is known, and air in less than a cell of the mesh does not count.\n";
+            "nothing is known; air in less than a cell of the mesh does not count" +
+            (survey.allowed > 0
+                 ? ", and\n" + as_cubic_centimetres(survey.allowed) + " may stay dry.\n"
+                 : std::string(". A vent away from the last place\nalways shuts in some air: "
+                               "--allow says how much may stay.\n"));
   }
   return text + warnings_text(survey.warnings) +
          "A prediction is no substitute for a trial shot.\n";
@@ -175,6 +181,7 @@ std::string survey_json(const VentSurvey& survey) {
   json["reason"] = survey.reason;
   json["fill_time_s"] = number_or_null(survey.fill_time);
   json["filled_fraction"] = survey.filled_fraction;
+  json["may_stay_dry_m3"] = survey.allowed;
   json["moved_up_to_m"] = survey.reach;
   json["vents"] = Json::array();
   for (const VentRow& vent : survey.vents) {
@@ -185,7 +192,7 @@ std::string survey_json(const VentSurvey& survey) {
 }
 
 std::string survey_csv(const VentSurvey& survey) {
-  std::string text = "name,x_m,y_m,z_m,region,reached_at_s,without,without_filled_fraction,"
+  std::string text = "name,x_m,y_m,z_m,region,reached_at_s,without,without_dry_m3,"
                      "may_move_m,shut_in_from_m,shut_in_x_m,shut_in_y_m,shut_in_z_m\n";
   const auto add_point = [](std::vector<std::string>& fields, const Vector3* point) {
     for (int axis = 0; axis < 3; ++axis) {
@@ -197,8 +204,10 @@ std::string survey_csv(const VentSurvey& survey) {
     add_point(fields, vent.position ? &*vent.position : nullptr);
     fields.push_back(vent.region);
     fields.push_back(vent.reached_at ? number_text(*vent.reached_at) : "");
-    fields.push_back(!vent.without ? "" : vent.without->fills ? "filled" : vent.without->reason);
-    fields.push_back(vent.without ? number_text(vent.without->filled_fraction) : "");
+    fields.push_back(!vent.without                  ? ""
+                     : vent.without->reason.empty() ? "filled"
+                                                    : vent.without->reason);
+    fields.push_back(vent.without ? number_text(vent.without->dry_volume) : "");
     const auto room = room_of(vent);
     fields.push_back(room ? number_text(room->distance) : "");
     const bool has_end = room && room->shut_in;

@@ -12,22 +12,24 @@ namespace tidemark {
 
 /// The filling without the vent.
 struct WithoutVent {
-  bool fills;
-  std::string reason;     // why it is short, as in summary.json
+  bool may_be;            // no more stays dry than may
+  std::string reason;     // why it is short, as in summary.json; empty if it fills
   double filled_fraction; // of the pore volume
+  double dry_volume;      // [m3]
 };
 
 /// A place a vent was moved to.
 struct MovedPlace {
-  Vector3 position; // [m]
-  double distance;  // from the vent along the surface [m]
-  std::string text; // where it is, for people
+  Vector3 position;  // [m]
+  double distance;   // from the vent along the surface [m]
+  double dry_volume; // pore volume that stays dry with it there [m3]
+  std::string text;  // where it is, for people
 };
 
 struct MovedVent {
   Vector3 direction;                 // unit vector
-  std::optional<MovedPlace> fills;   // the farthest place tried up to which the part fills
-  std::optional<MovedPlace> shut_in; // the nearest place tried beyond with which it does not
+  std::optional<MovedPlace> fills;   // the farthest tried up to which no more stays dry than may
+  std::optional<MovedPlace> shut_in; // the nearest tried beyond with which more does
 };
 
 struct VentRow {
@@ -43,7 +45,7 @@ struct VentRow {
 /// How far a vent may move in every direction, as far as was tried.
 struct VentRoom {
   double distance;                   // [m]
-  std::optional<MovedPlace> shut_in; // the nearest place with which the part does not fill
+  std::optional<MovedPlace> shut_in; // the nearest place with which more stays dry than may
 };
 
 /// None of a vent that was not moved.
@@ -51,13 +53,14 @@ std::optional<VentRoom> room_of(const VentRow& vent);
 
 struct VentSurvey {
   std::string title;
-  std::string case_file;           // as given
-  bool is_sought = false;          // the vents were sought; else they are those of the case
-  bool let_air_out = false;        // the case lets all air out; here it is shut in
-  double reach = 0;                // vents were moved up to so far [m]; 0: not at all
-  bool fills = false;              // with all vents
-  std::string reason;              // if not, as in summary.json
-  double filled_fraction = 0;      // of the pore volume
+  std::string case_file;      // as given
+  bool is_sought = false;     // the vents were sought; else they are those of the case
+  bool let_air_out = false;   // the case lets all air out; here it is shut in
+  double allowed = 0;         // pore volume that may stay dry with a vent moved or left out [m3]
+  double reach = 0;           // vents were moved up to so far [m]; 0: not at all
+  bool fills = false;         // with all vents
+  std::string reason;         // if not, as in summary.json
+  double filled_fraction = 0; // of the pore volume
   std::optional<double> fill_time; // [s]
   std::optional<NamedPlace> dry;   // of a short filling its largest dry place
   std::vector<VentRow> vents;

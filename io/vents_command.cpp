@@ -87,15 +87,17 @@ std::vector<Trial> planned_trials(const FillProblem& problem, double reach) {
   return trials;
 }
 
-void run_trial(const FillProblem& problem, const FillOptions& settings, Trial& trial) {
+void run_trial(const FillProblem& problem, double allowed, const FillOptions& settings,
+               Trial& trial) {
   if (trial.direction) {
-    trial.way = way_of(problem, trial.vent, *trial.direction, settings, goes_on);
+    trial.way = way_of(problem, trial.vent, *trial.direction, allowed, settings, goes_on);
     return;
   }
   const FillResult result = fill_without(problem, trial.vent, settings, goes_on);
   if (result.reason != ShortReason::interrupted) {
-    trial.without = WithoutVent{result.verdict == Verdict::filled,
-                                std::string(reason_word(result.reason)), result.filled_fraction};
+    trial.without =
+        WithoutVent{dry_volume(result) <= allowed, std::string(reason_word(result.reason)),
+                    result.filled_fraction, dry_volume(result)};
   }
 }
 
@@ -105,7 +107,7 @@ void run_trials(const Case& input, const VentsOptions& options, std::vector<Tria
                      !options.run.quiet && isatty(STDERR_FILENO) == 1);
   try_each_in_parallel(trials.size(), options.threads, [&](std::size_t i) {
     if (!interrupted()) {
-      run_trial(input.problem, settings, trials[i]);
+      run_trial(input.problem, options.allowed, settings, trials[i]);
       counter.count_one();
     }
   });
@@ -125,9 +127,9 @@ VentRow row_of(const Case& input, const Vent& vent, const PerNode<RegionId>& reg
   return row;
 }
 
-MovedPlace moved_place(const Case& input, const NearNode& place) {
-  const Vector3& position = input.problem.mesh.positions[place.node];
-  return {position, place.distance, place_text(input, position)};
+MovedPlace moved_place(const Case& input, const TriedPlace& tried) {
+  const Vector3& position = input.problem.mesh.positions[tried.place.node];
+  return {position, tried.place.distance, tried.dry_volume, place_text(input, position)};
 }
 
 void put_trial(const Case& input, const Trial& trial, VentRow& row) {
@@ -166,17 +168,17 @@ VentSurvey survey_of(const Case& input, const FillResult& result) {
   return survey;
 }
 
-/// 1 where the part fills with the vent moved there, 0 where it does not, NaN where it was not
-/// tried.
+/// 1 where no more stays dry than may with the vent moved there, 0 where more does, NaN where it
+/// was not tried.
 void write_field(const fs::path& file, const FillProblem& problem,
                  const std::vector<Trial>& trials) {
   PerNode<double> fills(problem.mesh.positions.size(), std::numeric_limits<double>::quiet_NaN());
   for (const Trial& trial : trials) {
-    for (const NearNode& place : trial.way.fills) {
-      fills[place.node] = 1;
+    for (const TriedPlace& tried : trial.way.fills) {
+      fills[tried.place.node] = 1;
     }
     if (trial.way.shut_in) {
-      fills[trial.way.shut_in->node] = 0;
+      fills[trial.way.shut_in->place.node] = 0;
     }
   }
   for (const Vent& vent : problem.vents) {
@@ -235,6 +237,7 @@ bool run_vents(const VentsOptions& options) {
   VentSurvey survey = survey_of(vented.input, vented.result);
   survey.is_sought = vented.is_sought;
   survey.let_air_out = let_air_out;
+  survey.allowed = options.allowed;
   survey.reach = options.reach.value_or(mesh_extent(vented.input.problem.mesh) / 4);
   std::vector<Trial> trials;
   if (survey.fills) {

@@ -12,6 +12,7 @@ struct VentsOptions {
   std::filesystem::path case_file;
   bool own = false;            // look at the case's own vents instead of seeking
   std::optional<double> reach; // vents are moved up to so far [m]; none: a quarter of the part
+  double allowed = 0;          // pore volume that may stay dry with a vent moved or left out [m3]
   int threads = 1;
   std::filesystem::path folder;
   RunOptions run;

@@ -14,6 +14,9 @@ void add_vents_options(po::options_description& options) {
   add("reach", one_text("LENGTH"),
       "move each vent up to so far along the surface (left out: a quarter of the part; \"0 mm\": "
       "not at all)");
+  add("allow", one_text("VOLUME"),
+      "of pores that may stay dry with a vent moved or left out, such as \"2 cm3\" (left out: "
+      "none)");
   add("threads", one_text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", one_text("DIR"),
       "folder for vents.csv, vents.json, vents.vtu and with-vents.toml (left out: the case's name "
@@ -32,13 +35,16 @@ const char* vents_help() {
          "as a case file. Ctrl-C leaves whole files of what was done; a second one ends at "
          "once.\n\n"
          "Example:\n"
-         "  tidemark vents roof.toml --reach \"100 mm\"\n\n";
+         "  tidemark vents roof.toml --reach \"100 mm\" --allow \"1 cm3\"\n\n";
 }
 
 void read_vents_options(const po::variables_map& values, VentsOptions& vents) {
   vents.own = values["own"].as<bool>();
   if (const auto text = text_of(values, "reach")) {
     vents.reach = length_above_zero("--reach", *text, true);
+  }
+  if (const auto text = text_of(values, "allow")) {
+    vents.allowed = volume_above_zero("--allow", *text);
   }
 }
 

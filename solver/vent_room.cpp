@@ -93,20 +93,28 @@ std::vector<VentDirection> directions_of(const FillProblem& problem, const Surfa
   return sectors;
 }
 
+double dry_volume(const FillResult& result) {
+  return result.verdict == Verdict::filled ? 0 : (1 - result.filled_fraction) * result.pore_volume;
+}
+
 VentWay way_of(FillProblem problem, std::size_t vent, const VentDirection& direction,
-               const FillOptions& options, const std::function<bool()>& goes_on) {
+               double allowed, const FillOptions& options, const std::function<bool()>& goes_on) {
   constexpr double near_enough = 0.1;
   const std::vector<NearNode>& nodes = direction.nodes;
   VentWay way;
   const auto try_at = [&](std::size_t i) {
     problem.vents[vent].nodes = {nodes[i].node};
     const FillResult result = fill(problem, options, [&](const StepReport&) { return goes_on(); });
-    if (result.verdict == Verdict::filled) {
-      way.fills.push_back(nodes[i]);
-    } else if (result.reason != ShortReason::interrupted) {
-      way.shut_in = nodes[i];
+    if (result.reason == ShortReason::interrupted) {
+      return false;
     }
-    return result.verdict == Verdict::filled;
+    const TriedPlace tried{nodes[i], dry_volume(result)};
+    if (tried.dry_volume <= allowed) {
+      way.fills.push_back(tried);
+    } else {
+      way.shut_in = tried;
+    }
+    return tried.dry_volume <= allowed;
   };
   std::size_t next = 0;  // to be tried, or beyond the last
   std::size_t below = 0; // so many of the nearest are behind
@@ -117,11 +125,12 @@ VentWay way_of(FillProblem problem, std::size_t vent, const VentDirection& direc
     next = below < nodes.size() ? std::max(below, last_within(nodes, distance)) : nodes.size();
   }
   while (way.shut_in && goes_on() && below < next) {
-    const double fills = way.fills.empty() ? 0 : way.fills.back().distance;
-    if (way.shut_in->distance - fills <= near_enough * way.shut_in->distance) {
+    const double fills = way.fills.empty() ? 0 : way.fills.back().place.distance;
+    const double too_far = way.shut_in->place.distance;
+    if (too_far - fills <= near_enough * too_far) {
       break;
     }
-    const double half = (fills + way.shut_in->distance) / 2;
+    const double half = (fills + too_far) / 2;
     const std::size_t middle = std::clamp(last_within(nodes, half), below, next - 1);
     if (try_at(middle)) {
       below = middle + 1;

@@ -55,6 +55,11 @@ TEST_CASE("volumes and flow rates are read in litres") {
   CHECK(as_litres_per_minute(2.5e-5) == "1.50 L/min");
 }
 
+TEST_CASE("small volumes are read in cubic centimetres") {
+  CHECK(as_cubic_centimetres(1.2346e-5) == "12.3 cm3");
+  CHECK(as_cubic_centimetres(4e-9) == "0.00400 cm3");
+}
+
 TEST_CASE("lengths are read in millimetres") {
   CHECK(as_millimetres(0.008) == "8.0 mm");
   CHECK(as_millimetres(0.412) == "412 mm");
@@ -71,5 +76,6 @@ TEST_CASE("a number that is none is called unknown") {
   CHECK(as_millimetres(nan) == "unknown");
   CHECK(as_rough_minutes(infinity) == "unknown");
   CHECK(as_kilonewtons(nan) == "unknown");
+  CHECK(as_cubic_centimetres(nan) == "unknown");
   CHECK(as_litres(1e308) == "unknown");
 }

@@ -1,0 +1,142 @@
+// The command vents as a user starts it.
+#include "io/case_file.hpp"
+#include "tests/support/program.hpp"
+#include "tests/support/temporary_folder.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <cmath>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+using namespace tidemark;
+namespace fs = std::filesystem;
+using Json = nlohmann::json;
+
+namespace {
+
+bool says(const std::string& text, const std::string& words) {
+  return text.find(words) != std::string::npos;
+}
+
+/// A strip 1 m x 10 mm along x of 20 squares, in mm, with the line "middle" at x = 500.
+std::string strip_mesh() {
+  std::string text = "$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$PhysicalNames\n1\n1 1 \"middle\"\n"
+                     "$EndPhysicalNames\n$Nodes\n42\n";
+  for (int i = 0; i < 42; ++i) {
+    text += std::to_string(i + 1) + " " + std::to_string(50 * (i / 2)) + " " +
+            std::to_string(10 * (i % 2)) + " 0\n";
+  }
+  text += "$EndNodes\n$Elements\n21\n1 1 2 1 1 21 22\n";
+  for (int i = 0; i < 20; ++i) {
+    const int a = 2 * i + 1;
+    text += std::to_string(i + 2) + " 3 2 0 1 " + std::to_string(a) + " " + std::to_string(a + 2) +
+            " " + std::to_string(a + 3) + " " + std::to_string(a + 1) + "\n";
+  }
+  return text + "$EndElements\n";
+}
+
+const std::string usual_vents =
+    "[[vent]]\nname = \"V1\"\nat = [0, 0, 0]\npressure = \"0 bar\"\n"
+    "[[vent]]\nname = \"V2\"\nat = [1000, 10, 0]\npressure = \"0 bar\"\n";
+
+void write_strip(const fs::path& folder, const std::string& vents = usual_vents,
+                 const std::string& sealed = "true") {
+  write_file(folder / "strip.msh", strip_mesh());
+  write_file(folder / "strip.toml",
+             "title = \"Strip\"\n[part]\nmesh = \"strip.msh\"\nmesh_unit = \"mm\"\n[[region]]\n"
+             "name = \"all\"\nthickness = \"4 mm\"\npermeability = \"2e-9 m2\"\nporosity = 0.8\n"
+             "[resin]\nviscosity = \"200 mPa.s\"\n[injector]\npressure_cap = \"1 bar\"\n[[gate]]\n"
+             "name = \"G1\"\ngroup = \"middle\"\n" +
+                 vents + "[cavity]\npressure = \"0 bar\"\nsealed_air = " + sealed + "\n");
+}
+
+Json survey(const TemporaryFolder& folder, std::vector<std::string> arguments, int exit_code = 0) {
+  arguments.insert(arguments.begin(), {"vents", "strip.toml"});
+  const ProgramOutput output = run_program(folder.path(), arguments);
+  CAPTURE(output.err);
+  CHECK(output.exit_code == exit_code);
+  return Json::parse(read_file(folder.path() / "strip.vents" / "vents.json"));
+}
+
+} // namespace
+
+TEST_CASE("vents: one at each end of a strip, none can be spared, nor moved") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), "", "false");
+  const ProgramOutput output = run_program(folder.path(), {"vents", "strip.toml"});
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "with 2 vents found by the search"));
+  CHECK(says(output.out, "sealed_air = false"));
+  const Json json = survey(folder, {});
+  CHECK(json["vents_sought"] == true);
+  const Json& vents = json["vents"];
+  REQUIRE(vents.size() == 2);
+  const double one = vents[0]["position_m"][0];
+  const double other = vents[1]["position_m"][0];
+  CHECK(std::abs(std::min(one, other)) <= 1e-12);
+  CHECK(std::abs(std::max(one, other) - 1) <= 1e-12);
+  for (const Json& vent : vents) {
+    CHECK(vent["without"]["reason"] == "trapped air");
+    CHECK(vent["without"]["may_be"] == false);
+    // Boyle: the air of half the strip but for the half cell of the gate, 1 atm in the beginning,
+    // at 1 bar more.
+    const double dry = 0.475 * 0.01 * 0.004 * 0.8 * 101325 / 201325;
+    CHECK(std::abs(vent["without"]["dry_volume_m3"].get<double>() / dry - 1) <= 2e-3);
+    CHECK(std::abs(vent["nearest_shut_in"]["distance_m"].get<double>() - 0.1) <= 1e-9);
+  }
+  // The case that is written fills with its vents; they stand where the search put them.
+  const Case written = read_case(folder.path() / "strip.vents" / "with-vents.toml");
+  CHECK(written.problem.vents.size() == 2);
+  CHECK(written.problem.gates.front().nodes.size() == 2);
+  CHECK(fs::exists(folder.path() / "strip.vents" / "vents.vtu"));
+  CHECK(says(read_file(folder.path() / "strip.vents" / "vents.csv"), "\nvent 2,"));
+}
+
+TEST_CASE("vents: those of the case, and what may stay dry") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), usual_vents + "[[vent]]\nname = \"V3\"\nat = [700, 0, 0]\npressure = "
+                                           "\"0 bar\"\n");
+  // Air shut in behind a vent 0.1 m before the end: 1.61 cm3, of 0.15 m 2.42 cm3.
+  const Json json = survey(folder, {"--own", "--allow", "2 cm3", "--threads", "2"});
+  CHECK(json["vents_sought"] == false);
+  CHECK(json["vents"][0]["without"]["may_be"] == false);
+  CHECK(json["vents"][2]["name"] == "V3");
+  CHECK(json["vents"][2]["without"]["verdict"] == "filled");
+  CHECK(json["vents"][2]["nearest_shut_in"].is_null());
+  CHECK(std::abs(json["vents"][0]["may_move_m"].get<double>() - 0.1) <= 2e-3);
+  CHECK(std::abs(json["vents"][0]["nearest_shut_in"]["distance_m"].get<double>() - 0.15) <= 3e-3);
+  CHECK(!fs::exists(folder.path() / "strip.vents" / "with-vents.toml"));
+  const std::string first = read_file(folder.path() / "strip.vents" / "vents.json");
+  survey(folder, {"--own", "--allow", "2 cm3", "--threads", "1"});
+  CHECK(read_file(folder.path() / "strip.vents" / "vents.json") == first);
+}
+
+TEST_CASE("vents: a part that is short with its vents is said to be, and nothing is moved") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), "[[vent]]\nname = \"V1\"\nat = [0, 0, 0]\npressure = \"0 bar\"\n");
+  const Json json = survey(folder, {"--own"}, 1);
+  CHECK(json["reason"] == "trapped air");
+  CHECK(json["vents"][0]["ways"].empty());
+  CHECK(json["vents"][0]["may_move_m"].is_null());
+}
+
+TEST_CASE("vents: what is wrong is said before anything is written") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), "");
+  const auto error_of = [&](std::vector<std::string> arguments) {
+    arguments.insert(arguments.begin(), {"vents", "strip.toml"});
+    const ProgramOutput output = run_program(folder.path(), arguments);
+    CHECK(output.exit_code == 2);
+    return output.err;
+  };
+  CHECK(says(error_of({"--own"}), "found no vent in strip.toml, expected one at least with --own"));
+  CHECK(
+      says(error_of({"--reach", "-1 mm"}), "--reach: found \"-1 mm\", expected a length of zero"));
+  CHECK(says(error_of({"--allow", "0 cm3"}), "--allow: found \"0 cm3\", expected a volume above"));
+  CHECK(says(error_of({"--allow", "3 mm"}), "--allow: "));
+  CHECK(says(error_of({"--count", "2"}), "vents has no option --count"));
+  CHECK(!fs::exists(folder.path() / "strip.vents"));
+}
