@@ -5,16 +5,17 @@
 #include "io/compare_command.hpp"
 #include "io/gates_command.hpp"
 #include "io/interrupt.hpp"
+#include "io/option_values.hpp"
 #include "io/parallel.hpp"
 #include "io/quantity.hpp"
 #include "io/spoken.hpp"
+#include "io/window_options.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 
 #include <boost/program_options.hpp>
 
 #include <algorithm>
-#include <charconv>
 #include <filesystem>
 #include <iostream>
 #include <new>
@@ -45,7 +46,8 @@ const int most_threads = 1024;
 const int most_layouts = 100;
 const int most_gates = 3; // of a layout that is searched
 
-const std::vector<std::string> commands = {"fill", "compare", "gates", "sheet", "check", "start"};
+const std::vector<std::string> commands = {"fill",  "compare", "gates", "window",
+                                           "sheet", "check",   "start"};
 
 struct Arguments {
   std::string command;         // empty: none given
@@ -55,8 +57,9 @@ struct Arguments {
   bool overwrite = false;
   std::vector<std::string> alternatives; // of compare
   bool files = false;                    // of compare
-  int threads = 1;                       // of compare and gates
+  int threads = 1;                       // of compare, gates and window
   GatesOptions gates;
+  WindowOptions window;
   bool help = false;
   bool version = false;
 };
@@ -156,6 +159,8 @@ po::options_description options_of(const std::string& command) {
     add_length_options(options);
   } else if (command == "gates") {
     add_gates_options(options);
+  } else if (command == "window") {
+    add_window_options(options);
   }
   auto add = options.add_options();
   if (command == "start") {
@@ -194,6 +199,8 @@ std::string general_help() {
          "  sheet    compute the filling and write a one-page sheet for the operator of the "
          "injector\n"
          "  gates    find where on the part the gate, or two or three, fill it best\n"
+         "  window   find which flow rates and pressure caps are safe, and the setting in their "
+         "middle\n"
          "  check    read a case and its mesh and tell what is in them, without filling\n"
          "  start    write a first case file for a mesh\n\n"
          "Example:\n"
@@ -237,6 +244,9 @@ std::string exit_codes_of(const std::string& command) {
     return "  0  done, and the part fills with at least one layout\n  1  done, and it fills with "
            "none\n";
   }
+  if (command == "window") {
+    return "  0  done, and the part fills safely at some setting\n  1  done, and it does at none\n";
+  }
   return command != "compare"
              ? "  0  done, and the part fills\n  1  done, and the part does not fill\n"
              : "  0  done, and all fill\n  1  done, and some do not fill\n";
@@ -248,6 +258,8 @@ std::string command_help(const std::string& command) {
     text << compare_help();
   } else if (command == "gates") {
     text << gates_help();
+  } else if (command == "window") {
+    text << window_help();
   } else if (command == "fill") {
     text
         << "Use: tidemark fill CASE... [options]\n\n"
@@ -289,7 +301,7 @@ std::string command_help(const std::string& command) {
        << exit_codes_of(command)
        << "  2  the input is wrong\n  3  the computation failed\n"
           "  4  a file could not be read or written\n"
-       << (command == "compare" || command == "gates" || command == "start"
+       << (command == "compare" || command == "gates" || command == "window" || command == "start"
                ? ""
                : "With several cases: the highest of theirs.\n");
   return text.str();
@@ -307,17 +319,6 @@ std::vector<std::string> option_names(const po::options_description& options) {
     names.push_back("--" + option->long_name());
   }
   return names;
-}
-
-int whole_number(const std::string& option, const std::string& text, int lowest, int highest) {
-  int number = 0;
-  const char* const end = text.data() + text.size();
-  const auto [stop, error] = std::from_chars(text.data(), end, number);
-  if (error != std::errc() || stop != end || number < lowest || number > highest) {
-    throw InputError(option + ": found " + quoted_text(text) + ", expected a whole number from " +
-                     std::to_string(lowest) + " to " + std::to_string(highest));
-  }
-  return number;
 }
 
 double length_above_zero(const std::string& option, const std::string& text, bool may_be_zero) {
@@ -495,6 +496,7 @@ Arguments read_arguments(int argc, char** argv) {
   arguments.run = run_options(values);
   read_compare_options(values, arguments);
   read_gates_options(values, arguments.gates);
+  arguments.window = read_window_options(values);
   return arguments;
 }
 
@@ -653,6 +655,29 @@ int gates(const Arguments& arguments) {
   return numerics_failed;
 }
 
+int window(const Arguments& arguments) {
+  if (arguments.cases.size() > 1) {
+    throw InputError("window: found " + std::to_string(arguments.cases.size()) +
+                     " cases, expected one");
+  }
+  WindowOptions options = arguments.window;
+  options.case_file = arguments.cases.front();
+  options.folder = options.case_file;
+  options.folder.replace_extension(".window");
+  options.folder = arguments.output ? fs::path(*arguments.output) : options.folder;
+  options.threads = arguments.threads;
+  options.run = arguments.run;
+  switch (run_window(options)) {
+  case WindowOutcome::some_fill:
+    return part_fills;
+  case WindowOutcome::none_fills:
+    return part_is_short;
+  case WindowOutcome::some_failed:
+    return numerics_failed;
+  }
+  return numerics_failed;
+}
+
 int print_and_end(const std::string& text) {
   print(text);
   return 0;
@@ -684,6 +709,9 @@ int run(int argc, char** argv) {
   }
   if (arguments.command == "gates") {
     return gates(arguments);
+  }
+  if (arguments.command == "window") {
+    return window(arguments);
   }
   return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
 }

@@ -1,0 +1,283 @@
+#include "io/window_text.hpp"
+
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/text_table.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+namespace tidemark {
+
+namespace {
+
+/// The word of an outcome in the map, and what it means.
+struct MapWord {
+  Outcome outcome;
+  const char* word;
+  const char* meaning;
+};
+
+const std::array<MapWord, 10> map_words{{
+    {Outcome::opens_mould, "opens", "the mould is pushed open"},
+    {Outcome::near_gel, "late", "it fills, but closer to the gel than resin.gel_safety"},
+    {Outcome::short_gel, "gel", "short: the resin gels first"},
+    {Outcome::short_pressure, "stall", "short: the flow comes to a stand at the cap"},
+    {Outcome::short_time, "time", "short: not full at the time limit"},
+    {Outcome::trapped_air, "air", "short: air is shut in"},
+    {Outcome::short_otherwise, "no way", "short: the resin does not come everywhere"},
+    {Outcome::beyond_machine, "machine", "it fills, but beyond what the machine may be run at"},
+    {Outcome::failed, "failed", "the computation failed: see window.csv"},
+    {Outcome::not_run, "-", "not tried"},
+}};
+
+/// "4:51", without the unit.
+std::string bare_minutes(double seconds) {
+  std::string text = about_minutes(seconds);
+  const std::string unit = " min";
+  return text.ends_with(unit) ? text.substr(0, text.size() - unit.size()) : text;
+}
+
+std::string in_map(const TriedPoint& point) {
+  if (point.outcome == Outcome::fills) {
+    return point.fill_time ? bare_minutes(*point.fill_time) : "fills";
+  }
+  const auto found = std::ranges::find(map_words, point.outcome, &MapWord::outcome);
+  return found->word;
+}
+
+std::string litres_per_minute(double flow) {
+  const std::string text = as_litres_per_minute(flow);
+  return text.substr(0, text.find(' '));
+}
+
+/// At most nine of the points of an axis, evenly, with both ends.
+std::vector<std::size_t> shown_points(std::size_t count) {
+  constexpr std::size_t most = 9;
+  std::vector<std::size_t> shown;
+  const std::size_t steps = std::min(count, most) - 1;
+  for (std::size_t k = 0; k <= steps; ++k) {
+    shown.push_back((k * (count - 1) + steps / 2) / steps);
+  }
+  return shown;
+}
+
+std::string legend_of(const WindowMap& map, const std::vector<std::size_t>& shown) {
+  std::string text;
+  for (const MapWord& word : map_words) {
+    const bool is_there = std::ranges::any_of(shown, [&](std::size_t j) {
+      return std::ranges::any_of(
+          shown, [&](std::size_t i) { return map.grid(i, j).outcome == word.outcome; });
+    });
+    if (is_there) {
+      text += (text.empty() ? "" : "; ") + std::string(word.word) + ": " + word.meaning;
+    }
+  }
+  return "Minutes to fill" + (text.empty() ? "" : "; " + text) + ".\n";
+}
+
+std::string map_table(const WindowMap& map) {
+  const std::vector<std::size_t> shown = shown_points(map.shape.points);
+  std::vector<TextRow> table{{"cap"}};
+  for (const std::size_t i : shown) {
+    table.front().push_back(litres_per_minute(map.grid(i, 0).flow_rate));
+  }
+  table.front().back() += " L/min";
+  for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
+    TextRow& row = table.emplace_back();
+    row.push_back(as_bar(map.grid(0, *j).pressure_cap));
+    for (const std::size_t i : shown) {
+      row.push_back(in_map(map.grid(i, *j)));
+    }
+  }
+  return table_text(table) + legend_of(map, shown);
+}
+
+/// For each flow rate shown the cap that fills the part in a time.
+std::string contour_table(const WindowMap& map) {
+  if (map.contour_caps.empty()) {
+    return "";
+  }
+  std::vector<double> times;
+  for (const ContourCap& contour : map.contour_caps) {
+    if (std::ranges::find(times, contour.fill_time) == times.end()) {
+      times.push_back(contour.fill_time);
+    }
+  }
+  std::ranges::sort(times);
+  const std::vector<std::size_t> shown = shown_points(map.shape.points);
+  std::vector<TextRow> table{{"minutes"}};
+  for (const std::size_t i : shown) {
+    table.front().push_back(litres_per_minute(map.grid(i, 0).flow_rate));
+  }
+  table.front().back() += " L/min";
+  for (const double time : times) {
+    TextRow& row = table.emplace_back(TextRow{bare_minutes(time)});
+    for (const std::size_t i : shown) {
+      const auto cap = std::ranges::find_if(map.contour_caps, [&](const ContourCap& contour) {
+        return contour.column == i && contour.fill_time == time;
+      });
+      row.push_back(cap != map.contour_caps.end() ? as_bar(cap->cap) : "-");
+    }
+  }
+  return "\nThe cap that fills the part in so many minutes (-: none in the range does):\n" +
+         table_text(table);
+}
+
+std::string ratio_text(double ratio) {
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.0f %%", 100 * std::abs(ratio - 1));
+  return text.data();
+}
+
+/// "down to 0.8 L/min (-20 %): below, short: gel".
+std::string margin_text(const Margin& margin, bool is_down, const std::string& limit,
+                        double ratio) {
+  const std::string word = is_down ? "down to " : "up to ";
+  const std::string beyond = is_down ? "below: " : "above: ";
+  return word + limit + " (" + (is_down ? "-" : "+") + ratio_text(ratio) + "; " +
+         (margin.fault ? beyond + outcome_words(*margin.fault)
+                       : std::string("the end of the range tried")) +
+         ")";
+}
+
+std::string point_text(const TriedPoint& point) {
+  std::string text =
+      as_litres_per_minute(point.flow_rate) + " and a cap of " + as_bar(point.pressure_cap);
+  if (point.outcome == Outcome::fills) {
+    text += ": fills in " + about_minutes(point.fill_time.value_or(0));
+  } else {
+    text += ": " + outcome_words(point.outcome);
+    text += point.fill_time ? ", full at " + about_minutes(*point.fill_time) : "";
+  }
+  if (point.peak_head_pressure) {
+    text += ", head up to " + as_bar(*point.peak_head_pressure);
+  }
+  text +=
+      point.time_cap_reached ? ", at the cap from " + about_minutes(*point.time_cap_reached) : "";
+  text += point.peak_force ? ", opening force up to " + as_kilonewtons(*point.peak_force) : "";
+  if (point.gel_share && *point.gel_share > 0) {
+    text += ", gel at " + rough_number(1 / *point.gel_share) + " times the age of the oldest resin";
+  }
+  return text + ".\n";
+}
+
+std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
+  if (!map.recommended) {
+    return facts.was_interrupted ? "" : "\nNo setting of this range is safe.\n";
+  }
+  const Recommendation& chosen = *map.recommended;
+  const TriedPoint& point = map.points[chosen.point];
+  const double front = map.shape.cap.zero;
+  const double drive = point.pressure_cap - front;
+  const auto flow = [&](const Margin& margin, bool is_down) {
+    return margin_text(margin, is_down, as_litres_per_minute(margin.limit),
+                       margin.limit / point.flow_rate);
+  };
+  const auto cap = [&](const Margin& margin, bool is_down) {
+    return margin_text(margin, is_down, as_bar(margin.limit), (margin.limit - front) / drive);
+  };
+  std::string text = "\nIn the middle of what is safe: " + point_text(point);
+  text += "  The nearest border or end of the range is " + ratio_text(chosen.clearance) +
+          " away, of the flow rate and of the cap above the air at " + as_bar(front) + ".\n";
+  text += "  Flow rate alone: " + flow(chosen.flow_down, true) + ", " +
+          flow(chosen.flow_up, false) + ".\n";
+  text += "  Cap alone: " + cap(chosen.cap_down, true) + ", " + cap(chosen.cap_up, false) + ".\n";
+  return text;
+}
+
+std::string mould_text(const WindowFacts& facts) {
+  const WindowLimits& limits = facts.limits;
+  if (!limits.hold_down_force || !(*limits.hold_down_force > 0) || !(limits.projected_area > 0)) {
+    return "";
+  }
+  return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
+         (limits.mould_margin > 0 ? ", " + as_percent(limits.mould_margin) + " kept in hand" : "") +
+         ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
+         " cannot open it, even if the pump stays on when the part is full.\n";
+}
+
+std::string check_text(const WindowOfValue& window) {
+  if (!window.check) {
+    return "";
+  }
+  const auto& by_curve = window.map.points[window.check->point].fill_time;
+  const auto& by_run = window.check->run.fill_time;
+  if (!by_curve || !by_run) {
+    return "";
+  }
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2g %%", 100 * std::abs(*by_curve / *by_run - 1));
+  return std::string("A full run at ") +
+         (window.map.recommended ? "that setting" : "the case's own setting") +
+         " differs in fill time by " + text.data() + ".\n";
+}
+
+std::string how_text(const WindowFacts& facts) {
+  if (facts.curve) {
+    return "All points follow from the resistance curve of one filling, exact but for the steps: "
+           "one head, one air\npressure, nothing switches on the way and the resin has one "
+           "viscosity at a time, so that the wet\nshape depends on the injected volume alone.\n";
+  }
+  if (!facts.obstacle && !facts.full_runs_wanted) {
+    return "";
+  }
+  std::string text = "Every point is a full run (" + counted(facts.runs, "run", "runs");
+  text +=
+      facts.runs_found > 0 ? ", " + std::to_string(facts.runs_found) + " of them done before" : "";
+  return text + "), since " +
+         (facts.obstacle ? obstacle_words(*facts.obstacle) : "--full-runs asks for it") + ".\n" +
+         (facts.obstacle == CurveObstacle::schedule
+              ? "The axes set what the pump begins with; what the schedule sets later stays.\n"
+              : "");
+}
+
+std::string range_text(const WindowFacts& facts) {
+  const auto range = [](const std::string& low, const std::string& high, bool is_given) {
+    return low + " to " + high +
+           (is_given ? "" : " (from half to twice the case's, as far as the machine goes)");
+  };
+  const WindowShape& shape = facts.shape;
+  return "Flow rate " +
+         range(as_litres_per_minute(shape.flow.low), as_litres_per_minute(shape.flow.high),
+               facts.is_flow_given) +
+         ",\npressure cap " +
+         range(as_bar(shape.cap.low), as_bar(shape.cap.high), facts.is_cap_given) +
+         ", of air ahead of the resin " + as_bar(shape.cap.zero) + ".\n";
+}
+
+std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
+  std::string text = "\n";
+  if (!facts.third_axis.empty()) {
+    text += "At " + window.value + " (" + facts.third_axis + "): viscosity " +
+            as_viscosity(window.viscosity) +
+            (window.gel_time ? ", gel at " + as_minutes(*window.gel_time) : "") + "\n";
+  }
+  text += map_table(window.map) + recommended_text(facts, window.map);
+  if (window.as_set) {
+    text += "As the case is set: " + point_text(window.map.points[*window.as_set]);
+  }
+  return text + check_text(window) + contour_table(window.map);
+}
+
+} // namespace
+
+std::string window_text(const WindowFacts& facts) {
+  std::string text = facts.title + ": process window\n\n" + range_text(facts) + how_text(facts);
+  for (const WindowOfValue& window : facts.maps) {
+    text += one_map(facts, window);
+  }
+  std::array<char, 40> tolerance{};
+  std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
+  text += "\nBorders are known to " + std::string(tolerance.data()) +
+          " of the flow rate or of the cap above the air.\n" + mould_text(facts) +
+          warnings_text(facts.warnings);
+  return text + "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and borders "
+                "follow.\n"
+                "A prediction is no substitute for a trial shot. Never exceed the rating of mould, "
+                "clamps, hoses and pump.\n";
+}
+
+} // namespace tidemark
