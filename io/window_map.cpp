@@ -196,6 +196,7 @@ private:
     double from_time, to_time; // [s]
     int level;
     std::size_t column; // of the grid, if it lies along the cap; else its count
+    bool is_safe;       // both ends of the side are
     bool is_done = false;
     [[nodiscard]] double share(double time) const {
       return std::log(time / from_time) / std::log(to_time / from_time);
@@ -213,7 +214,8 @@ private:
         if (has_fill_time(from) && has_fill_time(to) &&
             (*from.fill_time < levels[k]) != (*to.fill_time < levels[k])) {
           brackets.push_back({&side, from.place, to.place, *from.fill_time, *to.fill_time,
-                              static_cast<int>(k), b == a + 1 ? count() : a % count()});
+                              static_cast<int>(k), b == a + 1 ? count() : a % count(),
+                              is_safe(from) && is_safe(to)});
         }
       }
     });
@@ -226,7 +228,8 @@ private:
       const WindowPlace place = between(bracket.from, bracket.to, bracket.share(time));
       bracket.side->push_back({place, bracket.level});
       if (bracket.column < count()) {
-        map_.contour_caps.push_back({bracket.column, time, map_.shape.cap.at(place.cap)});
+        map_.contour_caps.push_back(
+            {bracket.column, time, map_.shape.cap.at(place.cap), bracket.is_safe});
       }
     }
     for (KeyedLine& line : chained(joined(sides))) {
@@ -279,33 +282,32 @@ private:
         break;
       }
     }
-    std::vector<double> levels = round_times(low, high);
-    constexpr std::size_t most = 6;
-    while (levels.size() > most) { // every other one
-      std::vector<double> fewer;
-      for (std::size_t k = levels.size() % 2 == 0 ? 1 : 0; k < levels.size(); k += 2) {
-        fewer.push_back(levels[k]);
-      }
-      levels = std::move(fewer);
-    }
-    return levels;
+    return round_times(low, high);
   }
 
+  /// Multiples of the smallest round step that makes six at most.
   static std::vector<double> round_times(double low, double high) {
-    std::vector<double> times;
-    const auto add = [&](double unit, std::initializer_list<double> numbers) {
-      for (const double number : numbers) {
-        if (number * unit > low && number * unit < high) {
-          times.push_back(number * unit);
-        }
+    std::vector<double> steps;
+    for (int power = -9; power < 1; ++power) {
+      for (const double digit : {1, 2, 5}) {
+        steps.push_back(digit * std::pow(10, power));
       }
-    };
-    for (int power = -6; power < 1; ++power) {
-      add(std::pow(10, power), {1, 2, 5});
     }
-    add(1, {10, 15, 20, 30, 45});
-    add(60, {1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50});
-    add(3600, {1, 1.5, 2, 3, 4, 5, 6, 8, 12, 24, 48, 100, 200, 500, 1000});
+    for (const double step :
+         {10,   15,   20,   30,   60,    120,   180,   300,   600,    900,
+          1200, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 864000, 8640000}) {
+      steps.push_back(step);
+    }
+    constexpr double most = 6;
+    std::vector<double> times;
+    for (const double step : steps) {
+      if (high > low && (high - low) / step <= most) {
+        for (double k = std::floor(low / step) + 1; k * step < high; ++k) {
+          times.push_back(k * step);
+        }
+        break;
+      }
+    }
     return times;
   }
 

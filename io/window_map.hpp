@@ -98,6 +98,7 @@ struct Recommendation {
 struct ContourCap {
   std::size_t column;    // of the grid
   double fill_time, cap; // [s], gauge [Pa]
+  bool is_safe;          // the points of the grid below and above it are
 };
 
 struct WindowMap {

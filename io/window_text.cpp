@@ -64,18 +64,28 @@ std::vector<std::size_t> shown_points(std::size_t count) {
   return shown;
 }
 
+/// What stands in the map, a line each.
 std::string legend_of(const WindowMap& map, const std::vector<std::size_t>& shown) {
-  std::string text;
+  std::string text = "  minutes: to fill\n";
   for (const MapWord& word : map_words) {
     const bool is_there = std::ranges::any_of(shown, [&](std::size_t j) {
       return std::ranges::any_of(
           shown, [&](std::size_t i) { return map.grid(i, j).outcome == word.outcome; });
     });
-    if (is_there) {
-      text += (text.empty() ? "" : "; ") + std::string(word.word) + ": " + word.meaning;
-    }
+    text += is_there ? std::string("  ") + word.word + ": " + word.meaning + "\n" : "";
   }
-  return "Minutes to fill" + (text.empty() ? "" : "; " + text) + ".\n";
+  return text;
+}
+
+/// To a hundredth where that tells the points of the axis apart.
+std::string cap_text(const WindowShape& shape, double cap) {
+  constexpr double wide = 2e4; // [Pa]
+  if (shape.cap.high - shape.cap.low < wide) {
+    return as_bar(cap);
+  }
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2f bar", cap / 1e5);
+  return text.data();
 }
 
 std::string map_table(const WindowMap& map) {
@@ -87,7 +97,7 @@ std::string map_table(const WindowMap& map) {
   table.front().back() += " L/min";
   for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
     TextRow& row = table.emplace_back();
-    row.push_back(as_bar(map.grid(0, *j).pressure_cap));
+    row.push_back(cap_text(map.shape, map.grid(0, *j).pressure_cap));
     for (const std::size_t i : shown) {
       row.push_back(in_map(map.grid(i, *j)));
     }
@@ -119,10 +129,13 @@ std::string contour_table(const WindowMap& map) {
       const auto cap = std::ranges::find_if(map.contour_caps, [&](const ContourCap& contour) {
         return contour.column == i && contour.fill_time == time;
       });
-      row.push_back(cap != map.contour_caps.end() ? as_bar(cap->cap) : "-");
+      row.push_back(cap != map.contour_caps.end()
+                        ? cap_text(map.shape, cap->cap) + (cap->is_safe ? "" : " !")
+                        : "-");
     }
   }
-  return "\nThe cap that fills the part in so many minutes (-: none in the range does):\n" +
+  return "\nThe cap that fills the part in so many minutes (!: not safely; -: none in the "
+         "range):\n" +
          table_text(table);
 }
 
@@ -143,25 +156,30 @@ std::string margin_text(const Margin& margin, bool is_down, const std::string& l
          ")";
 }
 
+/// What becomes of the part there, without the setting itself.
 std::string point_text(const TriedPoint& point) {
-  std::string text =
-      as_litres_per_minute(point.flow_rate) + " and a cap of " + as_bar(point.pressure_cap);
-  if (point.outcome == Outcome::fills) {
-    text += ": fills in " + about_minutes(point.fill_time.value_or(0));
-  } else {
-    text += ": " + outcome_words(point.outcome);
-    text += point.fill_time ? ", full at " + about_minutes(*point.fill_time) : "";
+  std::string text = outcome_words(point.outcome);
+  if (point.fill_time) {
+    text +=
+        (point.outcome == Outcome::fills ? " in " : ", full at ") + about_minutes(*point.fill_time);
   }
   if (point.peak_head_pressure) {
     text += ", head up to " + as_bar(*point.peak_head_pressure);
   }
   text +=
       point.time_cap_reached ? ", at the cap from " + about_minutes(*point.time_cap_reached) : "";
-  text += point.peak_force ? ", opening force up to " + as_kilonewtons(*point.peak_force) : "";
+  if (point.peak_force) {
+    text += *point.peak_force > 0 ? ", opening force up to " + as_kilonewtons(*point.peak_force)
+                                  : std::string(", nothing pushes the mould open");
+  }
   if (point.gel_share && *point.gel_share > 0) {
     text += ", gel at " + rough_number(1 / *point.gel_share) + " times the age of the oldest resin";
   }
   return text + ".\n";
+}
+
+std::string setting_text(const TriedPoint& point) {
+  return as_litres_per_minute(point.flow_rate) + " and a cap of " + as_bar(point.pressure_cap);
 }
 
 std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
@@ -179,12 +197,18 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   const auto cap = [&](const Margin& margin, bool is_down) {
     return margin_text(margin, is_down, as_bar(margin.limit), (margin.limit - front) / drive);
   };
-  std::string text = "\nIn the middle of what is safe: " + point_text(point);
+  std::string text =
+      "\nIn the middle of what is safe: " + setting_text(point) + ".\n  It " + point_text(point);
   text += "  The nearest border or end of the range is " + ratio_text(chosen.clearance) +
           " away, of the flow rate and of the cap above the air at " + as_bar(front) + ".\n";
   text += "  Flow rate alone: " + flow(chosen.flow_down, true) + ", " +
           flow(chosen.flow_up, false) + ".\n";
   text += "  Cap alone: " + cap(chosen.cap_down, true) + ", " + cap(chosen.cap_up, false) + ".\n";
+  const WindowLimits& limits = facts.limits;
+  if (limits.hold_down_force &&
+      point.pressure_cap * limits.projected_area > *limits.hold_down_force) {
+    text += "  Stop the pump when the part is full: left on, it would push the mould open.\n";
+  }
   return text;
 }
 
@@ -197,6 +221,14 @@ std::string mould_text(const WindowFacts& facts) {
          (limits.mould_margin > 0 ? ", " + as_percent(limits.mould_margin) + " kept in hand" : "") +
          ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
          " cannot open it, even if the pump stays on when the part is full.\n";
+}
+
+std::string force_text(const WindowOfValue& window) {
+  const auto& by_curve = window.map.points[window.check->point].peak_force;
+  const auto& by_run = window.check->run.peak_force;
+  return by_curve && by_run
+             ? ", in the highest opening force by " + as_kilonewtons(std::abs(*by_curve - *by_run))
+             : "";
 }
 
 std::string check_text(const WindowOfValue& window) {
@@ -212,7 +244,7 @@ std::string check_text(const WindowOfValue& window) {
   std::snprintf(text.data(), text.size(), "%.2g %%", 100 * std::abs(*by_curve / *by_run - 1));
   return std::string("A full run at ") +
          (window.map.recommended ? "that setting" : "the case's own setting") +
-         " differs in fill time by " + text.data() + ".\n";
+         " differs in fill time by " + text.data() + force_text(window) + ".\n";
 }
 
 std::string how_text(const WindowFacts& facts) {
@@ -235,17 +267,23 @@ std::string how_text(const WindowFacts& facts) {
 }
 
 std::string range_text(const WindowFacts& facts) {
-  const auto range = [](const std::string& low, const std::string& high, bool is_given) {
-    return low + " to " + high +
-           (is_given ? "" : " (from half to twice the case's, as far as the machine goes)");
-  };
   const WindowShape& shape = facts.shape;
-  return "Flow rate " +
-         range(as_litres_per_minute(shape.flow.low), as_litres_per_minute(shape.flow.high),
-               facts.is_flow_given) +
-         ",\npressure cap " +
-         range(as_bar(shape.cap.low), as_bar(shape.cap.high), facts.is_cap_given) +
-         ", of air ahead of the resin " + as_bar(shape.cap.zero) + ".\n";
+  const WindowLimits& limits = facts.limits;
+  const auto origin = [](bool is_given, bool is_cut) {
+    return std::string(is_given ? ""
+                       : is_cut ? ", round the case's, as far as the machine goes"
+                                : ", from half to twice the case's") +
+           ".\n";
+  };
+  const auto ends_at = [](const WindowAxis& axis, const std::optional<double>& most) {
+    return most && axis.high == *most;
+  };
+  return "Flow rate from " + as_litres_per_minute(shape.flow.low) + " to " +
+         as_litres_per_minute(shape.flow.high) +
+         origin(facts.is_flow_given, ends_at(shape.flow, limits.max_flow_rate)) +
+         "Pressure cap from " + as_bar(shape.cap.low) + " to " + as_bar(shape.cap.high) +
+         ", with air of " + as_bar(shape.cap.zero) + " ahead of the resin" +
+         origin(facts.is_cap_given, ends_at(shape.cap, limits.max_pressure));
 }
 
 std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
@@ -257,7 +295,8 @@ std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
   }
   text += map_table(window.map) + recommended_text(facts, window.map);
   if (window.as_set) {
-    text += "As the case is set: " + point_text(window.map.points[*window.as_set]);
+    const TriedPoint& point = window.map.points[*window.as_set];
+    text += "As the case is set, " + setting_text(point) + ": it " + point_text(point);
   }
   return text + check_text(window) + contour_table(window.map);
 }

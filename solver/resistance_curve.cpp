@@ -37,8 +37,9 @@ FillProblem trial_of(FillProblem problem) {
   return problem;
 }
 
-/// As the pump reads its pressure at the end: by a line through the steps before the last, in which
-/// the resin crowds into the few cells still open.
+/// By a line through the steps before the last, as a pump's pressure is read: in the last step the
+/// resin crowds into the few cells still open, and its mean tells of the mesh more than of the
+/// part.
 double resistance_at_end(const ResistanceCurve& curve) {
   std::vector<StepMean> means;
   for (std::size_t i = 1; i + 1 < curve.volume.size(); ++i) {
@@ -131,46 +132,101 @@ private:
     return true;
   }
 
+  /// One step of the curve; in parts where it goes from set flow to cap on the way.
   bool step(std::size_t i) {
+    constexpr int parts = 32;
+    const bool is_mixed = is_at_flow(i, 0) && !is_at_flow(i, 1);
+    for (int k = 0; k < (is_mixed ? parts : 1); ++k) {
+      if (!part(i, k, is_mixed ? parts : 1)) {
+        return false;
+      }
+    }
+    return true;
+  }
+
+  /// R of the curve at a share of a step: a straight line that has the step's mean [1/m3].
+  [[nodiscard]] double resistance(std::size_t i, double share) const {
+    const std::size_t last = curve_.volume.size() - 1;
+    const double mean = mean_resistance(curve_, i);
+    const std::size_t before = i > 1 ? i - 1 : i;
+    const std::size_t after = i < last ? i + 1 : i;
+    const auto middle = [&](std::size_t k) {
+      return 0.5 * (curve_.volume[k - 1] + curve_.volume[k]);
+    };
+    if (after == before) {
+      return mean;
+    }
+    const double slope = (mean_resistance(curve_, after) - mean_resistance(curve_, before)) /
+                         (middle(after) - middle(before));
+    const double rise = std::max(0.0, slope) * (curve_.volume[i] - curve_.volume[i - 1]);
+    return mean + std::min(rise, 2 * mean) * (share - 0.5);
+  }
+
+  /// Whether at a share of a step, come to at set flow, the head is below the cap.
+  [[nodiscard]] bool is_at_flow(std::size_t i, double share) const {
     const double volume = curve_.volume[i] - curve_.volume[i - 1];
-    const double impulse = curve_.impulse[i] - curve_.impulse[i - 1];
-    const double begin = figures_.end_time;
-    const double age = begin + age_at_start();
+    const double age = figures_.end_time + age_at_start() + share * volume / setting_.flow_rate;
+    return viscosity_at(resin_, age) * resistance(i, share) * setting_.flow_rate < drive_;
+  }
+
+  /// Part k of a step.
+  bool part(std::size_t i, int k, int parts) {
+    const double share = 1.0 / parts;
+    const double volume = share * (curve_.volume[i] - curve_.volume[i - 1]);
+    const double impulse = volume * resistance(i, (k + 0.5) * share);
+    const double before = curve_.volume[i - 1] + k * volume;
+    const double age = figures_.end_time + age_at_start();
     const double by_flow = volume / setting_.flow_rate;
     const auto by_cap = duration_of_fluidity(resin_, age, impulse / drive_);
     if (!by_cap && !std::isfinite(std::min(gel_, limit_))) {
       figures_.reason = ShortReason::pressure; // it never gets there
-      figures_.filled_fraction = curve_.volume[i - 1] / curve_.pore_volume;
+      figures_.filled_fraction = before / curve_.pore_volume;
       return false;
     }
-    const double duration = std::max(by_flow, by_cap.value_or(never));
-    if (!take(volume, duration, curve_.volume[i - 1])) {
+    const double begin = figures_.end_time;
+    if (!take(volume, std::max(by_flow, by_cap.value_or(never)), before)) {
       return false;
     }
-    judge_pressure(i, begin, duration, by_cap && *by_cap < by_flow, by_flow, impulse);
+    if (i + 1 < curve_.volume.size()) {
+      judge_pressure(i, begin, Part{by_flow, *by_cap, impulse});
+    } else if (k + 1 == parts) {
+      judge_pressure(i, begin, std::nullopt);
+      figures_.peak_head_pressure =
+          *by_cap >= by_flow ? setting_.pressure_cap : figures_.peak_head_pressure;
+    }
     return true;
   }
 
-  /// Head pressure and force over a step.
-  void judge_pressure(std::size_t i, double begin, double duration, bool is_at_flow, double by_flow,
-                      double impulse) {
-    const double age = begin + age_at_start();
-    const double at_flow = curve_.front_pressure + impulse / mean_fluidity(age, by_flow) / by_flow;
-    const bool is_last = i + 1 == curve_.volume.size();
-    double head = is_at_flow ? at_flow : setting_.pressure_cap;
-    if (!is_at_flow && !figures_.time_cap_reached) {
-      figures_.time_cap_reached = cap_met(begin, by_flow, at_flow);
+  struct Part {
+    double by_flow, by_cap; // how long it takes at set flow and at the cap [s]
+    double impulse;         // of W [-]
+  };
+
+  /// Head pressure and force over a part of a step; without one at the end of the last, in which
+  /// the pressure is that of the last cells more than of the part: there the curve's end stands for
+  /// it.
+  void judge_pressure(std::size_t i, double begin, const std::optional<Part>& part) {
+    const double cap = setting_.pressure_cap;
+    double at_flow = viscosity_at(resin_, figures_.end_time + age_at_start()) *
+                     curve_.end_resistance * setting_.flow_rate;
+    double middle = figures_.end_time;
+    bool is_at_cap = at_flow >= drive_;
+    if (part) {
+      at_flow =
+          part->impulse / mean_fluidity(begin + age_at_start(), part->by_flow) / part->by_flow;
+      middle = begin + 0.5 * part->by_flow;
+      is_at_cap = part->by_cap >= part->by_flow;
     }
-    middle_ = begin + 0.5 * by_flow;
-    at_middle_ = at_flow;
-    if (is_last && is_at_flow) {
-      const double end = curve_.front_pressure + viscosity_at(resin_, age + duration) *
-                                                     curve_.end_resistance * setting_.flow_rate;
-      head = std::min(end, setting_.pressure_cap);
+    const double at_head = curve_.front_pressure + at_flow;
+    if (is_at_cap && !figures_.time_cap_reached) {
+      figures_.time_cap_reached = cap_met(begin, middle, at_head);
     }
+    middle_ = middle;
+    at_middle_ = at_head;
+    const double head = is_at_cap ? cap : std::min(at_head, cap);
     figures_.peak_head_pressure = std::max(figures_.peak_head_pressure, head);
     if (!curve_.lever.empty()) {
-      take_force(is_last ? curve_.end_lever : curve_.lever[i - 1], head);
+      take_force(part ? curve_.lever[i - 1] : curve_.end_lever, head);
     }
   }
 
@@ -182,12 +238,11 @@ private:
 
   /// Where the straight line through the pressures at mid-step passes the cap, if it does on the
   /// way to this step's middle.
-  [[nodiscard]] double cap_met(double begin, double by_flow, double at_flow) const {
-    const double middle = begin + 0.5 * by_flow;
-    if (!middle_ || !(at_flow > at_middle_)) {
+  [[nodiscard]] double cap_met(double begin, double middle, double at_head) const {
+    if (!middle_ || !(at_head > at_middle_)) {
       return begin;
     }
-    const double share = (setting_.pressure_cap - at_middle_) / (at_flow - at_middle_);
+    const double share = (setting_.pressure_cap - at_middle_) / (at_head - at_middle_);
     return std::clamp(*middle_ + share * (middle - *middle_), *middle_, middle);
   }
 

@@ -40,11 +40,11 @@ struct ResistanceCurve {
   double pore_volume;          // [m3]
   std::vector<double> volume;  // V: of the cells at the gates, then at the end of each step [m3]
   std::vector<double> impulse; // W there [-], from 0 on
-  double end_resistance;       // R of the full part, by a line through the last steps [1/m3]
+  double end_resistance;       // R while the last of the part fills [1/m3]
   /// Of each step: what (p - p_front) adds up to over the projected area, over (p_head - p_front)
   /// [m2]; empty without a mould.
   std::vector<double> lever;
-  double end_lever = 0;      // of the full part [m2]
+  double end_lever = 0;      // while the last of the part fills [m2]
   double projected_area = 0; // of the cavity [m2]
 };
 
