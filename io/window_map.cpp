@@ -195,8 +195,8 @@ private:
     WindowPlace from, to;
     double from_time, to_time; // [s]
     int level;
-    std::size_t column; // of the grid, if it lies along the cap; else its count
-    bool is_safe;       // both ends of the side are
+    std::size_t row; // of the grid, if it lies along the flow; else its count
+    bool is_safe;    // both ends of the side are
     bool is_done = false;
     [[nodiscard]] double share(double time) const {
       return std::log(time / from_time) / std::log(to_time / from_time);
@@ -214,7 +214,7 @@ private:
         if (has_fill_time(from) && has_fill_time(to) &&
             (*from.fill_time < levels[k]) != (*to.fill_time < levels[k])) {
           brackets.push_back({&side, from.place, to.place, *from.fill_time, *to.fill_time,
-                              static_cast<int>(k), b == a + 1 ? count() : a % count(),
+                              static_cast<int>(k), b == a + 1 ? a / count() : count(),
                               is_safe(from) && is_safe(to)});
         }
       }
@@ -227,9 +227,9 @@ private:
       const double time = levels[static_cast<std::size_t>(bracket.level)];
       const WindowPlace place = between(bracket.from, bracket.to, bracket.share(time));
       bracket.side->push_back({place, bracket.level});
-      if (bracket.column < count()) {
-        map_.contour_caps.push_back(
-            {bracket.column, time, map_.shape.cap.at(place.cap), bracket.is_safe});
+      if (bracket.row < count()) {
+        map_.contour_flows.push_back(
+            {bracket.row, time, map_.shape.flow.at(place.flow), bracket.is_safe});
       }
     }
     for (KeyedLine& line : chained(joined(sides))) {
@@ -410,32 +410,35 @@ private:
         .place;
   }
 
-  static double to_digits(double value, int digits) {
-    if (value == 0) {
-      return 0;
-    }
-    const double unit = std::pow(10, std::floor(std::log10(std::abs(value))) - digits + 1);
-    return std::round(value / unit) * unit;
-  }
-
-  /// The same with figures that can be set: two digits in L/min and bar, three if two are too far
-  /// off.
+  /// The same with figures that can be set: two digits of the flow rate in L/min and caps on a
+  /// twentieth of a bar, or finer if that is too far off.
   [[nodiscard]] TriedPoint rounded(const WindowPlace& place) const {
+    constexpr double litre_per_minute = 1e-3 / 60;
+    constexpr double bar = 1e5;
     const double may_move = 0.2 * clearance(place);
     TriedPoint point = point_at(map_.shape, place, Purpose::recommended);
     const auto round = [&](double& value, double& share, double unit, const WindowAxis& axis) {
-      for (const int digits : {2, 3, 4}) {
-        const double shorter = unit * to_digits(value / unit, digits);
-        if (shorter > axis.low && shorter < axis.high &&
-            std::abs(axis.share_of(shorter) - share) * axis.log_range() <= may_move) {
-          share = axis.share_of(shorter);
-          value = shorter;
-          return;
-        }
+      const double shorter = std::round(value / unit) * unit;
+      const bool is_near = shorter > axis.low && shorter < axis.high &&
+                           std::abs(axis.share_of(shorter) - share) * axis.log_range() <= may_move;
+      if (is_near) {
+        share = axis.share_of(shorter);
+        value = shorter;
       }
+      return is_near;
     };
-    round(point.flow_rate, point.place.flow, 1e-3 / 60, map_.shape.flow);
-    round(point.pressure_cap, point.place.cap, 1e5, map_.shape.cap);
+    const double decade = std::pow(10, std::floor(std::log10(point.flow_rate / litre_per_minute)));
+    for (const double unit : {0.1, 0.01, 0.001}) {
+      if (round(point.flow_rate, point.place.flow, unit * decade * litre_per_minute,
+                map_.shape.flow)) {
+        break;
+      }
+    }
+    for (const double unit : {0.05, 0.01, 0.001}) {
+      if (round(point.pressure_cap, point.place.cap, unit * bar, map_.shape.cap)) {
+        break;
+      }
+    }
     return point;
   }
 

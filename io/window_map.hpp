@@ -94,11 +94,11 @@ struct Recommendation {
   Margin flow_down, flow_up, cap_down, cap_up;
 };
 
-/// The cap that fills the part in a time at one flow rate of the grid.
-struct ContourCap {
-  std::size_t column;    // of the grid
-  double fill_time, cap; // [s], gauge [Pa]
-  bool is_safe;          // the points of the grid below and above it are
+/// The flow rate that fills the part in a time at one cap of the grid.
+struct ContourFlow {
+  std::size_t row;             // of the grid
+  double fill_time, flow_rate; // [s], [m3/s]
+  bool is_safe;                // the points of the grid on both sides of it are
 };
 
 struct WindowMap {
@@ -107,7 +107,7 @@ struct WindowMap {
   std::vector<BorderPoint> border_points;
   std::vector<WindowLine> borders;
   std::vector<WindowLine> contours;
-  std::vector<ContourCap> contour_caps;
+  std::vector<ContourFlow> contour_flows;
   std::optional<Recommendation> recommended; // none if no point is safe
   /// Whether the contours are where points were computed; else they lie between those of the grid.
   bool has_exact_contours = false;

@@ -105,37 +105,38 @@ std::string map_table(const WindowMap& map) {
   return table_text(table) + legend_of(map, shown);
 }
 
-/// For each flow rate shown the cap that fills the part in a time.
+/// For each cap shown the flow rate that fills the part in a time.
 std::string contour_table(const WindowMap& map) {
-  if (map.contour_caps.empty()) {
-    return "";
-  }
   std::vector<double> times;
-  for (const ContourCap& contour : map.contour_caps) {
-    if (std::ranges::find(times, contour.fill_time) == times.end()) {
-      times.push_back(contour.fill_time);
+  for (const WindowLine& line : map.contours) {
+    if (std::ranges::find(times, *line.fill_time) == times.end()) {
+      times.push_back(*line.fill_time);
     }
   }
-  std::ranges::sort(times);
-  const std::vector<std::size_t> shown = shown_points(map.shape.points);
-  std::vector<TextRow> table{{"minutes"}};
-  for (const std::size_t i : shown) {
-    table.front().push_back(litres_per_minute(map.grid(i, 0).flow_rate));
+  if (times.empty()) {
+    return "";
   }
-  table.front().back() += " L/min";
+  std::ranges::sort(times);
+  std::vector<TextRow> table{{"cap"}};
   for (const double time : times) {
-    TextRow& row = table.emplace_back(TextRow{bare_minutes(time)});
-    for (const std::size_t i : shown) {
-      const auto cap = std::ranges::find_if(map.contour_caps, [&](const ContourCap& contour) {
-        return contour.column == i && contour.fill_time == time;
+    table.front().push_back(bare_minutes(time));
+  }
+  table.front().back() += " min";
+  const std::vector<std::size_t> shown = shown_points(map.shape.points);
+  for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
+    TextRow& row = table.emplace_back(TextRow{cap_text(map.shape, map.grid(0, *j).pressure_cap)});
+    for (const double time : times) {
+      const auto flow = std::ranges::find_if(map.contour_flows, [&](const ContourFlow& contour) {
+        return contour.row == *j && contour.fill_time == time;
       });
-      row.push_back(cap != map.contour_caps.end()
-                        ? cap_text(map.shape, cap->cap) + (cap->is_safe ? "" : " !")
+      row.push_back(flow != map.contour_flows.end()
+                        ? litres_per_minute(flow->flow_rate) + (flow->is_safe ? "" : " !")
                         : "-");
     }
   }
-  return "\nThe cap that fills the part in so many minutes (!: not safely; -: none in the "
-         "range):\n" +
+  return "\nThe flow rate in L/min that fills the part in so many minutes (!: not safely; -: none "
+         "in "
+         "the range):\n" +
          table_text(table);
 }
 
@@ -199,8 +200,11 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   };
   std::string text =
       "\nIn the middle of what is safe: " + setting_text(point) + ".\n  It " + point_text(point);
-  text += "  The nearest border or end of the range is " + ratio_text(chosen.clearance) +
-          " away, of the flow rate and of the cap above the air at " + as_bar(front) + ".\n";
+  std::array<char, 40> clearance{};
+  std::snprintf(clearance.data(), clearance.size(), "%.2f", chosen.clearance);
+  text += "  The nearest border or end of the range is a factor of " +
+          std::string(clearance.data()) + " away, of flow rate and of cap above the air (" +
+          as_bar(front) + ").\n";
   text += "  Flow rate alone: " + flow(chosen.flow_down, true) + ", " +
           flow(chosen.flow_up, false) + ".\n";
   text += "  Cap alone: " + cap(chosen.cap_down, true) + ", " + cap(chosen.cap_up, false) + ".\n";
@@ -242,9 +246,8 @@ std::string check_text(const WindowOfValue& window) {
   }
   std::array<char, 40> text{};
   std::snprintf(text.data(), text.size(), "%.2g %%", 100 * std::abs(*by_curve / *by_run - 1));
-  return std::string("A full run at ") +
-         (window.map.recommended ? "that setting" : "the case's own setting") +
-         " differs in fill time by " + text.data() + force_text(window) + ".\n";
+  return "  A full run there differs in fill time by " + std::string(text.data()) +
+         force_text(window) + ".\n";
 }
 
 std::string how_text(const WindowFacts& facts) {
@@ -294,11 +297,13 @@ std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
             (window.gel_time ? ", gel at " + as_minutes(*window.gel_time) : "") + "\n";
   }
   text += map_table(window.map) + recommended_text(facts, window.map);
+  text += window.map.recommended ? check_text(window) : "";
   if (window.as_set) {
     const TriedPoint& point = window.map.points[*window.as_set];
     text += "As the case is set, " + setting_text(point) + ": it " + point_text(point);
   }
-  return text + check_text(window) + contour_table(window.map);
+  text += window.map.recommended ? "" : check_text(window);
+  return text + contour_table(window.map);
 }
 
 } // namespace
@@ -308,11 +313,13 @@ std::string window_text(const WindowFacts& facts) {
   for (const WindowOfValue& window : facts.maps) {
     text += one_map(facts, window);
   }
-  std::array<char, 40> tolerance{};
-  std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
-  text += "\nBorders are known to " + std::string(tolerance.data()) +
-          " of the flow rate or of the cap above the air.\n" + mould_text(facts) +
-          warnings_text(facts.warnings);
+  if (!facts.maps.empty()) {
+    std::array<char, 40> tolerance{};
+    std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
+    text += "\nBorders are known to " + std::string(tolerance.data()) +
+            " of the flow rate or of the cap above the air.\n";
+  }
+  text += mould_text(facts) + warnings_text(facts.warnings);
   return text + "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and borders "
                 "follow.\n"
                 "A prediction is no substitute for a trial shot. Never exceed the rating of mould, "
