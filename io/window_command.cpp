@@ -431,6 +431,7 @@ WindowOfValue window_of(const WindowCase& one, const WindowOptions& options, Win
   return window;
 }
 
+/// What an earlier command left goes once it is sure that this one can begin.
 void map_all(const std::vector<WindowCase>& cases, const WindowOptions& options,
              WindowFacts& facts) {
   const bool needs_runs = !facts.curve && !interrupted();
@@ -438,9 +439,10 @@ void map_all(const std::vector<WindowCase>& cases, const WindowOptions& options,
   constexpr std::size_t points_by_runs = 9;
   facts.shape.points = options.points.value_or(needs_runs ? points_by_runs : points_by_curve);
   std::optional<FullRuns> full_runs;
-  if (needs_runs) {
+  if (needs_runs) { // throws if there is a record of other runs
     full_runs.emplace(options, header_of(cases.front().input, facts, options));
   }
+  prepare_output_folder(options.folder, is_window_name);
   for (const WindowCase& one : cases) {
     if (interrupted()) {
       break;
@@ -499,7 +501,7 @@ WindowOutcome run_window(const WindowOptions& options) {
   facts.is_cap_given = options.cap.has_value();
   facts.full_runs_wanted = options.full_runs;
   collect_warnings(cases, facts);
-  prepare_output_folder(options.folder, is_window_name);
+  prepare_output_folder(options.folder, [](std::string_view) { return false; });
   seek_curve(cases, options, facts);
   map_all(cases, options, facts);
   facts.was_interrupted = interrupted();

@@ -267,22 +267,26 @@ private:
     }
   }
 
-  /// Round times between the shortest and the longest of the safe points, or of all.
+  /// Round times among those of the safe points of the grid, or of all: a few very long ones, close
+  /// to where it fills no more, do not count.
   [[nodiscard]] std::vector<double> contour_levels() const {
-    double low = std::numeric_limits<double>::infinity();
-    double high = 0;
     for (const bool only_safe : {true, false}) {
+      std::vector<double> times;
       for (const TriedPoint& point : map_.points) {
-        if (has_fill_time(point) && (!only_safe || is_safe(point))) {
-          low = std::min(low, *point.fill_time);
-          high = std::max(high, *point.fill_time);
+        if (point.purpose == Purpose::grid && has_fill_time(point) &&
+            (!only_safe || is_safe(point))) {
+          times.push_back(*point.fill_time);
         }
       }
-      if (high > low) {
-        break;
+      std::ranges::sort(times);
+      if (!times.empty() && times.back() > times.front()) {
+        constexpr double share = 0.95;
+        const auto last =
+            static_cast<std::size_t>(std::ceil(share * static_cast<double>(times.size() - 1)));
+        return round_times(times.front(), times[last]);
       }
     }
-    return round_times(low, high);
+    return {};
   }
 
   /// Multiples of the smallest round step that makes six at most.

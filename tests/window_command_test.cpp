@@ -247,6 +247,22 @@ TEST_CASE("window: the machine and the wanted distance to the gel bound what is 
   CHECK(chosen["margins"]["flow_up"]["then"] == "beyond the machine");
 }
 
+TEST_CASE("window: a time limit, and the case after the options") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  // 544 s at 2e-6 m3/s and 1e5 Pa; 2e-6 m3/s alone would take 480 s.
+  const ProgramOutput output = run_program(
+      folder.path(), {"window", "--flow", "0.06 L/min", "0.24 L/min", "--cap", "0.5 bar", "2 bar",
+                      "strip.toml", "--time-limit", "9 min", "--points", "3"});
+  CAPTURE(output.err);
+  CHECK(output.exit_code == 0);
+  const Json json = Json::parse(read_file(folder.path() / "strip.window" / "window.json"));
+  CHECK(json["limits"]["time_limit_s"] == 540);
+  CHECK(json["maps"][0]["grid"][1][1]["outcome"] == "short: time limit");
+  CHECK(json["maps"][0]["grid"][2][1]["outcome"] == "fills");
+  CHECK(says(output.out, "  time: short: not full at the time limit\n"));
+}
+
 TEST_CASE("window: nothing safe is told, and the exit code is 1") {
   const TemporaryFolder folder;
   write_strip(folder.path(),
@@ -343,6 +359,7 @@ TEST_CASE("window: Ctrl-C leaves whole files, and the same command goes on from 
   const ProgramOutput refused = run_program(folder.path(), others);
   CHECK(refused.exit_code == 2);
   CHECK(says(refused.err, "window.runs:1: settings: "));
+  CHECK(fs::exists(folder.path() / "strip.window" / "window.json"));
   const ProgramOutput rest = run_program(folder.path(), arguments);
   CHECK(rest.exit_code == 0);
   CHECK(says(rest.out, " of them done before), since --full-runs asks for it"));
