@@ -14,7 +14,7 @@ struct WindowPlace {
 /// A point on a side of the grid through which the line of that key passes.
 struct SideCrossing {
   WindowPlace place;
-  int key;
+  int key = 0;
 };
 
 /// Crossings on the sides of a grid of points x points; side (i, j) begins at point (i, j).

@@ -69,8 +69,8 @@ struct WindowShape {
 
 /// Two points side by side of which one outcome ends and another begins between.
 struct BorderPoint {
-  std::size_t from, to; // indices in WindowMap::points
-  WindowPlace place;    // half-way
+  std::size_t from = 0, to = 0; // indices in WindowMap::points
+  WindowPlace place;            // half-way
 };
 
 /// A line between two outcomes, or of one fill time.

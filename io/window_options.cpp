@@ -65,7 +65,7 @@ std::optional<double> share_of(const po::variables_map& values, const char* name
 /// Values of the third axis, each once.
 Texts values_of(const po::variables_map& values, const char* name, Dimension dimension) {
   const std::string option = std::string("--") + name;
-  const Texts texts = values.count(name) > 0 ? values[name].as<Texts>() : Texts{};
+  Texts texts = values.count(name) > 0 ? values[name].as<Texts>() : Texts{};
   std::vector<double> known;
   for (const std::string& text : texts) {
     const double value = quantity_of_option(option, text, dimension);
