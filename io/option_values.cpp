@@ -18,12 +18,4 @@ int whole_number(const std::string& option, const std::string& text, int lowest,
   return number;
 }
 
-double quantity_of_option(const std::string& option, const std::string& text, Dimension dimension) {
-  try {
-    return parse_quantity(text, dimension);
-  } catch (const InputError& error) {
-    throw InputError(option + ": " + error.what());
-  }
-}
-
 } // namespace tidemark

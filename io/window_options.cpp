@@ -1,7 +1,7 @@
 #include "io/window_options.hpp"
 
 #include "io/option_values.hpp"
-#include "io/shop_units.hpp"
+#include "io/quantity.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 
@@ -20,6 +20,14 @@ public:
   [[nodiscard]] unsigned min_tokens() const override { return 2; }
   [[nodiscard]] unsigned max_tokens() const override { return 2; }
 };
+
+double quantity_of_option(const std::string& option, const std::string& text, Dimension dimension) {
+  try {
+    return parse_quantity(text, dimension);
+  } catch (const InputError& error) {
+    throw InputError(option + ": " + error.what());
+  }
+}
 
 std::optional<std::array<double, 2>> range_of(const po::variables_map& values, const char* name,
                                               Dimension dimension, bool must_be_positive) {
