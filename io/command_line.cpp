@@ -10,6 +10,7 @@
 #include "io/parallel.hpp"
 #include "io/spoken.hpp"
 #include "io/vents_options.hpp"
+#include "io/window_options.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 
@@ -50,6 +51,7 @@ struct Arguments {
   int threads = 1;                       // of commands that run several fillings
   GatesOptions gates;
   VentsOptions vents;
+  WindowOptions window;
   bool help = false;
   bool version = false;
 };
@@ -167,6 +169,7 @@ Arguments read_arguments(int argc, char** argv) {
   read_compare_options(values, arguments);
   read_gates_options(values, arguments.gates);
   read_vents_options(values, arguments.vents);
+  arguments.window = read_window_options(values);
   return arguments;
 }
 
@@ -335,6 +338,18 @@ int vents(const Arguments& arguments) {
   return run_vents(for_one_case(arguments.vents, arguments, ".vents")) ? part_fills : part_is_short;
 }
 
+int window(const Arguments& arguments) {
+  switch (run_window(for_one_case(arguments.window, arguments, ".window"))) {
+  case WindowOutcome::some_fill:
+    return part_fills;
+  case WindowOutcome::none_fills:
+    return part_is_short;
+  case WindowOutcome::some_failed:
+    return numerics_failed;
+  }
+  return numerics_failed;
+}
+
 int print_and_end(const std::string& text) {
   print(text);
   return 0;
@@ -369,6 +384,9 @@ int run(int argc, char** argv) {
   }
   if (arguments.command == "vents") {
     return vents(arguments);
+  }
+  if (arguments.command == "window") {
+    return window(arguments);
   }
   return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
 }

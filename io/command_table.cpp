@@ -4,6 +4,7 @@
 #include "io/compare_options.hpp"
 #include "io/gates_options.hpp"
 #include "io/vents_options.hpp"
+#include "io/window_options.hpp"
 
 #include <algorithm>
 #include <sstream>
@@ -108,6 +109,11 @@ const std::vector<Command>& commands() {
        false},
       {"vents", "find which vents a part needs, and how far each may move", add_vents_options,
        vents_help, "  0  done, and the part fills with the vents\n  1  done, and it does not\n",
+       false},
+      {"window",
+       "find which flow rates and pressure caps are safe, and the setting in their middle",
+       add_window_options, window_help,
+       "  0  done, and the part fills safely at some setting\n  1  done, and it does at none\n",
        false},
       {"check", "read a case and its mesh and tell what is in them, without filling",
        add_no_options, check_help, "  0  the case is sound\n", true},

@@ -127,6 +127,11 @@ bool is_vents_name(std::string_view name) {
   return std::ranges::find(fixed, name) != fixed.end();
 }
 
+bool is_window_name(std::string_view name) {
+  name = without_temporary_ending(name);
+  return name == "window.csv" || name == "window.json";
+}
+
 void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {
   try {
     fs::create_directories(folder);

@@ -29,6 +29,9 @@ bool is_gates_name(std::string_view name);
 /// The same for a look at vents: vents.csv, vents.json, vents.vtu, with-vents.toml.
 bool is_vents_name(std::string_view name);
 
+/// The same for a process window: window.csv, window.json. (window.runs stays, to go on from.)
+bool is_window_name(std::string_view name);
+
 /// Creates the folder where it is missing, tries whether a file can be written in it and removes
 /// what an earlier run left there, as told by is_ours: nothing else is touched. Throws FileError.
 void prepare_output_folder(const std::filesystem::path& folder,

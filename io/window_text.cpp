@@ -1,0 +1,329 @@
+#include "io/window_text.hpp"
+
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/text_table.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+namespace tidemark {
+
+namespace {
+
+/// The word of an outcome in the map, and what it means.
+struct MapWord {
+  Outcome outcome;
+  const char* word;
+  const char* meaning;
+};
+
+const std::array<MapWord, 10> map_words{{
+    {Outcome::opens_mould, "opens", "the mould is pushed open"},
+    {Outcome::near_gel, "late", "it fills, but closer to the gel than resin.gel_safety"},
+    {Outcome::short_gel, "gel", "short: the resin gels first"},
+    {Outcome::short_pressure, "stall", "short: the flow comes to a stand at the cap"},
+    {Outcome::short_time, "time", "short: not full at the time limit"},
+    {Outcome::trapped_air, "air", "short: air is shut in"},
+    {Outcome::short_otherwise, "no way", "short: the resin does not come everywhere"},
+    {Outcome::beyond_machine, "machine", "it fills, but beyond what the machine may be run at"},
+    {Outcome::failed, "failed", "the computation failed: see window.csv"},
+    {Outcome::not_run, "-", "not tried"},
+}};
+
+/// "4:51", without the unit.
+std::string bare_minutes(double seconds) {
+  std::string text = about_minutes(seconds);
+  const std::string unit = " min";
+  return text.ends_with(unit) ? text.substr(0, text.size() - unit.size()) : text;
+}
+
+std::string in_map(const TriedPoint& point) {
+  if (point.outcome == Outcome::fills) {
+    return point.fill_time ? bare_minutes(*point.fill_time) : "fills";
+  }
+  const auto found = std::ranges::find(map_words, point.outcome, &MapWord::outcome);
+  return found->word;
+}
+
+std::string litres_per_minute(double flow) {
+  const std::string text = as_litres_per_minute(flow);
+  return text.substr(0, text.find(' '));
+}
+
+/// At most nine of the points of an axis, evenly, with both ends.
+std::vector<std::size_t> shown_points(std::size_t count) {
+  constexpr std::size_t most = 9;
+  std::vector<std::size_t> shown;
+  const std::size_t steps = std::min(count, most) - 1;
+  for (std::size_t k = 0; k <= steps; ++k) {
+    shown.push_back((k * (count - 1) + steps / 2) / steps);
+  }
+  return shown;
+}
+
+/// What stands in the map, a line each.
+std::string legend_of(const WindowMap& map, const std::vector<std::size_t>& shown) {
+  std::string text = "  minutes: to fill\n";
+  for (const MapWord& word : map_words) {
+    const bool is_there = std::ranges::any_of(shown, [&](std::size_t j) {
+      return std::ranges::any_of(
+          shown, [&](std::size_t i) { return map.grid(i, j).outcome == word.outcome; });
+    });
+    text += is_there ? std::string("  ") + word.word + ": " + word.meaning + "\n" : "";
+  }
+  return text;
+}
+
+/// To a hundredth where that tells the points of the axis apart.
+std::string cap_text(const WindowShape& shape, double cap) {
+  constexpr double wide = 2e4; // [Pa]
+  if (shape.cap.high - shape.cap.low < wide) {
+    return as_bar(cap);
+  }
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2f bar", cap / 1e5);
+  return text.data();
+}
+
+std::string map_table(const WindowMap& map) {
+  const std::vector<std::size_t> shown = shown_points(map.shape.points);
+  std::vector<TextRow> table{{"cap"}};
+  for (const std::size_t i : shown) {
+    table.front().push_back(litres_per_minute(map.grid(i, 0).flow_rate));
+  }
+  table.front().back() += " L/min";
+  for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
+    TextRow& row = table.emplace_back();
+    row.push_back(cap_text(map.shape, map.grid(0, *j).pressure_cap));
+    for (const std::size_t i : shown) {
+      row.push_back(in_map(map.grid(i, *j)));
+    }
+  }
+  return table_text(table) + legend_of(map, shown);
+}
+
+/// For each cap shown the flow rate that fills the part in a time.
+std::string contour_table(const WindowMap& map) {
+  std::vector<double> times;
+  for (const WindowLine& line : map.contours) {
+    if (std::ranges::find(times, *line.fill_time) == times.end()) {
+      times.push_back(*line.fill_time);
+    }
+  }
+  if (times.empty()) {
+    return "";
+  }
+  std::ranges::sort(times);
+  std::vector<TextRow> table{{"cap"}};
+  for (const double time : times) {
+    table.front().push_back(bare_minutes(time));
+  }
+  table.front().back() += " min";
+  const std::vector<std::size_t> shown = shown_points(map.shape.points);
+  for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
+    TextRow& row = table.emplace_back(TextRow{cap_text(map.shape, map.grid(0, *j).pressure_cap)});
+    for (const double time : times) {
+      const auto flow = std::ranges::find_if(map.contour_flows, [&](const ContourFlow& contour) {
+        return contour.row == *j && contour.fill_time == time;
+      });
+      row.push_back(flow != map.contour_flows.end()
+                        ? litres_per_minute(flow->flow_rate) + (flow->is_safe ? "" : " !")
+                        : "-");
+    }
+  }
+  return "\nThe flow rate in L/min that fills the part in so many minutes (!: not safely; -: none "
+         "in "
+         "the range):\n" +
+         table_text(table);
+}
+
+std::string ratio_text(double ratio) {
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.0f %%", 100 * std::abs(ratio - 1));
+  return text.data();
+}
+
+/// "down to 0.8 L/min (-20 %): below, short: gel".
+std::string margin_text(const Margin& margin, bool is_down, const std::string& limit,
+                        double ratio) {
+  const std::string word = is_down ? "down to " : "up to ";
+  const std::string beyond = is_down ? "below: " : "above: ";
+  return word + limit + " (" + (is_down ? "-" : "+") + ratio_text(ratio) + "; " +
+         (margin.fault ? beyond + outcome_words(*margin.fault)
+                       : std::string("the end of the range tried")) +
+         ")";
+}
+
+/// What becomes of the part there, without the setting itself.
+std::string point_text(const TriedPoint& point) {
+  std::string text = outcome_words(point.outcome);
+  if (point.fill_time) {
+    text +=
+        (point.outcome == Outcome::fills ? " in " : ", full at ") + about_minutes(*point.fill_time);
+  }
+  if (point.peak_head_pressure) {
+    text += ", head up to " + as_bar(*point.peak_head_pressure);
+  }
+  text +=
+      point.time_cap_reached ? ", at the cap from " + about_minutes(*point.time_cap_reached) : "";
+  if (point.peak_force) {
+    text += *point.peak_force > 0 ? ", opening force up to " + as_kilonewtons(*point.peak_force)
+                                  : std::string(", nothing pushes the mould open");
+  }
+  if (point.gel_share && *point.gel_share > 0) {
+    text += ", gel at " + rough_number(1 / *point.gel_share) + " times the age of the oldest resin";
+  }
+  return text + ".\n";
+}
+
+std::string setting_text(const TriedPoint& point) {
+  return as_litres_per_minute(point.flow_rate) + " and a cap of " + as_bar(point.pressure_cap);
+}
+
+std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
+  if (!map.recommended) {
+    return facts.was_interrupted ? "" : "\nNo setting of this range is safe.\n";
+  }
+  const Recommendation& chosen = *map.recommended;
+  const TriedPoint& point = map.points[chosen.point];
+  const double front = map.shape.cap.zero;
+  const double drive = point.pressure_cap - front;
+  const auto flow = [&](const Margin& margin, bool is_down) {
+    return margin_text(margin, is_down, as_litres_per_minute(margin.limit),
+                       margin.limit / point.flow_rate);
+  };
+  const auto cap = [&](const Margin& margin, bool is_down) {
+    return margin_text(margin, is_down, as_bar(margin.limit), (margin.limit - front) / drive);
+  };
+  std::string text =
+      "\nIn the middle of what is safe: " + setting_text(point) + ".\n  It " + point_text(point);
+  std::array<char, 40> clearance{};
+  std::snprintf(clearance.data(), clearance.size(), "%.2f", chosen.clearance);
+  text += "  The nearest border or end of the range is a factor of " +
+          std::string(clearance.data()) + " away, of flow rate and of cap above the air (" +
+          as_bar(front) + ").\n";
+  text += "  Flow rate alone: " + flow(chosen.flow_down, true) + ", " +
+          flow(chosen.flow_up, false) + ".\n";
+  text += "  Cap alone: " + cap(chosen.cap_down, true) + ", " + cap(chosen.cap_up, false) + ".\n";
+  const WindowLimits& limits = facts.limits;
+  if (limits.hold_down_force &&
+      point.pressure_cap * limits.projected_area > *limits.hold_down_force) {
+    text += "  Stop the pump when the part is full: left on, it would push the mould open.\n";
+  }
+  return text;
+}
+
+std::string mould_text(const WindowFacts& facts) {
+  const WindowLimits& limits = facts.limits;
+  if (!limits.hold_down_force || !(*limits.hold_down_force > 0) || !(limits.projected_area > 0)) {
+    return "";
+  }
+  return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
+         (limits.mould_margin > 0 ? ", " + as_percent(limits.mould_margin) + " kept in hand" : "") +
+         ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
+         " cannot open it, even if the pump stays on when the part is full.\n";
+}
+
+std::string force_text(const WindowOfValue& window) {
+  const auto& by_curve = window.map.points[window.check->point].peak_force;
+  const auto& by_run = window.check->run.peak_force;
+  return by_curve && by_run
+             ? ", in the highest opening force by " + as_kilonewtons(std::abs(*by_curve - *by_run))
+             : "";
+}
+
+std::string check_text(const WindowOfValue& window) {
+  if (!window.check) {
+    return "";
+  }
+  const auto& by_curve = window.map.points[window.check->point].fill_time;
+  const auto& by_run = window.check->run.fill_time;
+  if (!by_curve || !by_run) {
+    return "";
+  }
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2g %%", 100 * std::abs(*by_curve / *by_run - 1));
+  return "  A full run there differs in fill time by " + std::string(text.data()) +
+         force_text(window) + ".\n";
+}
+
+std::string how_text(const WindowFacts& facts) {
+  if (facts.curve) {
+    return "All points follow from the resistance curve of one filling, exact but for the steps: "
+           "one head, one air\npressure, nothing switches on the way and the resin has one "
+           "viscosity at a time, so that the wet\nshape depends on the injected volume alone.\n";
+  }
+  if (!facts.obstacle && !facts.full_runs_wanted) {
+    return "";
+  }
+  std::string text = "Every point is a full run (" + counted(facts.runs, "run", "runs");
+  text +=
+      facts.runs_found > 0 ? ", " + std::to_string(facts.runs_found) + " of them done before" : "";
+  return text + "), since " +
+         (facts.obstacle ? obstacle_words(*facts.obstacle) : "--full-runs asks for it") + ".\n" +
+         (facts.obstacle == CurveObstacle::schedule
+              ? "The axes set what the pump begins with; what the schedule sets later stays.\n"
+              : "");
+}
+
+std::string range_text(const WindowFacts& facts) {
+  const WindowShape& shape = facts.shape;
+  const WindowLimits& limits = facts.limits;
+  const auto origin = [](bool is_given, bool is_cut) {
+    return std::string(is_given ? ""
+                       : is_cut ? ", round the case's, as far as the machine goes"
+                                : ", from half to twice the case's") +
+           ".\n";
+  };
+  const auto ends_at = [](const WindowAxis& axis, const std::optional<double>& most) {
+    return most && axis.high == *most;
+  };
+  return "Flow rate from " + as_litres_per_minute(shape.flow.low) + " to " +
+         as_litres_per_minute(shape.flow.high) +
+         origin(facts.is_flow_given, ends_at(shape.flow, limits.max_flow_rate)) +
+         "Pressure cap from " + as_bar(shape.cap.low) + " to " + as_bar(shape.cap.high) +
+         ", with air of " + as_bar(shape.cap.zero) + " ahead of the resin" +
+         origin(facts.is_cap_given, ends_at(shape.cap, limits.max_pressure));
+}
+
+std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
+  std::string text = "\n";
+  if (!facts.third_axis.empty()) {
+    text += "At " + window.value + " (" + facts.third_axis + "): viscosity " +
+            as_viscosity(window.viscosity) +
+            (window.gel_time ? ", gel at " + as_minutes(*window.gel_time) : "") + "\n";
+  }
+  text += map_table(window.map) + recommended_text(facts, window.map);
+  text += window.map.recommended ? check_text(window) : "";
+  if (window.as_set) {
+    const TriedPoint& point = window.map.points[*window.as_set];
+    text += "As the case is set, " + setting_text(point) + ": it " + point_text(point);
+  }
+  text += window.map.recommended ? "" : check_text(window);
+  return text + contour_table(window.map);
+}
+
+} // namespace
+
+std::string window_text(const WindowFacts& facts) {
+  std::string text = facts.title + ": process window\n\n" + range_text(facts) + how_text(facts);
+  for (const WindowOfValue& window : facts.maps) {
+    text += one_map(facts, window);
+  }
+  if (!facts.maps.empty()) {
+    std::array<char, 40> tolerance{};
+    std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
+    text += "\nBorders are known to " + std::string(tolerance.data()) +
+            " of the flow rate or of the cap above the air.\n";
+  }
+  text += mould_text(facts) + warnings_text(facts.warnings);
+  return text + "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and borders "
+                "follow.\n"
+                "A prediction is no substitute for a trial shot. Never exceed the rating of mould, "
+                "clamps, hoses and pump.\n";
+}
+
+} // namespace tidemark
