@@ -5,6 +5,7 @@
 #include "io/compare_command.hpp"
 #include "io/gates_command.hpp"
 #include "io/interrupt.hpp"
+#include "io/number_text.hpp"
 #include "io/parallel.hpp"
 #include "io/quantity.hpp"
 #include "io/spoken.hpp"
@@ -91,6 +92,10 @@ void add_fill_options(po::options_description& options) {
   options.add_options()("no-cure-search", po::bool_switch(),
                         "do not fill again to find what gel time, flow or catalyst would do when "
                         "the resin gels too early");
+  options.add_options()("no-pictures", po::bool_switch(), "draw no pictures (PNG)");
+  options.add_options()("view", po::value<std::string>()->value_name("X,Y,Z"),
+                        "direction from the part to the eye, for the pictures (left out: the side "
+                        "that shows most of the part, a little tilted)");
   options.add_options()("json", po::bool_switch(),
                         "print the summary as JSON, and nothing else, on standard output (several "
                         "cases: one document after the other)");
@@ -334,6 +339,17 @@ double length_above_zero(const std::string& option, const std::string& text, boo
   return length;
 }
 
+/// From the part to the eye.
+Vector3 view_direction(const std::string& text) {
+  const auto direction = three_numbers(text);
+  if (!direction || direction->cwiseAbs().maxCoeff() < 1e-9 ||
+      direction->cwiseAbs().maxCoeff() > 1e9) {
+    throw InputError("--view: found " + quoted_text(text) +
+                     ", expected three numbers, not all zero, such as \"1, -1, 0.5\"");
+  }
+  return *direction;
+}
+
 double time_limit(const std::string& text) {
   double limit = 0;
   try {
@@ -398,6 +414,10 @@ RunOptions run_options(const po::variables_map& values) {
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
   run.cure_search = !values["no-cure-search"].as<bool>();
+  run.has_pictures = !values["no-pictures"].as<bool>();
+  if (const auto text = text_of(values, "view")) {
+    run.pictures.from = view_direction(*text);
+  }
   run.json = values["json"].as<bool>();
   run.quiet = values["quiet"].as<bool>();
   return run;

@@ -1,0 +1,314 @@
+#include "io/picture_content.hpp"
+
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/summary.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace tidemark {
+
+namespace {
+
+constexpr std::size_t longest_list = 5; // places marked of each kind, as many as are read aloud
+constexpr std::size_t most_regions = 10;
+constexpr Rgb runner_colour = {0x00, 0x00, 0x00};
+constexpr Rgb race_track_colour = {0xd5, 0x5e, 0x00}; // vermillion
+constexpr double channel_width = 6;                   // [pixels]
+constexpr double port_width = 8;
+
+std::string verdict_sentence(const FillResult& result) {
+  if (result.verdict == Verdict::filled) {
+    return "The part fills. It takes about " +
+           about_minutes(result.fill_time.value_or(result.end_time)) + ".";
+  }
+  return "The part does not fill: " + std::string(reason_word(result.reason)) +
+         ". At the end, after " + about_minutes(result.end_time) + ", " +
+         as_percent(result.filled_fraction) + " of it is filled.";
+}
+
+/// 1 where the resin has been, elsewhere what it fills, under one half: the border of the drawn
+/// field is then between the nodes, nearer to those that are nearly full.
+PerNode<double> coverage_of(const FillResult& result) {
+  PerNode<double> coverage(result.fill_time_field.size(), 1);
+  for (const NodeId node : coverage.ids()) {
+    if (std::isnan(result.fill_time_field[node])) {
+      coverage[node] = std::min(result.fill_fraction[node], 0.49);
+    }
+  }
+  return coverage;
+}
+
+bool is_dry_somewhere(const FillResult& result) {
+  return std::ranges::any_of(result.fill_time_field, [](double time) { return std::isnan(time); });
+}
+
+/// Fill times, where none is that of the end: there the front stands beside what it has reached.
+FieldColours time_colours(const FillResult& result, double paleness) {
+  double end = 0;
+  for (const double time : result.fill_time_field) {
+    end = std::isnan(time) ? end : std::max(end, time);
+  }
+  PerNode<double> times = result.fill_time_field;
+  std::ranges::replace_if(
+      times, [](double time) { return std::isnan(time); }, end);
+  return {std::move(times), coverage_of(result), time_scale(end), paleness};
+}
+
+FieldColours pressure_colours(const FillResult& result) {
+  double low = std::numeric_limits<double>::infinity();
+  double high = -low;
+  for (const NodeId node : result.pressure.ids()) {
+    if (!std::isnan(result.fill_time_field[node])) {
+      low = std::min(low, result.pressure[node]);
+      high = std::max(high, result.pressure[node]);
+    }
+  }
+  const bool is_wet = low <= high;
+  return {result.pressure, coverage_of(result),
+          pressure_scale(is_wet ? low : 0, is_wet ? high : 0)};
+}
+
+/// The node nearest to the middle of some.
+Vector3 middle_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes) {
+  Vector3 middle = Vector3::Zero();
+  for (const NodeId node : nodes) {
+    middle += mesh.positions[node] / static_cast<double>(nodes.size());
+  }
+  const NodeId nearest = *std::ranges::min_element(
+      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - middle).squaredNorm(); });
+  return mesh.positions[nearest];
+}
+
+/// Edges of the mesh between nodes of a port that is a line or a surface.
+std::vector<std::array<NodeId, 2>> edges_among(const ShellMesh& mesh,
+                                               const std::vector<NodeId>& nodes) {
+  PerNode<char> is_in(mesh.positions.size(), 0);
+  for (const NodeId node : nodes) {
+    is_in[node] = 1;
+  }
+  std::vector<std::array<NodeId, 2>> edges;
+  for (const Element& element : mesh.elements) {
+    const auto corners = element.corners();
+    for (std::size_t k = 0; k < corners.size(); ++k) {
+      const NodeId from = corners[k];
+      const NodeId to = corners[(k + 1) % corners.size()];
+      if (is_in[from] != 0 && is_in[to] != 0) {
+        edges.push_back({std::min(from, to), std::max(from, to)});
+      }
+    }
+  }
+  std::ranges::sort(edges);
+  edges.erase(std::unique(edges.begin(), edges.end()), edges.end());
+  return edges;
+}
+
+Vector3 place_of(const ShellMesh& mesh, const Gate& gate) {
+  return gate.radius ? gate.centre : middle_of(mesh, gate.nodes);
+}
+
+std::vector<PictureMark> port_marks(const FillProblem& problem, bool with_names) {
+  std::vector<PictureMark> marks;
+  for (const Vent& vent : problem.vents) {
+    marks.push_back(
+        {middle_of(problem.mesh, vent.nodes), MarkKind::vent, "", with_names ? vent.name : ""});
+  }
+  for (const Gate& gate : problem.gates) {
+    marks.push_back(
+        {place_of(problem.mesh, gate), MarkKind::gate, "", with_names ? gate.name : ""});
+  }
+  return marks;
+}
+
+void add_port_rows(Picture& picture, const FillProblem& problem) {
+  picture.legend.push_back({MarkKind::gate, problem.gates.size() == 1 ? "gate" : "gates"});
+  if (!problem.vents.empty()) {
+    picture.legend.push_back({MarkKind::vent, problem.vents.size() == 1 ? "vent" : "vents"});
+  }
+}
+
+void add_dry_row(Picture& picture, const FillResult& result) {
+  if (is_dry_somewhere(result)) {
+    picture.legend.push_back({no_value_colour, "resin never came"});
+  }
+}
+
+Picture picture_of(const Case& input, const FillResult& result, const char* file_name,
+                   const char* caption) {
+  Picture picture;
+  picture.file_name = file_name;
+  picture.title = printable(input.title);
+  picture.verdict = verdict_sentence(result);
+  picture.caption = caption;
+  return picture;
+}
+
+Picture time_picture(const Case& input, const FillResult& result) {
+  Picture picture = picture_of(input, result, "fill-time.png", "Fill time");
+  picture.surface = time_colours(result, 0);
+  picture.has_colour_bar = true;
+  picture.marks = port_marks(input.problem, false);
+  add_port_rows(picture, input.problem);
+  add_dry_row(picture, result);
+  return picture;
+}
+
+Picture pressure_picture(const Case& input, const FillResult& result) {
+  Picture picture = picture_of(input, result, "pressure.png", "Pressure at the end");
+  picture.surface = pressure_colours(result);
+  picture.has_colour_bar = true;
+  picture.marks = port_marks(input.problem, false);
+  add_port_rows(picture, input.problem);
+  add_dry_row(picture, result);
+  return picture;
+}
+
+/// "x 812, y 310, z 44.0 mm"
+std::string place_row(const Vector3& place) {
+  const auto number = [](double metres) {
+    const std::string text = as_millimetres(metres);
+    return text.substr(0, text.find(' '));
+  };
+  return "x " + number(place.x()) + ", y " + number(place.y()) + ", z " + as_millimetres(place.z());
+}
+
+/// A mark with its sign, two rows in the legend: what is there, and where.
+void add_place(Picture& picture, MarkKind kind, const std::string& sign, const Vector3& place,
+               const std::string& what) {
+  picture.marks.push_back({place, kind, sign});
+  picture.legend.push_back({kind, what, sign});
+  picture.legend.push_back({std::monostate{}, place_row(place), "", true});
+}
+
+void add_rest_row(Picture& picture, std::size_t count) {
+  if (count > longest_list) {
+    picture.legend.push_back(
+        {std::monostate{}, "and " + counted(count - longest_list, "more place", "more places")});
+  }
+}
+
+void add_last_places(Picture& picture, const Case& input, const FillResult& result) {
+  picture.legend.push_back({std::monostate{}, result.last_filled.empty() ? "No resin came anywhere."
+                                              : result.verdict == Verdict::filled
+                                                  ? "Last to fill:"
+                                                  : "The resin came last to:"});
+  for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
+    const LastFilled& place = result.last_filled[i];
+    add_place(picture, MarkKind::last_place, std::to_string(i + 1),
+              input.problem.mesh.positions[place.node],
+              about_minutes(place.time) + ", " + region_name(input, place.region));
+  }
+  add_rest_row(picture, result.last_filled.size());
+}
+
+std::string letter(std::size_t number) {
+  return {static_cast<char>('A' + number)};
+}
+
+/// What is left dry, then where air was shut in and has closed up.
+void add_air(Picture& picture, const FillResult& result) {
+  const std::size_t dry = std::min(result.dry_spots.size(), longest_list);
+  for (std::size_t i = 0; i < dry; ++i) {
+    const DrySpot& spot = result.dry_spots[i];
+    add_place(
+        picture, spot.is_sealed ? MarkKind::shut_in_air : MarkKind::dry, letter(i), spot.position,
+        spot.is_sealed ? as_litres(spot.volume) + " of air shut in, " + as_bar(spot.air_pressure)
+                       : as_litres(spot.volume) + " left dry");
+  }
+  add_rest_row(picture, result.dry_spots.size());
+  const std::size_t closed = std::min(result.suspect_zones.size(), longest_list);
+  for (std::size_t i = 0; i < closed; ++i) {
+    const SuspectZone& zone = result.suspect_zones[i];
+    add_place(picture, MarkKind::closed_air, letter(dry + i), zone.position,
+              "look here: " + as_litres(zone.volume) + " of air closed up");
+  }
+  add_rest_row(picture, result.suspect_zones.size());
+}
+
+std::string air_sentence(const FillProblem& problem, const FillResult& result) {
+  if (!problem.sealed_air) {
+    return "Air shut in is not computed.";
+  }
+  const bool is_none =
+      result.suspect_zones.empty() && std::ranges::none_of(result.dry_spots, &DrySpot::is_sealed);
+  return is_none ? "No air is shut in." : "";
+}
+
+Picture last_places_picture(const Case& input, const FillResult& result) {
+  Picture picture = picture_of(input, result, "last-places.png", "Last places and air shut in");
+  picture.surface = time_colours(result, 0.6);
+  picture.marks = port_marks(input.problem, false);
+  add_last_places(picture, input, result);
+  add_air(picture, result);
+  if (const std::string air = air_sentence(input.problem, result); !air.empty()) {
+    picture.legend.push_back({std::monostate{}, air});
+  }
+  add_port_rows(picture, input.problem);
+  add_dry_row(picture, result);
+  return picture;
+}
+
+bool is_race_track(const Case& input, const std::string& name) {
+  return std::ranges::any_of(input.values, [&](const UsedValue& value) {
+    return value.key.starts_with("race_track[" + name + "]");
+  });
+}
+
+void add_channels(Picture& picture, const Case& input) {
+  for (const Channel& channel : input.problem.channels) {
+    const bool is_gap = is_race_track(input, channel.name);
+    PictureLine line{channel.segments, is_gap ? race_track_colour : runner_colour, channel_width};
+    picture.legend.push_back({PictureLine{{}, line.colour, line.width},
+                              (is_gap ? "race track " : "runner ") + channel.name});
+    picture.lines.push_back(std::move(line));
+  }
+}
+
+/// Ports that are lines or surfaces of the mesh.
+void add_port_lines(Picture& picture, const FillProblem& problem) {
+  const auto add = [&](const std::vector<NodeId>& nodes, Rgb colour) {
+    picture.lines.push_back({edges_among(problem.mesh, nodes), colour, port_width});
+  };
+  for (const Vent& vent : problem.vents) {
+    add(vent.nodes, {255, 255, 255});
+  }
+  for (const Gate& gate : problem.gates) {
+    if (!gate.radius) {
+      add(gate.nodes, {0, 0, 0});
+    }
+  }
+}
+
+Picture layout_picture(const Case& input, const FillResult& result) {
+  const FillProblem& problem = input.problem;
+  Picture picture = picture_of(input, result, "layout.png", "Regions, gates and vents");
+  ElementColours colours(problem.mesh.elements.size());
+  for (const ElementId element : colours.ids()) {
+    colours[element] = lightened(distinct_colour(problem.element_region[element].position()), 0.3);
+  }
+  picture.surface = std::move(colours);
+  for (std::size_t r = 0; r < std::min(problem.regions.size(), most_regions); ++r) {
+    picture.legend.push_back({lightened(distinct_colour(r), 0.3), problem.regions[r].name});
+  }
+  if (problem.regions.size() > most_regions) {
+    picture.legend.push_back(
+        {std::monostate{},
+         "and " + counted(problem.regions.size() - most_regions, "more region", "more regions")});
+  }
+  add_port_lines(picture, problem);
+  add_channels(picture, input);
+  picture.marks = port_marks(problem, true);
+  add_port_rows(picture, problem);
+  return picture;
+}
+
+} // namespace
+
+std::vector<Picture> pictures_of(const Case& input, const FillResult& result) {
+  return {time_picture(input, result), pressure_picture(input, result),
+          last_places_picture(input, result), layout_picture(input, result)};
+}
+
+} // namespace tidemark
