@@ -5,8 +5,10 @@
 #include "io/summary.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 namespace tidemark {
 
@@ -45,16 +47,33 @@ bool is_dry_somewhere(const FillResult& result) {
   return std::ranges::any_of(result.fill_time_field, [](double time) { return std::isnan(time); });
 }
 
-/// Fill times, where none is that of the end: there the front stands beside what it has reached.
-FieldColours time_colours(const FillResult& result, double paleness) {
+/// Fill times, carried on flat over the elements in which the front stands at the end, so that no
+/// line of equal time comes to lie there that is none.
+PerNode<double> times_carried_on(const ShellMesh& mesh, const PerNode<double>& fill_time) {
+  PerNode<double> latest_beside(fill_time.size(), 0);
+  for (const Element& element : mesh.elements) {
+    double latest = 0;
+    for (const NodeId node : element.corners()) {
+      latest = std::isnan(fill_time[node]) ? latest : std::max(latest, fill_time[node]);
+    }
+    for (const NodeId node : element.corners()) {
+      latest_beside[node] = std::max(latest_beside[node], latest);
+    }
+  }
+  PerNode<double> times = fill_time;
+  for (const NodeId node : times.ids()) {
+    times[node] = std::isnan(times[node]) ? latest_beside[node] : times[node];
+  }
+  return times;
+}
+
+FieldColours time_colours(const FillProblem& problem, const FillResult& result, double paleness) {
   double end = 0;
   for (const double time : result.fill_time_field) {
     end = std::isnan(time) ? end : std::max(end, time);
   }
-  PerNode<double> times = result.fill_time_field;
-  std::ranges::replace_if(
-      times, [](double time) { return std::isnan(time); }, end);
-  return {std::move(times), coverage_of(result), time_scale(end), paleness};
+  return {times_carried_on(problem.mesh, result.fill_time_field), coverage_of(result),
+          time_scale(end), paleness};
 }
 
 FieldColours pressure_colours(const FillResult& result) {
@@ -147,7 +166,7 @@ Picture picture_of(const Case& input, const FillResult& result, const char* file
 
 Picture time_picture(const Case& input, const FillResult& result) {
   Picture picture = picture_of(input, result, "fill-time.png", "Fill time");
-  picture.surface = time_colours(result, 0);
+  picture.surface = time_colours(input.problem, result, 0);
   picture.has_colour_bar = true;
   picture.marks = port_marks(input.problem, false);
   add_port_rows(picture, input.problem);
@@ -182,18 +201,24 @@ void add_place(Picture& picture, MarkKind kind, const std::string& sign, const V
   picture.legend.push_back({std::monostate{}, place_row(place), "", true});
 }
 
+void add_text(Picture& picture, const std::string& text) {
+  picture.legend.push_back({std::monostate{}, text});
+}
+
 void add_rest_row(Picture& picture, std::size_t count) {
   if (count > longest_list) {
-    picture.legend.push_back(
-        {std::monostate{}, "and " + counted(count - longest_list, "more place", "more places")});
+    add_text(picture, "and " + counted(count - longest_list, "more place", "more places"));
   }
 }
 
 void add_last_places(Picture& picture, const Case& input, const FillResult& result) {
-  picture.legend.push_back({std::monostate{}, result.last_filled.empty() ? "No resin came anywhere."
-                                              : result.verdict == Verdict::filled
-                                                  ? "Last to fill:"
-                                                  : "The resin came last to:"});
+  if (result.filled_fraction == 0) {
+    add_text(picture, "No resin came.");
+  }
+  if (!result.last_filled.empty()) {
+    add_text(picture,
+             result.verdict == Verdict::filled ? "Last to fill:" : "The resin came last to:");
+  }
   for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
     const LastFilled& place = result.last_filled[i];
     add_place(picture, MarkKind::last_place, std::to_string(i + 1),
@@ -210,21 +235,50 @@ std::string letter(std::size_t number) {
 /// What is left dry, then where air was shut in and has closed up.
 void add_air(Picture& picture, const FillResult& result) {
   const std::size_t dry = std::min(result.dry_spots.size(), longest_list);
+  if (dry > 0) {
+    add_text(picture, "Left dry:");
+  }
   for (std::size_t i = 0; i < dry; ++i) {
     const DrySpot& spot = result.dry_spots[i];
     add_place(
         picture, spot.is_sealed ? MarkKind::shut_in_air : MarkKind::dry, letter(i), spot.position,
-        spot.is_sealed ? as_litres(spot.volume) + " of air shut in, " + as_bar(spot.air_pressure)
-                       : as_litres(spot.volume) + " left dry");
+        as_litres(spot.volume) + (spot.is_sealed ? " of air, " + as_bar(spot.air_pressure) : ""));
   }
   add_rest_row(picture, result.dry_spots.size());
   const std::size_t closed = std::min(result.suspect_zones.size(), longest_list);
+  if (closed > 0) {
+    add_text(picture, "Air closed up, look here:");
+  }
   for (std::size_t i = 0; i < closed; ++i) {
     const SuspectZone& zone = result.suspect_zones[i];
     add_place(picture, MarkKind::closed_air, letter(dry + i), zone.position,
-              "look here: " + as_litres(zone.volume) + " of air closed up");
+              as_litres(zone.volume) + " at " + as_bar(zone.air_pressure));
   }
   add_rest_row(picture, result.suspect_zones.size());
+}
+
+void add_symbol_rows(Picture& picture, const FillResult& result) {
+  const auto is_there = [&](MarkKind kind) {
+    return std::ranges::any_of(picture.marks,
+                               [&](const PictureMark& mark) { return mark.kind == kind; });
+  };
+  const std::array<std::pair<MarkKind, const char*>, 3> rows = {
+      {{MarkKind::shut_in_air, "air shut in"},
+       {MarkKind::closed_air, "air closed up"},
+       {MarkKind::dry, "dry, open to a vent"}}};
+  for (const auto& [kind, text] : rows) {
+    if (is_there(kind)) {
+      picture.legend.push_back({kind, text});
+    }
+  }
+  add_dry_row(picture, result);
+}
+
+/// "a line every 30 s"
+void add_line_row(Picture& picture, const ValueScale& scale) {
+  if (scale.ticks.size() > 2) { // else there is none
+    add_text(picture, "a line every " + as_minutes(scale.ticks[1].value));
+  }
 }
 
 std::string air_sentence(const FillProblem& problem, const FillResult& result) {
@@ -238,15 +292,17 @@ std::string air_sentence(const FillProblem& problem, const FillResult& result) {
 
 Picture last_places_picture(const Case& input, const FillResult& result) {
   Picture picture = picture_of(input, result, "last-places.png", "Last places and air shut in");
-  picture.surface = time_colours(result, 0.6);
+  const FieldColours colours = time_colours(input.problem, result, 0.6);
+  picture.surface = colours;
   picture.marks = port_marks(input.problem, false);
   add_last_places(picture, input, result);
   add_air(picture, result);
   if (const std::string air = air_sentence(input.problem, result); !air.empty()) {
-    picture.legend.push_back({std::monostate{}, air});
+    add_text(picture, air);
   }
   add_port_rows(picture, input.problem);
-  add_dry_row(picture, result);
+  add_symbol_rows(picture, result);
+  add_line_row(picture, colours.scale);
   return picture;
 }
 
@@ -268,15 +324,14 @@ void add_channels(Picture& picture, const Case& input) {
 
 /// Ports that are lines or surfaces of the mesh.
 void add_port_lines(Picture& picture, const FillProblem& problem) {
-  const auto add = [&](const std::vector<NodeId>& nodes, Rgb colour) {
-    picture.lines.push_back({edges_among(problem.mesh, nodes), colour, port_width});
-  };
   for (const Vent& vent : problem.vents) {
-    add(vent.nodes, {255, 255, 255});
+    const auto edges = edges_among(problem.mesh, vent.nodes);
+    picture.lines.push_back({edges, {0, 0, 0}, port_width});
+    picture.lines.push_back({edges, {255, 255, 255}, port_width - 4});
   }
   for (const Gate& gate : problem.gates) {
     if (!gate.radius) {
-      add(gate.nodes, {0, 0, 0});
+      picture.lines.push_back({edges_among(problem.mesh, gate.nodes), {0, 0, 0}, port_width});
     }
   }
 }

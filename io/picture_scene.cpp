@@ -164,11 +164,10 @@ void add_grey_surface(Scene& scene, vtkPolyData& surface) {
 }
 
 void add_field(Scene& scene, vtkPolyData& surface, const FieldColours& field) {
-  surface.GetPointData()->SetScalars(node_array("value", field.values));
-  surface.GetPointData()->AddArray(node_array("coverage", field.coverage));
+  surface.GetPointData()->SetScalars(node_array("coverage", field.coverage));
+  surface.GetPointData()->AddArray(node_array("value", field.values));
   vtkNew<vtkClipPolyData> clip;
   clip->SetInputData(&surface);
-  clip->SetInputArrayToProcess(0, 0, 0, vtkDataObject::FIELD_ASSOCIATION_POINTS, "coverage");
   clip->SetValue(0.5);
   clip->GenerateClippedOutputOn();
   clip->Update();
@@ -208,7 +207,8 @@ void add_outline(Scene& scene, vtkPolyData& surface) {
   add_lines(scene, *edges->GetOutput(), {0x60, 0x60, 0x60}, 1.5, 1);
 }
 
-void add_picture_line(Scene& scene, vtkPoints& points, const PictureLine& line) {
+void add_picture_line(Scene& scene, vtkPoints& points, const PictureLine& line,
+                      double thousandths) {
   vtkNew<vtkCellArray> cells;
   for (const auto& [from, to] : line.segments) {
     const std::array<vtkIdType, 2> ids = {from.value(), to.value()};
@@ -217,7 +217,7 @@ void add_picture_line(Scene& scene, vtkPoints& points, const PictureLine& line) 
   vtkNew<vtkPolyData> lines;
   lines->SetPoints(&points);
   lines->SetLines(cells);
-  add_lines(scene, *lines, line.colour, line.width, 3);
+  add_lines(scene, *lines, line.colour, line.width, thousandths);
 }
 
 void aim(Scene& scene, const PictureSize& size) {
@@ -520,20 +520,21 @@ void draw_scale_bar(Overlay& overlay, const Projection& projection, const Pixel&
   overlay.text(bar.text, {place.x + length + 18, place.y}, text_size, Justify::left);
 }
 
-/// Where x, y and z of the mesh point.
-void draw_axes(Overlay& overlay, const PictureView& view, const Pixel& place) {
-  constexpr double length = 46;
+/// Where x, y and z of the mesh point; the lowest end at a place.
+void draw_axes(Overlay& overlay, const PictureView& view, const Pixel& lowest) {
+  constexpr double length = 40;
   constexpr std::array<const char*, 3> names = {"x", "y", "z"};
+  const double below = std::min(0.0, view.up.minCoeff());
+  const Pixel start{lowest.x, lowest.y - length * below};
   for (int axis = 0; axis < 3; ++axis) {
-    const Vector3 direction = Vector3::Unit(axis);
-    const double x = direction.dot(view.right);
-    const double y = direction.dot(view.up);
+    const double x = view.right[axis];
+    const double y = view.up[axis];
     const double size = std::hypot(x, y);
     if (size < 0.1) {
       continue; // it points at the eye, or away
     }
-    const Pixel tip{place.x + length * x, place.y + length * y};
-    overlay.line(place, tip, 3, ink);
+    const Pixel tip{start.x + length * x, start.y + length * y};
+    overlay.line(start, tip, 3, ink);
     // z beside its tip: seen from above, y and z point the same way.
     const bool is_beside = axis == 2;
     overlay.text(
@@ -608,8 +609,10 @@ void add_part(Scene& scene, const Picture& picture) {
   } else {
     add_elements(scene, *surface, triangulation, std::get<ElementColours>(picture.surface));
   }
+  double thousandths = 3;
   for (const PictureLine& line : picture.lines) {
-    add_picture_line(scene, *points, line);
+    add_picture_line(scene, *points, line, thousandths);
+    thousandths += 0.2; // over the line before
   }
 }
 
@@ -638,7 +641,7 @@ std::string png_of(const Picture& picture, const ShellMesh& mesh, const PictureV
   draw_titles(overlay, picture, size);
   draw_column(overlay, picture, size);
   draw_scale_bar(overlay, scene.projection, {margin + 10, 50});
-  draw_axes(overlay, view, {box.right - 40, 60});
+  draw_axes(overlay, view, {box.right - 40, 30});
   draw_marks(overlay, scene, picture, {margin, 90, box.right + 30, box.top + 40});
   overlay.show();
   window->Render();

@@ -70,7 +70,8 @@ ValueScale time_scale(double end) {
 
 ValueScale pressure_scale(double low, double high) {
   constexpr double bar = 1e5;
-  const double least = 1e-6 * std::max({std::abs(low), std::abs(high), 1.0}); // all alike
+  // Where all is nearly alike, the hundredth part of it: more would be no digits of a prediction.
+  const double least = std::max(0.01 * std::max(std::abs(low), std::abs(high)), 1.0);
   const double step = round_step(std::max(high - low, least) / bar / most_steps);
   const double first = std::floor(low / bar / step + 1e-6);
   const double last = std::max(std::ceil(high / bar / step - 1e-6), first + 2);
