@@ -104,8 +104,7 @@ std::string written_text(const fs::path& folder, std::size_t frames,
   for (const std::string& name : pictures.names) {
     text += ", " + name;
   }
-  text += ".\n";
-  return pictures.hindrance.empty() ? text : text + "No pictures: " + pictures.hindrance + ".\n";
+  return text + ".\n";
 }
 
 struct SheetFillings {
@@ -234,6 +233,9 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
   const WrittenPictures pictures =
       options.has_pictures ? write_pictures(folder, input, fill.result, options.pictures)
                            : WrittenPictures{};
+  if (!pictures.hindrance.empty() && !options.quiet) {
+    std::cerr << "No pictures: " << pictures.hindrance << ".\n";
+  }
   if (options.json) {
     print(fill.summary);
   } else if (!options.quiet) {

@@ -74,7 +74,7 @@ void add_length_options(po::options_description& options) {
 void add_run_options(po::options_description& options) {
   auto add = options.add_options();
   add("frames", po::value<std::string>()->value_name("N"),
-      "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
+      "states of the front to write, spread evenly over the filled part (left out: 40; 0: "
       "none)");
   add_length_options(options);
 }
@@ -257,8 +257,9 @@ std::string command_help(const std::string& command) {
     text
         << "Use: tidemark fill CASE... [options]\n\n"
            "Computes how resin fills the part of each case file, prints the verdict and writes\n"
-           "summary.json, history.csv, fill.vtu and the front in time, front.pvd. Ctrl-C stops at\n"
-           "the next step and leaves the files of the steps done; a second one ends at once.\n\n"
+           "summary.json, history.csv, fill.vtu, the front in time, front.pvd, and pictures:\n"
+           "fill-time.png, pressure.png, last-places.png and layout.png. Ctrl-C stops at the next\n"
+           "step and leaves the files of the steps done; a second one ends at once.\n\n"
            "Example:\n"
            "  tidemark fill roof.toml -o monday --time-limit \"30 min\"\n\n";
   } else if (command == "start") {
@@ -445,7 +446,14 @@ void read_compare_options(const po::variables_map& values, Arguments& arguments)
   const auto threads = text_of(values, "threads");
   arguments.threads = threads ? whole_number("--threads", *threads, 1, most_threads) : core_count();
   if (values.count("frames") > 0 && arguments.command == "compare" && !arguments.files) {
-    throw InputError("compare: --frames goes with --files: without, no pictures are written");
+    throw InputError("compare: --frames goes with --files: without, no frames are written");
+  }
+}
+
+void refuse_view_without_pictures(const po::variables_map& values) {
+  if (values.count("view") > 0 && values["no-pictures"].as<bool>()) {
+    throw InputError("fill: --view does not go with --no-pictures: found both, expected one of "
+                     "them");
   }
 }
 
@@ -512,6 +520,7 @@ Arguments read_arguments(int argc, char** argv) {
   }
   arguments.output = text_of(values, "output");
   arguments.overwrite = values["overwrite"].as<bool>();
+  refuse_view_without_pictures(values);
   arguments.run = run_options(values);
   read_compare_options(values, arguments);
   read_gates_options(values, arguments.gates);

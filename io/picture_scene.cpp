@@ -5,6 +5,7 @@
 
 #include <vtkActor.h>
 #include <vtkActor2D.h>
+#include <vtkAutoInit.h>
 #include <vtkCamera.h>
 #include <vtkCellArray.h>
 #include <vtkCellData.h>
@@ -35,6 +36,10 @@
 #include <cmath>
 #include <numbers>
 #include <stdexcept>
+
+// The modules that draw, which VTK finds by their names only.
+VTK_MODULE_INIT(vtkRenderingOpenGL2)
+VTK_MODULE_INIT(vtkRenderingFreeType)
 
 namespace tidemark {
 
