@@ -15,7 +15,9 @@ namespace tidemark {
 namespace {
 
 constexpr std::size_t longest_list = 5; // places marked of each kind, as many as are read aloud
+constexpr std::size_t most_places_with_coordinates = 6; // there is no room for more
 constexpr std::size_t most_regions = 10;
+constexpr std::size_t most_channels = 8;
 constexpr Rgb runner_colour = {0x00, 0x00, 0x00};
 constexpr Rgb race_track_colour = {0xd5, 0x5e, 0x00}; // vermillion
 constexpr double channel_width = 6;                   // [pixels]
@@ -175,7 +177,7 @@ Picture time_picture(const Case& input, const FillResult& result) {
 }
 
 Picture pressure_picture(const Case& input, const FillResult& result) {
-  Picture picture = picture_of(input, result, "pressure.png", "Pressure at the end");
+  Picture picture = picture_of(input, result, "pressure.png", "Pressure at the end (gauge)");
   picture.surface = pressure_colours(result);
   picture.has_colour_bar = true;
   picture.marks = port_marks(input.problem, false);
@@ -193,12 +195,23 @@ std::string place_row(const Vector3& place) {
   return "x " + number(place.x()) + ", y " + number(place.y()) + ", z " + as_millimetres(place.z());
 }
 
-/// A mark with its sign, two rows in the legend: what is there, and where.
-void add_place(Picture& picture, MarkKind kind, const std::string& sign, const Vector3& place,
-               const std::string& what) {
-  picture.marks.push_back({place, kind, sign});
-  picture.legend.push_back({kind, what, sign});
-  picture.legend.push_back({std::monostate{}, place_row(place), "", true});
+std::size_t listed(std::size_t count) {
+  return std::min(count, longest_list);
+}
+
+bool has_room_for_coordinates(const FillResult& result) {
+  return listed(result.last_filled.size()) + listed(result.dry_spots.size()) +
+             listed(result.suspect_zones.size()) <=
+         most_places_with_coordinates;
+}
+
+/// A mark with its sign, and in the legend what is there and, where there is room, where.
+void add_place(Picture& picture, PictureMark mark, const std::string& what, bool with_coordinates) {
+  picture.legend.push_back({mark.kind, what, mark.sign});
+  if (with_coordinates) {
+    picture.legend.push_back({std::monostate{}, place_row(mark.place), "", true});
+  }
+  picture.marks.push_back(std::move(mark));
 }
 
 void add_text(Picture& picture, const std::string& text) {
@@ -219,11 +232,13 @@ void add_last_places(Picture& picture, const Case& input, const FillResult& resu
     add_text(picture,
              result.verdict == Verdict::filled ? "Last to fill:" : "The resin came last to:");
   }
-  for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
+  for (std::size_t i = 0; i < listed(result.last_filled.size()); ++i) {
     const LastFilled& place = result.last_filled[i];
-    add_place(picture, MarkKind::last_place, std::to_string(i + 1),
-              input.problem.mesh.positions[place.node],
-              about_minutes(place.time) + ", " + region_name(input, place.region));
+    add_place(
+        picture,
+        {input.problem.mesh.positions[place.node], MarkKind::last_place, std::to_string(i + 1)},
+        about_minutes(place.time) + ", " + region_name(input, place.region),
+        has_room_for_coordinates(result));
   }
   add_rest_row(picture, result.last_filled.size());
 }
@@ -234,25 +249,27 @@ std::string letter(std::size_t number) {
 
 /// What is left dry, then where air was shut in and has closed up.
 void add_air(Picture& picture, const FillResult& result) {
-  const std::size_t dry = std::min(result.dry_spots.size(), longest_list);
+  const bool with_coordinates = has_room_for_coordinates(result);
+  const std::size_t dry = listed(result.dry_spots.size());
   if (dry > 0) {
     add_text(picture, "Left dry:");
   }
   for (std::size_t i = 0; i < dry; ++i) {
     const DrySpot& spot = result.dry_spots[i];
-    add_place(
-        picture, spot.is_sealed ? MarkKind::shut_in_air : MarkKind::dry, letter(i), spot.position,
-        as_litres(spot.volume) + (spot.is_sealed ? " of air, " + as_bar(spot.air_pressure) : ""));
+    const std::string air = spot.is_sealed ? " of air, " + as_bar(spot.air_pressure) : "";
+    add_place(picture,
+              {spot.position, spot.is_sealed ? MarkKind::shut_in_air : MarkKind::dry, letter(i)},
+              as_litres(spot.volume) + air, with_coordinates);
   }
   add_rest_row(picture, result.dry_spots.size());
-  const std::size_t closed = std::min(result.suspect_zones.size(), longest_list);
+  const std::size_t closed = listed(result.suspect_zones.size());
   if (closed > 0) {
     add_text(picture, "Air closed up, look here:");
   }
   for (std::size_t i = 0; i < closed; ++i) {
     const SuspectZone& zone = result.suspect_zones[i];
-    add_place(picture, MarkKind::closed_air, letter(dry + i), zone.position,
-              as_litres(zone.volume) + " at " + as_bar(zone.air_pressure));
+    add_place(picture, {zone.position, MarkKind::closed_air, letter(dry + i)},
+              as_litres(zone.volume) + " at " + as_bar(zone.air_pressure), with_coordinates);
   }
   add_rest_row(picture, result.suspect_zones.size());
 }
@@ -265,7 +282,7 @@ void add_symbol_rows(Picture& picture, const FillResult& result) {
   const std::array<std::pair<MarkKind, const char*>, 3> rows = {
       {{MarkKind::shut_in_air, "air shut in"},
        {MarkKind::closed_air, "air closed up"},
-       {MarkKind::dry, "dry, open to a vent"}}};
+       {MarkKind::dry, "dry, air not shut in"}}};
   for (const auto& [kind, text] : rows) {
     if (is_there(kind)) {
       picture.legend.push_back({kind, text});
@@ -313,12 +330,18 @@ bool is_race_track(const Case& input, const std::string& name) {
 }
 
 void add_channels(Picture& picture, const Case& input) {
-  for (const Channel& channel : input.problem.channels) {
-    const bool is_gap = is_race_track(input, channel.name);
-    PictureLine line{channel.segments, is_gap ? race_track_colour : runner_colour, channel_width};
-    picture.legend.push_back({PictureLine{{}, line.colour, line.width},
-                              (is_gap ? "race track " : "runner ") + channel.name});
-    picture.lines.push_back(std::move(line));
+  const std::vector<Channel>& channels = input.problem.channels;
+  for (std::size_t c = 0; c < channels.size(); ++c) {
+    const bool is_gap = is_race_track(input, channels[c].name);
+    const Rgb colour = is_gap ? race_track_colour : runner_colour;
+    picture.lines.push_back({channels[c].segments, colour, channel_width});
+    if (c < most_channels) {
+      picture.legend.push_back({PictureLine{{}, colour, channel_width},
+                                (is_gap ? "race track " : "runner ") + channels[c].name});
+    }
+  }
+  if (channels.size() > most_channels) {
+    add_text(picture, "and " + counted(channels.size() - most_channels, "more line", "more lines"));
   }
 }
 
@@ -348,9 +371,8 @@ Picture layout_picture(const Case& input, const FillResult& result) {
     picture.legend.push_back({lightened(distinct_colour(r), 0.3), problem.regions[r].name});
   }
   if (problem.regions.size() > most_regions) {
-    picture.legend.push_back(
-        {std::monostate{},
-         "and " + counted(problem.regions.size() - most_regions, "more region", "more regions")});
+    add_text(picture, "and " + counted(problem.regions.size() - most_regions, "more region",
+                                       "more regions"));
   }
   add_port_lines(picture, problem);
   add_channels(picture, input);

@@ -408,12 +408,17 @@ void draw_mark(Overlay& overlay, const Pixel& place, MarkKind kind, const std::s
   overlay.text(sign, place, 20, Justify::centre, true, letter);
 }
 
+/// The name, cut if it is very long.
+std::string shown_label(const PictureMark& mark) {
+  return Overlay::fitted(mark.label, text_size, 320);
+}
+
 /// What stands beside a mark: its name, or, of one with a sign in it, the mark itself, so that the
 /// place stays to be seen.
 LabelSize size_beside(const PictureMark& mark) {
   constexpr double balloon = 40;
   return mark.sign.empty()
-             ? LabelSize{Overlay::width_of(mark.label, text_size) + 12, text_size + 10.0}
+             ? LabelSize{Overlay::width_of(shown_label(mark), text_size) + 12, text_size + 10.0}
              : LabelSize{balloon, balloon};
 }
 
@@ -425,7 +430,7 @@ void draw_beside(Overlay& overlay, const PictureMark& mark, const PixelBox& box)
   }
   overlay.box({box.left - 1, box.bottom - 1, box.right + 1, box.top + 1}, ink);
   overlay.box(box, white);
-  overlay.text(mark.label, middle, text_size, Justify::centre);
+  overlay.text(shown_label(mark), middle, text_size, Justify::centre);
 }
 
 /// Marks, and names and signs beside them on lines that lead to the place.
@@ -488,7 +493,8 @@ double draw_colour_bar(Overlay& overlay, const FieldColours& field, const Pixel&
 }
 
 void draw_legend(Overlay& overlay, const std::vector<LegendRow>& rows, Pixel place, double bottom) {
-  constexpr double spacing = 36;
+  const double room_for_each = (place.y - bottom) / static_cast<double>(rows.size());
+  const double spacing = std::clamp(room_for_each, 26.0, 36.0);
   const double fit = std::floor((place.y - bottom) / spacing);
   const double room = column_width - margin;
   for (std::size_t i = 0; i < rows.size(); ++i) {
