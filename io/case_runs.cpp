@@ -95,10 +95,14 @@ std::optional<CureSearch> searched_cure(const Case& input, const FillResult& res
   return search_cure(input.problem, search, levels);
 }
 
-std::string written_text(const fs::path& folder, std::size_t frames) {
+std::string written_text(const fs::path& folder, std::size_t frames,
+                         const WrittenPictures& pictures) {
   std::string text = "Written to " + folder.string() + ": summary.json, history.csv, fill.vtu";
   if (frames > 0) {
     text += ", front.pvd with " + std::to_string(frames) + (frames == 1 ? " frame" : " frames");
+  }
+  for (const std::string& name : pictures.names) {
+    text += ", " + name;
   }
   return text + ".\n";
 }
@@ -226,11 +230,17 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
   }
   prepare_output_folder(folder);
   const WrittenFill fill = fill_and_write(input, folder, options, start);
+  const WrittenPictures pictures =
+      options.has_pictures ? write_pictures(folder, input, fill.result, options.pictures)
+                           : WrittenPictures{};
+  if (!pictures.hindrance.empty() && !options.quiet) {
+    std::cerr << "No pictures: " << pictures.hindrance << ".\n";
+  }
   if (options.json) {
     print(fill.summary);
   } else if (!options.quiet) {
     print(verdict_text(input, fill.result, fill.search) + "\n" +
-          printable(written_text(folder, fill.frames)));
+          printable(written_text(folder, fill.frames, pictures)));
   }
   if (fill.result.reason == ShortReason::interrupted) {
     std::cerr << "Interrupted: the files hold the steps done so far.\n";

@@ -3,6 +3,7 @@
 
 #include "io/case_file.hpp"
 #include "io/output_folder.hpp"
+#include "io/pictures.hpp"
 #include "solver/cure_search.hpp"
 #include "solver/filling.hpp"
 
@@ -21,6 +22,8 @@ struct RunOptions {
   bool quiet = false;            // nothing on the terminal but errors
   bool cure_search = true;       // after a fill that gels too early, look for what would fill it
   bool json = false;             // the summary on standard output, and nothing else there
+  bool has_pictures = true;      // of fill
+  PictureOptions pictures = {};  // how they look
   std::vector<UsedValue> values; // the options that bear on the result, for the list of inputs
 };
 

@@ -7,6 +7,7 @@
 #include "io/compare_command.hpp"
 #include "io/gates_options.hpp"
 #include "io/interrupt.hpp"
+#include "io/number_text.hpp"
 #include "io/parallel.hpp"
 #include "io/spoken.hpp"
 #include "io/vents_options.hpp"
@@ -103,6 +104,17 @@ void refuse_foreign_options(const std::string& command, const po::variables_map&
   }
 }
 
+/// From the part to the eye.
+Vector3 view_direction(const std::string& text) {
+  const auto direction = three_numbers(text);
+  if (!direction || direction->cwiseAbs().maxCoeff() < 1e-9 ||
+      direction->cwiseAbs().maxCoeff() > 1e9) {
+    throw InputError("--view: found " + quoted_text(text) +
+                     ", expected three numbers, not all zero, such as \"1, -1, 0.5\"");
+  }
+  return *direction;
+}
+
 RunOptions run_options(const po::variables_map& values) {
   RunOptions run;
   if (const auto text = text_of(values, "frames")) {
@@ -117,6 +129,10 @@ RunOptions run_options(const po::variables_map& values) {
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
   run.cure_search = !values["no-cure-search"].as<bool>();
+  run.has_pictures = !values["no-pictures"].as<bool>();
+  if (const auto text = text_of(values, "view")) {
+    run.pictures.from = view_direction(*text);
+  }
   run.json = values["json"].as<bool>();
   run.quiet = values["quiet"].as<bool>();
   return run;
@@ -144,7 +160,14 @@ void read_compare_options(const po::variables_map& values, Arguments& arguments)
   const auto threads = text_of(values, "threads");
   arguments.threads = threads ? whole_number("--threads", *threads, 1, most_threads) : core_count();
   if (values.count("frames") > 0 && arguments.command == "compare" && !arguments.files) {
-    throw InputError("compare: --frames goes with --files: without, no pictures are written");
+    throw InputError("compare: --frames goes with --files: without, no frames are written");
+  }
+}
+
+void refuse_view_without_pictures(const po::variables_map& values) {
+  if (values.count("view") > 0 && values["no-pictures"].as<bool>()) {
+    throw InputError("fill: --view does not go with --no-pictures: found both, expected one of "
+                     "them");
   }
 }
 
@@ -165,6 +188,7 @@ Arguments read_arguments(int argc, char** argv) {
   }
   arguments.output = text_of(values, "output");
   arguments.overwrite = values["overwrite"].as<bool>();
+  refuse_view_without_pictures(values);
   arguments.run = run_options(values);
   read_compare_options(values, arguments);
   read_gates_options(values, arguments.gates);

@@ -22,7 +22,7 @@ void add_length_options(po::options_description& options) {
 void add_run_options(po::options_description& options) {
   auto add = options.add_options();
   add("frames", po::value<std::string>()->value_name("N"),
-      "pictures of the front to write, spread evenly over the filled part (left out: 40; 0: "
+      "states of the front to write, spread evenly over the filled part (left out: 40; 0: "
       "none)");
   add_length_options(options);
 }

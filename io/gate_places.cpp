@@ -8,7 +8,6 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -30,34 +29,9 @@ std::string length_text(const Case& input, double metres) {
   return plain_number(metres / input.mesh_unit) + " " + input.mesh_unit_name;
 }
 
-/// Three numbers with commas or blanks between, perhaps in square brackets.
-std::optional<Vector3> numbers_of(std::string_view text) {
-  Vector3 point = Vector3::Zero();
-  std::string plain(text);
-  const bool has_brackets = plain.size() > 1 && plain.front() == '[' && plain.back() == ']';
-  plain = has_brackets ? plain.substr(1, plain.size() - 2) : plain;
-  const char* at = plain.data();
-  const char* const end = at + plain.size();
-  const auto skip = [&](bool comma) {
-    for (; at != end && (*at == ' ' || (comma && *at == ',')); ++at) {
-      comma = comma && *at != ',';
-    }
-  };
-  for (int axis = 0; axis < 3; ++axis) {
-    skip(axis > 0);
-    const auto [stop, error] = std::from_chars(at, end, point[axis]);
-    if (error != std::errc() || stop == at) {
-      return std::nullopt;
-    }
-    at = stop;
-  }
-  skip(false);
-  return at == end && point.allFinite() ? std::optional(point) : std::nullopt;
-}
-
 NodeId node_at_point(const Case& input, const std::string& text) {
   const std::string option = "--point " + quoted_text(text);
-  const auto point = numbers_of(text);
+  const auto point = three_numbers(text);
   if (!point) {
     throw InputError("gates: " + option +
                      ": expected three numbers in the unit of the mesh, such as \"400, 300, 0\"");

@@ -124,7 +124,7 @@ ChildEnd wait_for(pid_t child) {
 ChildOutcome run_in_child(const std::function<std::string()>& work, const ChildLimits& limits) {
   std::array<int, 2> ends{};
   if (pipe2(ends.data(), O_CLOEXEC) != 0) {
-    fail("no pipe to read the mesh through");
+    fail("no pipe to a child process");
   }
   const pid_t child = fork();
   if (child < 0) {
@@ -132,7 +132,7 @@ ChildOutcome run_in_child(const std::function<std::string()>& work, const ChildL
     close(ends[0]);
     close(ends[1]);
     errno = error;
-    fail("no process to read the mesh in");
+    fail("no child process");
   }
   if (child == 0) {
     close(ends[0]);

@@ -76,9 +76,9 @@ Json read_json(const fs::path& file) {
 /// Runs `tidemark fill` on a case; the folder gets its files and all it said. Returns the exit
 /// code, -1 if it ended by a signal.
 int run_fill(const fs::path& case_file, const fs::path& folder) {
-  const std::string command = "\"" TIDEMARK_PROGRAM "\" fill \"" + case_file.string() + "\" -o \"" +
-                              folder.string() + "\" --quiet > \"" + folder.string() +
-                              ".said.txt\" 2>&1";
+  const std::string command = "\"" TIDEMARK_PROGRAM "\" fill --no-pictures \"" +
+                              case_file.string() + "\" -o \"" + folder.string() +
+                              "\" --quiet > \"" + folder.string() + ".said.txt\" 2>&1";
   const int status = std::system(command.c_str());
   return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }

@@ -8,6 +8,7 @@
 
 #include <chrono>
 #include <csignal>
+#include <cstdlib>
 #include <regex>
 #include <sstream>
 #include <thread>
@@ -137,6 +138,10 @@ TEST_CASE("command line: mistakes are exit code 2, with the nearest known word")
       {{"fill", "a.toml", "--time-limit", "30"}, "error: --time-limit: "},
       {{"fill", "a.toml", "--time-limit", "2 bar"}, "error: --time-limit: "},
       {{"fill", "a.toml", "--time-limit", "0 s"}, "expected a time above zero"},
+      {{"fill", "a.toml", "--view", "1, 2"}, "expected three numbers, not all zero"},
+      {{"fill", "a.toml", "--view", "0 0 0"}, "error: --view: found \"0 0 0\", expected three"},
+      {{"fill", "a.toml", "--view", "1,0,0", "--no-pictures"}, "does not go with --no-pictures"},
+      {{"check", "a.toml", "--no-pictures"}, "check has no option --no-pictures"},
       {{"fill", "a.toml", "./a.toml"}, "error: a.toml and ./a.toml would write to the same folder"},
       {{"fill", "x/a.toml", "y/a.toml", "-o", "out"}, "would write to the same folder, out/a"},
   };
@@ -164,7 +169,8 @@ TEST_CASE("command line: a case file that is not there is exit code 4") {
 TEST_CASE("whole chain: fill writes its files and prints the verdict") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml", "--frames", "5"});
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--frames", "5"});
   CAPTURE(output.err);
   CHECK(output.exit_code == 0);
   CHECK(says(output.out, "The part fills."));
@@ -180,12 +186,41 @@ TEST_CASE("whole chain: fill writes its files and prints the verdict") {
   CHECK(summary["fill_time_s"].get<double>() == doctest::Approx(800).epsilon(0.03));
 }
 
+TEST_CASE("whole chain: fill lists its pictures, and says why there are none") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const fs::path picture = folder.path() / "strip.out" / "fill-time.png";
+#ifdef TIDEMARK_EGL
+  const ProgramOutput drawn = run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"});
+  CHECK(drawn.exit_code == 0);
+  CHECK(drawn.err.empty()); // whatever the graphics driver says
+  CHECK(says(drawn.out, "fill.vtu, fill-time.png, pressure.png, last-places.png, layout.png.\n"));
+  CHECK(fs::exists(picture));
+#endif
+  // No driver is found where the loader of EGL is told to look. An old picture goes.
+  setenv("__EGL_VENDOR_LIBRARY_FILENAMES", "/nonexistent", 1);
+  const ProgramOutput none = run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"});
+  unsetenv("__EGL_VENDOR_LIBRARY_FILENAMES");
+  CHECK(none.exit_code == 0);
+  CHECK(std::regex_match(none.err, std::regex("No pictures: .*EGL.*\\.\n")));
+  CHECK(says(none.out, "history.csv, fill.vtu.\n"));
+  CHECK_FALSE(fs::exists(picture));
+
+  const ProgramOutput unwanted =
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures"});
+  CHECK(unwanted.exit_code == 0);
+  CHECK(unwanted.err.empty());
+  CHECK_FALSE(says(unwanted.out, ".png"));
+  CHECK_FALSE(fs::exists(picture));
+}
+
 TEST_CASE("whole chain: the same run gives the same bytes") {
   const TemporaryFolder folder;
   write_strip(folder.path());
   for (const char* name : {"one", "two"}) {
-    REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "-o", name, "--quiet"}).exit_code ==
-            0);
+    REQUIRE(
+        run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "-o", name, "--quiet"})
+            .exit_code == 0);
   }
   for (const fs::directory_entry& entry : fs::directory_iterator(folder.path() / "one")) {
     const fs::path name = entry.path().filename();
@@ -199,10 +234,12 @@ TEST_CASE("whole chain: the same run gives the same bytes") {
 TEST_CASE("whole chain: --json prints the summary and nothing else, --quiet nothing") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  const ProgramOutput json = run_program(folder.path(), {"fill", "strip.toml", "--json"});
+  const ProgramOutput json =
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--json"});
   CHECK(json.out == read_file(folder.path() / "strip.out" / "summary.json"));
   CHECK(nlohmann::json::parse(json.out)["verdict"] == "filled");
-  const ProgramOutput quiet = run_program(folder.path(), {"fill", "strip.toml", "--quiet"});
+  const ProgramOutput quiet =
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--quiet"});
   CHECK(quiet.exit_code == 0);
   CHECK((quiet.out + quiet.err).empty());
 }
@@ -211,7 +248,7 @@ TEST_CASE("whole chain: a fill that ends short is exit code 1") {
   const TemporaryFolder folder;
   write_strip(folder.path());
   const ProgramOutput output =
-      run_program(folder.path(), {"fill", "strip.toml", "--time-limit", "100 s"});
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--time-limit", "100 s"});
   CHECK(output.exit_code == 1);
   CHECK(says(output.out, "The part does not fill. The time limit"));
   const auto summary =
@@ -227,7 +264,7 @@ TEST_CASE("whole chain: short by gel, and what would fill it") {
   std::string text = strip_case();
   text.replace(text.find("[injector]"), 0, "gel_time = \"400 s\"\n");
   write_file(folder.path() / "strip.toml", text);
-  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml"});
+  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml", "--no-pictures"});
   CHECK(output.exit_code == 1);
   CHECK(says(output.out, "The part does not fill. The resin gels before the part is full."));
   CHECK(says(output.out, "It fills if the resin gels no earlier than 13:"));
@@ -236,7 +273,7 @@ TEST_CASE("whole chain: short by gel, and what would fill it") {
   CHECK(summary["cure_search"]["gel_age_s"].get<double>() == doctest::Approx(800).epsilon(0.01));
   CHECK(summary["cure_search"]["runs"] == 1);
   const ProgramOutput plain =
-      run_program(folder.path(), {"fill", "strip.toml", "--no-cure-search"});
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--no-cure-search"});
   CHECK(plain.exit_code == 1);
   CHECK_FALSE(says(plain.out, "It fills if"));
   summary = nlohmann::json::parse(read_file(file));
@@ -247,7 +284,8 @@ TEST_CASE("whole chain: a folder that cannot be written is exit code 4 before th
   const TemporaryFolder folder;
   write_strip(folder.path());
   write_file(folder.path() / "taken", "a file");
-  const ProgramOutput output = run_program(folder.path(), {"fill", "strip.toml", "-o", "taken"});
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "-o", "taken"});
   CHECK(output.exit_code == 4);
   CHECK(says(output.err, "error: taken: cannot be used as the output folder"));
   CHECK(read_file(folder.path() / "taken") == "a file");
@@ -259,7 +297,8 @@ TEST_CASE("whole chain: files of an earlier run do not outlive the next") {
   fs::create_directory(folder.path() / "strip.out");
   write_file(folder.path() / "strip.out" / "front_0999.vtu", "old");
   write_file(folder.path() / "strip.out" / "notes.txt", "mine");
-  CHECK(run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"}).exit_code == 0);
+  CHECK(run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--frames", "0"})
+            .exit_code == 0);
   CHECK(!fs::exists(folder.path() / "strip.out" / "front_0999.vtu"));
   CHECK(!fs::exists(folder.path() / "strip.out" / "front.pvd"));
   CHECK(fs::exists(folder.path() / "strip.out" / "notes.txt"));
@@ -271,7 +310,8 @@ TEST_CASE("whole chain: wrong input is exit code 2, touches no files and spares 
   write_file(folder.path() / "bad.toml", "titel = \"x\"\n");
   fs::create_directory(folder.path() / "bad.out");
   write_file(folder.path() / "bad.out" / "summary.json", "of an earlier run");
-  const ProgramOutput output = run_program(folder.path(), {"fill", "bad.toml", "strip.toml"});
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "bad.toml", "strip.toml", "--no-pictures"});
   CHECK(output.exit_code == 2);
   CHECK(output.err.starts_with("error: "));
   CHECK(read_file(folder.path() / "bad.out" / "summary.json") == "of an earlier run");
@@ -296,7 +336,9 @@ TEST_CASE("whole chain: check tells what is in a case and writes nothing") {
 TEST_CASE("whole chain: the input is never overwritten") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "-o", "out"}).exit_code == 0);
+  REQUIRE(
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "-o", "out"}).exit_code ==
+      0);
   const std::string mesh = read_file(folder.path() / "out" / "fill.vtu");
   std::string text = strip_case();
   text.replace(text.find("strip.msh"), 9, "out/fill.vtu");
@@ -305,7 +347,8 @@ TEST_CASE("whole chain: the input is never overwritten") {
   text.replace(text.find("group = \"inlet\""), 15, "at = [0, 0, 0]");
   text.replace(text.find("group = \"outlet\""), 16, "at = [1, 0, 0]");
   write_file(folder.path() / "again.toml", text);
-  const ProgramOutput output = run_program(folder.path(), {"fill", "again.toml", "-o", "out"});
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "again.toml", "--no-pictures", "-o", "out"});
   CAPTURE(output.err);
   CHECK(output.exit_code == 2);
   CHECK(says(output.err, "out/fill.vtu: lies in the output folder"));
@@ -315,7 +358,8 @@ TEST_CASE("whole chain: the input is never overwritten") {
 TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  const Program program(folder.path(), {"fill", "strip.toml", "--steps", "100000"});
+  const Program program(folder.path(),
+                        {"fill", "strip.toml", "--no-pictures", "--steps", "100000"});
   const fs::path out = folder.path() / "strip.out";
   const bool has_begun = appears(out / "front.pvd");
   program.send(SIGINT);
@@ -338,7 +382,9 @@ TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so"
 TEST_CASE("whole chain: sheet writes its two files and spares those of a filling") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "--quiet"}).exit_code == 0);
+  REQUIRE(
+      run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--quiet"}).exit_code ==
+      0);
   const auto summary =
       nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
   const ProgramOutput output = run_program(folder.path(), {"sheet", "strip.toml"});

@@ -11,12 +11,14 @@ namespace fs = std::filesystem;
 
 TEST_CASE("output folder: which names are ours") {
   for (const char* name : {"summary.json", "history.csv", "fill.vtu", "front.pvd", "front_0000.vtu",
-                           "front_9999.vtu", "front_0012.vtu.part"}) {
+                           "front_9999.vtu", "front_0012.vtu.part", "fill-time.png", "pressure.png",
+                           "last-places.png", "layout.png", "layout.png.part"}) {
     CAPTURE(name);
     CHECK(is_output_name(name));
   }
-  for (const char* name : {"", "front_.vtu", "front_12.vtu", "front_00001.vtu", "front_00x1.vtu",
-                           "front_0001.vtk", "my_front_0001.vtu", "roof.vtu", ".part"}) {
+  for (const char* name :
+       {"", "front_.vtu", "front_12.vtu", "front_00001.vtu", "front_00x1.vtu", "front_0001.vtk",
+        "my_front_0001.vtu", "roof.vtu", "roof.png", ".part"}) {
     CAPTURE(name);
     CHECK(!is_output_name(name));
   }
