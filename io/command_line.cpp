@@ -91,6 +91,7 @@ void add_fill_options(po::options_description& options) {
   options.add_options()("no-cure-search", po::bool_switch(),
                         "do not fill again to find what gel time, flow or catalyst would do when "
                         "the resin gels too early");
+  options.add_options()("no-report", po::bool_switch(), "do not write report.html");
   options.add_options()("json", po::bool_switch(),
                         "print the summary as JSON, and nothing else, on standard output (several "
                         "cases: one document after the other)");
@@ -252,8 +253,10 @@ std::string command_help(const std::string& command) {
     text
         << "Use: tidemark fill CASE... [options]\n\n"
            "Computes how resin fills the part of each case file, prints the verdict and writes\n"
-           "summary.json, history.csv, fill.vtu and the front in time, front.pvd. Ctrl-C stops at\n"
-           "the next step and leaves the files of the steps done; a second one ends at once.\n\n"
+           "summary.json, history.csv, fill.vtu, the front in time, front.pvd, and report.html, a\n"
+           "page with pictures, plots and tables for any browser. Ctrl-C stops at the next step "
+           "and\n"
+           "leaves the files of the steps done; a second one ends at once.\n\n"
            "Example:\n"
            "  tidemark fill roof.toml -o monday --time-limit \"30 min\"\n\n";
   } else if (command == "start") {
@@ -398,6 +401,7 @@ RunOptions run_options(const po::variables_map& values) {
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
   run.cure_search = !values["no-cure-search"].as<bool>();
+  run.report = !values["no-report"].as<bool>();
   run.json = values["json"].as<bool>();
   run.quiet = values["quiet"].as<bool>();
   return run;

@@ -91,8 +91,8 @@ void write_text_file(const fs::path& file, std::string_view text) {
 
 bool is_output_name(std::string_view name) {
   name = without_temporary_ending(name);
-  const std::array<std::string_view, 4> fixed = {"summary.json", "history.csv", "fill.vtu",
-                                                 "front.pvd"};
+  const std::array<std::string_view, 5> fixed = {"summary.json", "history.csv", "fill.vtu",
+                                                 "report.html", "front.pvd"};
   return std::ranges::find(fixed, name) != fixed.end() || is_frame_name(name);
 }
 

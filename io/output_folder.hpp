@@ -17,6 +17,7 @@ void replace_file(const std::filesystem::path& file,
 void write_text_file(const std::filesystem::path& file, std::string_view text);
 
 /// Whether a run gives a file of its output folder this name: summary.json, history.csv, fill.vtu,
+/// report.html,
 /// front.pvd, front_0000.vtu to front_9999.vtu, or the temporary name of one of these.
 bool is_output_name(std::string_view name);
 
