@@ -437,13 +437,13 @@ ReportPage fill_report(const Case& input, const FillResult& result,
   page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + input.file.generic_string() + ".";
   page.is_good = result.verdict == Verdict::filled;
   page.headline = words.empty() ? "" : words.front();
-  page.verdict = facts_html(first_facts(input, result)) + warnings_html(input, result);
+  page.verdict = facts_html(first_facts(input, result)) + warnings_html(input, result) +
+                 words_html(words);
   page.plots = plots_of(problem, result);
   page.end_time = result.end_time;
   page.panels = {nlohmann::ordered_json::array({filling_view(input, result, input.title, "")})};
   page.sections = {
       {"front", "The front", panel_html(0)},
-      {"words", "In words", words_html(words)},
       {"course", "Course", course_html(problem, result, page.plots.size())},
       {"places", "Gates, vents and places",
        table_html(gates_table(result)) + table_html(vents_table(problem, result)) +

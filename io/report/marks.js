@@ -20,12 +20,13 @@
       context.lineTo(x, y + r);
       context.closePath();
     } else if (kind === "vent") {
-      context.arc(x, y, r * 0.85, 0, 2 * Math.PI);
+      context.arc(x, y, r, 0, 2 * Math.PI);
     } else if (kind === "last" || kind === "suspect") {
-      context.moveTo(x, y - r);
-      context.lineTo(x + r, y);
-      context.lineTo(x, y + r);
-      context.lineTo(x - r, y);
+      const s = r * 0.75; // a last place at a vent shows within its ring
+      context.moveTo(x, y - s);
+      context.lineTo(x + s, y);
+      context.lineTo(x, y + s);
+      context.lineTo(x - s, y);
       context.closePath();
     } else if (kind === "dry") {
       context.moveTo(x - r * 0.8, y - r * 0.8);
@@ -46,23 +47,24 @@
     const isFilled = kind === "gate" || kind === "last";
     context.lineJoin = "round";
     path(context, kind, x, y, r);
-    context.lineWidth = r * 0.9;
+    context.lineWidth = r * 0.65;
     context.strokeStyle = tidemark.styleColour("--paper");
     context.stroke();
-    if (isFilled || kind === "vent" || kind === "suspect") {
+    if (isFilled || kind === "suspect") {
       context.fillStyle = isFilled ? colour : tidemark.styleColour("--paper");
       context.fill();
     }
-    context.lineWidth = r * 0.4;
+    context.lineWidth = r * 0.32;
     context.strokeStyle = colour;
     context.stroke();
   }
 
-  const size = 15; // of a sign with its margin, in pixels of CSS
+  const size = 16; // of a sign with its margin, in pixels of CSS
 
-  // A canvas with the sign in its middle and a short text at its right.
+  // A canvas with the sign in its middle and a short text: names at its right, numbers of places at
+  // its left, since places are often where a vent is.
   function picture(kind, text, ratio) {
-    const font = "600 " + 12.5 + "px system-ui, sans-serif";
+    const font = "600 12.5px system-ui, sans-serif";
     const canvas = document.createElement("canvas");
     let context = canvas.getContext("2d");
     context.font = font;
@@ -75,13 +77,16 @@
     context.scale(ratio, ratio);
     if (text) {
       context.font = font;
+      const isName = kind === "gate" || kind === "vent";
+      const x = half + (isName ? 1 : -1) * (size / 2 + 4);
+      context.textAlign = isName ? "left" : "right";
       context.textBaseline = "middle";
       context.lineJoin = "round";
       context.lineWidth = 3.5;
       context.strokeStyle = tidemark.styleColour("--paper");
-      context.strokeText(text, half + size / 2 + 3, height / 2);
+      context.strokeText(text, x, height / 2);
       context.fillStyle = tidemark.styleColour("--ink");
-      context.fillText(text, half + size / 2 + 3, height / 2);
+      context.fillText(text, x, height / 2);
     }
     draw(context, kind, half, height / 2, size / 2);
     return { canvas, width: 2 * half, height };

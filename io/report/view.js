@@ -185,7 +185,6 @@
     controls.enableZoom = false; // the wheel turns pages until the picture has been chosen
     controls.screenSpacePanning = true;
     const radius = Math.max(geometry.boundingSphere.radius, 1e-9);
-    const centre = geometry.boundingSphere.center.clone();
 
     let width = 0;
     let height = 0;
@@ -202,12 +201,26 @@
       }
     };
 
+    // As near as all corners of the box round the part are in the picture, with a little room.
+    function fittingDistance(direction) {
+      const up = Math.tan((camera.fov / 2) * (Math.PI / 180)) * 0.92;
+      const across = up * camera.aspect;
+      const right = new THREE.Vector3().crossVectors(camera.up, direction).normalize();
+      const top = new THREE.Vector3().crossVectors(direction, right);
+      let distance = radius * 0.1;
+      for (let corner = 0; corner < 8; ++corner) {
+        const at = new THREE.Vector3(...data.mesh.extent.map((size, axis) => (corner & (1 << axis) ? size : -size) / 2));
+        const near = at.dot(direction);
+        distance = Math.max(distance, near + Math.abs(at.dot(right)) / across, near + Math.abs(at.dot(top)) / up);
+      }
+      return distance;
+    }
+
     function start() {
-      const narrow = Math.min(1, camera.aspect);
-      const distance = (0.94 * radius) / Math.sin((camera.fov / 2) * (Math.PI / 180)) / narrow;
-      const extent = data.mesh.extent;
-      controls.target.copy(centre);
-      camera.position.copy(centre).addScaledVector(startDirection(extent), distance);
+      const direction = startDirection(data.mesh.extent);
+      const distance = fittingDistance(direction);
+      controls.target.set(0, 0, 0);
+      camera.position.copy(direction).multiplyScalar(distance);
       camera.near = distance / 100;
       camera.far = distance * 20;
       controls.minDistance = distance / 60;
