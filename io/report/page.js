@@ -28,6 +28,7 @@
   window.addEventListener("beforeprint", () => {
     document.documentElement.classList.add("on-paper");
     setTheme();
+    panels.forEach((panel) => panel.copyForPaper());
   });
   window.addEventListener("afterprint", () => {
     document.documentElement.classList.remove("on-paper");

@@ -209,6 +209,7 @@
         made.forEach((view) => { view.setTheme(); view.paint(); });
         holder.querySelector(".signs").replaceWith(signLegend(views));
       },
+      copyForPaper() { made.forEach((view) => view.copyForPaper()); },
     };
   }
 

@@ -2,6 +2,7 @@
 "use strict";
 
 (function (tidemark) {
+  const el = tidemark.element;
   const never = 1e30; // time at nodes that resin never reached: later than any
 
   const vertexShader = `
@@ -122,7 +123,7 @@
 
   // data: as report_view writes it. on: { picked(place), turned() }.
   function createView(holder, data, colours, on) {
-    const canvas = tidemark.element("canvas", { tabindex: "0", role: "application" });
+    const canvas = el("canvas", { tabindex: "0", role: "application" });
     holder.append(canvas);
     const renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: false, preserveDrawingBuffer: true });
     const scene = new THREE.Scene();
@@ -402,9 +403,20 @@
       if (isTold) on.turned();
     });
 
+    // Printing takes what is on the page at that moment, and pictures in space come a frame late:
+    // on paper a copy stands in their place.
+    const copy = el("canvas", { class: "copy", "aria-hidden": "true" });
+    holder.append(copy);
+    function copyForPaper() {
+      paint();
+      copy.width = canvas.width;
+      copy.height = canvas.height;
+      copy.getContext("2d").drawImage(canvas, 0, 0);
+    }
+
     setTheme();
     return {
-      canvas, resize, setTheme, setField, start, paint,
+      canvas, resize, setTheme, setField, start, paint, copyForPaper,
       setTime(time) {
         material.uniforms.now.value = time >= data.end_time ? end : time;
         ask();
