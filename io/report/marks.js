@@ -61,9 +61,8 @@
 
   const size = 16; // of a sign with its margin, in pixels of CSS
 
-  // A canvas with the sign in its middle and a short text: names at its right, numbers of places at
-  // its left, since places are often where a vent is.
-  function picture(kind, text, ratio) {
+  // A canvas with the sign in its middle and a short text at a side of it.
+  function picture(kind, text, ratio, isTextLeft) {
     const font = "600 12.5px system-ui, sans-serif";
     const canvas = document.createElement("canvas");
     let context = canvas.getContext("2d");
@@ -76,10 +75,9 @@
     context = canvas.getContext("2d");
     context.scale(ratio, ratio);
     if (text) {
+      const x = half + (isTextLeft ? -1 : 1) * (size / 2 + 4);
       context.font = font;
-      const isName = kind === "gate" || kind === "vent";
-      const x = half + (isName ? 1 : -1) * (size / 2 + 4);
-      context.textAlign = isName ? "left" : "right";
+      context.textAlign = isTextLeft ? "right" : "left";
       context.textBaseline = "middle";
       context.lineJoin = "round";
       context.lineWidth = 3.5;
@@ -94,7 +92,7 @@
 
   // For the legend.
   function sign(kind) {
-    const made = picture(kind, "", 2).canvas;
+    const made = picture(kind, "", 2, false).canvas;
     made.className = "sign";
     made.setAttribute("aria-hidden", "true");
     return made;

@@ -31,7 +31,7 @@ window.tidemark = window.tidemark || {};
     pressure: { unit: "bar", scale: 1e-5, number: bar },
     flow: { unit: "L/min", scale: 6e4 },
     volume: { unit: "L", scale: 1e3 },
-    length: { unit: "mm", scale: 1e3 },
+    length: { unit: "mm", scale: 1e3, number: (v) => (Math.abs(v) < 1e-3 ? "0" : significant(v, 3)) },
     share: { unit: "%", scale: 100 },
     area: { unit: "m²" },
     angle: { unit: "°", scale: 180 / Math.PI },

@@ -19,17 +19,23 @@
   // plot: { title, unit, series: [{ label, x, y, is_limit, is_stepped }] }; on.time(seconds): a
   // time was chosen in the plot.
   function createPlot(holder, plot, endTime, on) {
-    const highest = Math.max(0, ...plot.series.flatMap((series) => series.y.filter(Number.isFinite)));
+    const all = Math.max(0, ...plot.series.flatMap((series) => series.y.filter(Number.isFinite)));
+    // A peak in the first moment, such as the flow under constant pressure, must not flatten the rest.
+    const later = Math.max(0, ...plot.series.flatMap((series) => series.y.filter((y, i) => Number.isFinite(y) && series.x[i] >= 0.01 * endTime)));
+    const isCut = later > 0 && all > 3 * later;
+    const highest = isCut ? 1.5 * later : all;
     const lowest = Math.min(0, ...plot.series.flatMap((series) => series.y.filter(Number.isFinite)));
     const top = highest > lowest ? highest + 0.06 * (highest - lowest) : lowest + 1;
     const values = el("ul", { class: "plot-values" });
     const frame = el("div", { class: "plot-frame" });
     holder.append(el("h3", { text: plot.title }), frame, values);
+    const clip = "clip-" + holder.dataset.plot;
     const told = plot.series.map((series, i) => {
       const text = el("span", {});
       values.append(el("li", {}, [el("span", { class: "stroke line-" + (series.is_limit ? "limit" : i % 6) }), series.label + ": ", text]));
       return text;
     });
+    if (isCut) values.append(el("li", { class: "note", text: "At first up to " + tidemark.say(plot.unit, all) + ", beyond the plot." }));
     let sliderTime = endTime;
     let rule = null;
     let across = null;
@@ -49,6 +55,8 @@
       const times = tidemark.ticks("time", 0, endTime, width < 420 ? 4 : 7);
       const levels = tidemark.ticks(plot.unit, lowest, top, 5);
       const bottom = height - margin.bottom;
+      svg.append("clipPath").attr("id", clip).append("rect").attr("x", margin.left).attr("y", margin.top - 2)
+        .attr("width", width - margin.left - margin.right).attr("height", bottom - margin.top + 4);
       for (const level of levels) {
         svg.append("line").attr("class", "grid").attr("x1", margin.left).attr("x2", width - margin.right).attr("y1", up(level)).attr("y2", up(level));
         svg.append("text").attr("class", "tick").attr("x", margin.left - 6).attr("y", up(level)).attr("dy", ".32em")
@@ -68,7 +76,8 @@
         const line = d3.svg.line().x((k) => across(series.x[k])).y((k) => up(series.y[k]))
           .defined((k) => Number.isFinite(series.y[k]));
         if (series.is_stepped) line.interpolate("step-before");
-        svg.append("path").attr("class", "line line-" + (series.is_limit ? "limit" : i % 6)).attr("d", line(d3.range(series.x.length)));
+        svg.append("path").attr("class", "line line-" + (series.is_limit ? "limit" : i % 6)).attr("clip-path", "url(#" + clip + ")")
+          .attr("d", line(d3.range(series.x.length)));
       });
       rule = svg.append("line").attr("class", "rule").attr("y1", margin.top).attr("y2", bottom);
       const timeOf = (event) => {

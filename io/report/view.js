@@ -62,9 +62,12 @@
         colour = frontColour;
       }
       if (showsMesh) {
-        vec3 edge = vCorner / max(fwidth(vCorner), vec3(1e-6));
+        vec3 perCorner = max(fwidth(vCorner), vec3(1e-6));
+        vec3 edge = vCorner / perCorner;
         float nearest = min(min(edge.x, edge.y), edge.z);
-        colour *= mix(0.6, 1.0, smoothstep(0.4, 1.1, nearest));
+        // Elements of a few pixels would be nothing but edges.
+        float strength = 0.5 * smoothstep(0.4, 0.12, max(max(perCorner.x, perCorner.y), perCorner.z));
+        colour *= mix(1.0 - strength, 1.0, smoothstep(0.4, 1.1, nearest));
       }
       gl_FragColor = vec4(colour * light, 1.0);
     }`;
@@ -193,6 +196,8 @@
     let isTold = true; // whether others hear of a turn
     const paint = () => {
       isAsked = false;
+      camera.updateMatrixWorld();
+      chooseSides();
       renderer.render(scene, camera);
     };
     const ask = () => {
@@ -202,26 +207,47 @@
       }
     };
 
-    // As near as all corners of the box round the part are in the picture, with a little room.
-    function fittingDistance(direction) {
-      const up = Math.tan((camera.fov / 2) * (Math.PI / 180)) * 0.92;
-      const across = up * camera.aspect;
+    // Where to stand so that the part fills the picture, with a little room.
+    function fit(direction) {
+      const up = Math.tan((camera.fov / 2) * (Math.PI / 180)) * 0.9;
+      const across = up * Math.min(camera.aspect, 3);
       const right = new THREE.Vector3().crossVectors(camera.up, direction).normalize();
       const top = new THREE.Vector3().crossVectors(direction, right);
-      let distance = radius * 0.1;
-      for (let corner = 0; corner < 8; ++corner) {
-        const at = new THREE.Vector3(...data.mesh.extent.map((size, axis) => (corner & (1 << axis) ? size : -size) / 2));
-        const near = at.dot(direction);
-        distance = Math.max(distance, near + Math.abs(at.dot(right)) / across, near + Math.abs(at.dot(top)) / up);
+      const points = geometry.attributes.position;
+      const stride = Math.ceil(points.count / 20000);
+      const at = new THREE.Vector3();
+      const each = (act) => { for (let i = 0; i < points.count; i += stride) act(at.fromBufferAttribute(points, i)); };
+      const target = new THREE.Vector3();
+      let distance = 0;
+      for (let pass = 0; pass < 2; ++pass) { // the second with the part in the middle
+        distance = radius * 0.1;
+        each((point) => {
+          point.sub(target);
+          const near = point.dot(direction);
+          distance = Math.max(distance, near + Math.abs(point.dot(right)) / across, near + Math.abs(point.dot(top)) / up);
+        });
+        const sides = { left: Infinity, right: -Infinity, low: Infinity, high: -Infinity };
+        each((point) => {
+          point.sub(target);
+          const depth = distance - point.dot(direction);
+          sides.left = Math.min(sides.left, point.dot(right) / depth);
+          sides.right = Math.max(sides.right, point.dot(right) / depth);
+          sides.low = Math.min(sides.low, point.dot(top) / depth);
+          sides.high = Math.max(sides.high, point.dot(top) / depth);
+        });
+        if (pass === 0) {
+          target.addScaledVector(right, (distance * (sides.left + sides.right)) / 2);
+          target.addScaledVector(top, (distance * (sides.low + sides.high)) / 2);
+        }
       }
-      return distance;
+      return { distance, target };
     }
 
     function start() {
       const direction = startDirection(data.mesh.extent);
-      const distance = fittingDistance(direction);
-      controls.target.set(0, 0, 0);
-      camera.position.copy(direction).multiplyScalar(distance);
+      const { distance, target } = fit(direction);
+      controls.target.copy(target);
+      camera.position.copy(target).addScaledVector(direction, distance);
       camera.near = distance / 100;
       camera.far = distance * 20;
       controls.minDistance = distance / 60;
@@ -236,27 +262,47 @@
     let picked = null;
     let marksShown = true;
 
-    function addSign(kind, text, position) {
-      const made = tidemark.markPicture(kind, text, renderer.getPixelRatio());
+    function signTexture(kind, text, isTextLeft) {
+      const made = tidemark.markPicture(kind, text, renderer.getPixelRatio(), isTextLeft);
       const texture = new THREE.CanvasTexture(made.canvas);
       texture.minFilter = THREE.LinearFilter;
       texture.generateMipmaps = false;
-      const sprite = new THREE.Sprite(new THREE.SpriteMaterial({ map: texture, sizeAttenuation: false, depthTest: false, transparent: true }));
+      return { texture, width: made.width, height: made.height };
+    }
+
+    // Names stand at the right of a sign, or at its left where they would leave the picture; the
+    // numbers of places at the left, since places are often where a vent is.
+    function addSign(kind, text, position) {
+      const isName = kind === "gate" || kind === "vent";
+      const sides = [signTexture(kind, text, !isName)];
+      if (isName) sides.push(signTexture(kind, text, true));
+      const sprite = new THREE.Sprite(new THREE.SpriteMaterial({ map: sides[0].texture, sizeAttenuation: false, depthTest: false, transparent: true }));
       sprite.position.copy(position);
-      sprite.userData = made;
+      sprite.userData = sides;
       signs.add(sprite);
+    }
+
+    function chooseSides() {
+      const at = new THREE.Vector3();
+      for (const sprite of signs.children) {
+        const sides = sprite.userData;
+        if (sides.length < 2) continue;
+        const x = ((at.copy(sprite.position).project(camera).x + 1) / 2) * width;
+        const leaves = x + sides[0].width / 2 > width && x > sides[0].width / 2;
+        sprite.material.map = sides[leaves ? 1 : 0].texture;
+      }
     }
 
     function sizeSigns() {
       const perPixel = (2 * Math.tan((camera.fov / 2) * (Math.PI / 180))) / Math.max(height, 1);
       for (const sprite of signs.children) {
-        sprite.scale.set(sprite.userData.width * perPixel, sprite.userData.height * perPixel, 1);
+        sprite.scale.set(sprite.userData[0].width * perPixel, sprite.userData[0].height * perPixel, 1);
       }
     }
 
     function putSigns() {
       for (const sprite of signs.children) {
-        sprite.material.map.dispose();
+        sprite.userData.forEach((side) => side.texture.dispose());
         sprite.material.dispose();
       }
       signs.remove(...signs.children);
