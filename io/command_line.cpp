@@ -106,11 +106,13 @@ void add_compare_options(po::options_description& options) {
   add("threads", po::value<std::string>()->value_name("N"),
       "runs at once (left out: as many as the machine has cores)");
   add("output,o", po::value<std::string>()->value_name("DIR"),
-      "folder for compare.csv and compare.json (left out: the first case's name with .compare, "
+      "folder for compare.csv, compare.json and compare.html (left out: the first case's name with "
+      ".compare, "
       "beside it)");
   add("files", po::bool_switch(),
       "write the files of each run as well, to run-1, run-2, ... in that folder");
   add_run_options(options);
+  add("no-report", po::bool_switch(), "do not write compare.html, nor report.html of the runs");
   add("json", po::bool_switch(), "print compare.json, and nothing else, on standard output");
 }
 
@@ -137,12 +139,15 @@ void add_gates_options(po::options_description& options) {
       "seek for each layout the vents it takes, in place of those of the case, by several runs");
   add("threads", text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", text("DIR"),
-      "folder for gates.csv, gates.json, places.csv, gates.vtu, layout-1.toml, ... (left out: the "
+      "folder for gates.csv, gates.json, gates.html, places.csv, gates.vtu, layout-1.toml, ... "
+      "(left "
+      "out: the "
       "case's name with .gates, beside it)");
   add("steps", text("N"), "equal shares of the volume a filling is cut into (left out: 100)");
   add("time-limit", text("TIME"),
       "stop each run at this time after the start of injection (left out: that of the case, if it "
       "has one)");
+  add("no-report", po::bool_switch(), "do not write gates.html");
   add("json", po::bool_switch(), "print gates.json, and nothing else, on standard output");
 }
 
@@ -208,7 +213,8 @@ const char* compare_help() {
          "     tidemark compare CASE --try CHANGES [--try CHANGES]... [options]\n\n"
          "Fills several cases, or one as it is and with values changed, and sets side by side\n"
          "whether and how they fill, what they weigh and, where prices are given, cost. Writes\n"
-         "compare.csv and compare.json. Ctrl-C stops the runs and leaves whole files of what was\n"
+         "compare.csv, compare.json and compare.html. Ctrl-C stops the runs and leaves whole files "
+         "of what was\n"
          "done; a second one ends at once.\n\n"
          "Example:\n"
          "  tidemark compare roof.toml --try \"thin: region.skin.thickness = 3 mm\" \\\n"

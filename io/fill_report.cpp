@@ -375,15 +375,6 @@ std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& r
   return plots;
 }
 
-std::vector<std::string> cautions() {
-  std::vector<std::string> all = {
-      "A prediction is no substitute for a trial shot. Fabrics of one kind commonly scatter by 30 "
-      "to 45 % in permeability (common practice, no source), and times and pressures follow."};
-  const std::vector<std::string> more = sheet_cautions();
-  all.insert(all.end(), more.begin(), more.end());
-  return all;
-}
-
 std::string course_html(const FillProblem& problem, const FillResult& result, std::size_t plots) {
   if (result.history.empty()) {
     return "<p>No step was done, so there is no course to show.</p>\n";
@@ -397,6 +388,15 @@ std::string course_html(const FillProblem& problem, const FillResult& result, st
 }
 
 } // namespace
+
+std::vector<std::string> report_cautions() {
+  std::vector<std::string> all = {
+      "A prediction is no substitute for a trial shot. Fabrics of one kind commonly scatter by 30 "
+      "to 45 % in permeability (common practice, no source), and times and pressures follow."};
+  const std::vector<std::string> more = sheet_cautions();
+  all.insert(all.end(), more.begin(), more.end());
+  return all;
+}
 
 SetPoints set_points(const FillProblem& problem, const std::vector<HistoryRow>& history) {
   const double none = std::numeric_limits<double>::quiet_NaN();
@@ -437,8 +437,8 @@ ReportPage fill_report(const Case& input, const FillResult& result,
   page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + input.file.generic_string() + ".";
   page.is_good = result.verdict == Verdict::filled;
   page.headline = words.empty() ? "" : words.front();
-  page.verdict = facts_html(first_facts(input, result)) + warnings_html(input, result) +
-                 words_html(words);
+  page.verdict =
+      facts_html(first_facts(input, result)) + warnings_html(input, result) + words_html(words);
   page.plots = plots_of(problem, result);
   page.end_time = result.end_time;
   page.panels = {nlohmann::ordered_json::array({filling_view(input, result, input.title, "")})};
@@ -449,7 +449,7 @@ ReportPage fill_report(const Case& input, const FillResult& result,
        table_html(gates_table(result)) + table_html(vents_table(problem, result)) +
            table_html(last_table(input, result)) + table_html(dry_table(input, result)) +
            table_html(suspect_table(input, result))},
-      {"cautions", "Cautions", list_html(cautions())},
+      {"cautions", "Cautions", list_html(report_cautions())},
       {"quantities", "Regions and quantities",
        table_html(regions_table(problem, result)) + pairs_html(quantities_table(input, result)) +
            pairs_html(mould_table(result.mould_load))},

@@ -9,6 +9,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace tidemark {
 
@@ -18,6 +19,9 @@ inline constexpr std::string_view report_name = "report.html";
 /// times of the run stand on it.
 ReportPage fill_report(const Case& input, const FillResult& result,
                        const std::optional<CureSearch>& search = {});
+
+/// What stands on every report: scatter and trial shots, then the cautions of the sheet.
+std::vector<std::string> report_cautions();
 
 /// Set points of the common pump over the rows of a history: flow rate [m3/s] and cap [Pa], NaN
 /// where there is none. A stage holds from the first row that ends after it has begun.

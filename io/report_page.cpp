@@ -4,7 +4,9 @@
 #include "io/report_assets.hpp"
 #include "io/sheet_html.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace tidemark {
 
@@ -102,6 +104,27 @@ std::string script_safe(const Json& data) {
   return text;
 }
 
+/// The views with each mesh once: what they share is told by its number.
+struct SharedMeshes {
+  Json panels;
+  Json meshes = Json::array();
+};
+
+SharedMeshes shared_meshes(Json panels) {
+  SharedMeshes shared{std::move(panels)};
+  for (Json& panel : shared.panels) {
+    for (Json& view : panel) {
+      const auto known = std::ranges::find(shared.meshes, view["mesh"]);
+      const auto number = known - shared.meshes.begin();
+      if (known == shared.meshes.end()) {
+        shared.meshes.push_back(std::move(view["mesh"]));
+      }
+      view["mesh"] = number;
+    }
+  }
+  return shared;
+}
+
 std::string script_html(std::string_view script) {
   return "<script>\n" + std::string(script) + "\n</script>\n";
 }
@@ -110,10 +133,12 @@ std::string scripts_html(const ReportPage& page) {
   if (page.panels.empty() && page.plots.empty()) {
     return "";
   }
+  const SharedMeshes shared = shared_meshes(page.panels);
   const Json data = {{"end_time", page.end_time},
                      {"colours", colours_json()},
                      {"plots", plots_json(page.plots)},
-                     {"panels", page.panels}};
+                     {"meshes", shared.meshes},
+                     {"panels", shared.panels}};
   std::string text = "<script type=\"application/json\" id=\"data\">" + script_safe(data) +
                      "</script>\n<!--\n" + std::string(report_assets::licences) + "-->\n";
   for (const std::string_view script :

@@ -41,7 +41,10 @@ Json data_of(const std::string& page) {
 }
 
 Json view_of(const std::string& page) {
-  return data_of(page)["panels"][0][0];
+  const Json data = data_of(page);
+  Json view = data["panels"][0][0];
+  view["mesh"] = data["meshes"][view["mesh"].get<std::size_t>()];
+  return view;
 }
 
 const Json& field_of(const Json& view, const std::string& key) {

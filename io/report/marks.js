@@ -9,6 +9,7 @@
     last: { words: "last place, latest is 1", colour: "--mark-last" },
     dry: { words: "dry place, largest is 1", colour: "--mark-dry" },
     suspect: { words: "place to look at", colour: "--mark-last" },
+    layout: { words: "gate of the layout of that number", colour: "--mark-last" },
     picked: { words: "picked place", colour: "--ink" },
   };
 
@@ -28,6 +29,8 @@
       context.lineTo(x, y + s);
       context.lineTo(x - s, y);
       context.closePath();
+    } else if (kind === "layout") {
+      context.rect(x - r * 0.7, y - r * 0.7, r * 1.4, r * 1.4);
     } else if (kind === "dry") {
       context.moveTo(x - r * 0.8, y - r * 0.8);
       context.lineTo(x + r * 0.8, y + r * 0.8);
@@ -44,7 +47,7 @@
 
   function draw(context, kind, x, y, r) {
     const colour = tidemark.styleColour(kinds[kind].colour);
-    const isFilled = kind === "gate" || kind === "last";
+    const isFilled = kind === "gate" || kind === "last" || kind === "layout";
     context.lineJoin = "round";
     path(context, kind, x, y, r);
     context.lineWidth = r * 0.65;

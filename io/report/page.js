@@ -17,7 +17,7 @@
     }));
   });
   document.querySelectorAll("[data-panel]").forEach((holder) => {
-    const views = data.panels[Number(holder.dataset.panel)];
+    const views = data.panels[Number(holder.dataset.panel)].map((view) => ({ ...view, mesh: data.meshes[view.mesh] }));
     const panel = tidemark.createPanel(holder, views, data.colours, { time: tell });
     if (panel) panels.push(panel);
   });

@@ -15,7 +15,8 @@
   }
 
   function commonFields(views) {
-    return views[0].fields.filter((field) => views.every((view) => view.fields.some((f) => f.key === field.key)));
+    const isSame = (a, b) => a.key === b.key && String(a.names) === String(b.names);
+    return views[0].fields.filter((field) => views.every((view) => view.fields.some((other) => isSame(field, other))));
   }
 
   function gradient(colours) {
@@ -68,7 +69,7 @@
   }
 
   function sayValue(field, value) {
-    if (!Number.isFinite(value)) return "none: no resin came here";
+    if (!Number.isFinite(value)) return field.is_of_filling && field.key !== "time_if_gate_here" ? "none: no resin came here" : "none";
     return field.kind === "names" ? field.names[value] : tidemark.say(field.unit, value);
   }
 

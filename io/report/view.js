@@ -48,6 +48,7 @@
         float off = abs(fract(place - 0.5) - 0.5) * lineStep / max(perPixel, 1e-12);
         colour = mix(colour * 0.45, colour, smoothstep(0.3, 1.1, off));
       }
+      if (vValue < -0.001) colour = dryColour; // there is no value
       bool isNever = vTime > end;
       bool isDry = vTime > now;
       if (isNever) {
@@ -349,7 +350,7 @@
       const least = isNames ? 0 : range.least;
       for (let i = 0; i < count; ++i) {
         const value = isNames ? valueAt(field, i) % colours.distinct.length : valueAt(field, i);
-        shares[i] = Number.isFinite(value) ? (span > 0 ? (value - least) / span : 0.5) : -1;
+        shares[i] = Number.isFinite(value) ? (span > 0 ? (value - least) / span : 0.5) : -1e3;
       }
       geometry.attributes.value.needsUpdate = true;
       material.uniforms.map.value = isNames ? distinct : map;
