@@ -20,11 +20,17 @@ const std::size_t colours_of_map = 256;
 const char* const policy = "default-src 'none'; script-src 'unsafe-inline'; style-src "
                            "'unsafe-inline'; img-src data: blob:";
 
+/// Short cells keep to one line, long ones break.
+std::string cell_html(const std::string& text) {
+  const std::size_t longest = 44; // letters
+  return (text.size() > longest ? "<td class=\"long\">" : "<td>") + html_text(text) + "</td>";
+}
+
 std::string row_html(const std::vector<std::string>& row) {
   std::string text = "<tr>";
   for (std::size_t i = 0; i < row.size(); ++i) {
     text += i == 0 ? "<th scope=\"row\">" + html_text(row[i]) + "</th>"
-                   : "<td>" + html_text(row[i]) + "</td>";
+                   : cell_html(row[i]);
   }
   return text + "</tr>\n";
 }

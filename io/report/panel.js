@@ -108,7 +108,7 @@
       back,
     ]);
 
-    const stages = el("div", { class: views.length > 1 ? "stages several" : "stages" });
+    const stages = el("div", { class: "stages" + (views.length > 1 ? " several" : "") + (views.length === 2 || views.length === 4 ? " in-twos" : "") });
     const legend = el("div", { class: "legend" });
     const play = el("button", { type: "button", class: "play", text: "Play" });
     const slider = el("input", { type: "range", min: "0", max: "1000", step: "1", value: "1000", "aria-label": "Time since the start of injection" });

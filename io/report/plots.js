@@ -41,7 +41,10 @@
     let across = null;
 
     function tell(time) {
-      plot.series.forEach((series, i) => { told[i].textContent = tidemark.say(plot.unit, valueAt(series, time)); });
+      plot.series.forEach((series, i) => {
+        const isOver = series.x.length > 0 && time > series.x[series.x.length - 1] * (1 + 1e-9);
+        told[i].textContent = isOver ? "over" : tidemark.say(plot.unit, valueAt(series, time));
+      });
       if (rule) rule.attr("x1", across(time)).attr("x2", across(time));
     }
 

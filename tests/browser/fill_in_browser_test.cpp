@@ -1,13 +1,11 @@
 // The report of a filling as a person uses it. The part is the strip of cases/strip-with-cap, whose
 // answer is known on paper (there): the front passes the middle, x = 0.5 m, at phi A x / Q = 0.8 x
 // 1.2e-3 m2 x 0.5 m / 2e-6 m3/s = 240 s, and at the end the pressure falls evenly from 1 bar to 0.
-#include "tests/support/browser.hpp"
+#include "tests/browser/page_use.hpp"
 #include "tests/support/program.hpp"
 
 #include <doctest/doctest.h>
 
-#include <algorithm>
-#include <cmath>
 #include <string>
 
 using namespace tidemark;
@@ -32,71 +30,6 @@ struct OpenReport {
   }
 };
 
-/// Middle of the first element that a selector finds, after scrolling it into view.
-struct Point {
-  double x;
-  double y;
-};
-Point middle_of(Browser& browser, const std::string& selector) {
-  const Json box = browser.evaluate("(() => { const e = document.querySelector('" + selector +
-                                    "'); e.scrollIntoView({block: 'center'}); const b = "
-                                    "e.getBoundingClientRect(); return [b.left "
-                                    "+ b.width / 2, b.top + b.height / 2]; })()");
-  return {box[0], box[1]};
-}
-
-/// The picture as red, green and blue of every 4th pixel of every 4th line, from what is on the
-/// canvas.
-Json picture(Browser& browser) {
-  return browser.evaluate(
-      R"(new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => {
-    const canvas = document.querySelector('.stage canvas');
-    const copy = document.createElement('canvas');
-    copy.width = canvas.width; copy.height = canvas.height;
-    const context = copy.getContext('2d');
-    context.drawImage(canvas, 0, 0);
-    const data = context.getImageData(0, 0, copy.width, copy.height).data;
-    const pixels = [];
-    for (let y = 0; y < copy.height; y += 4)
-      for (let x = 0; x < copy.width; x += 4) {
-        const i = 4 * (y * copy.width + x);
-        pixels.push([data[i], data[i + 1], data[i + 2]]);
-      }
-    done(pixels);
-  }))))");
-}
-
-/// Pixels with a hue: those of the map of values. What is dry, and the background, is grey.
-double coloured(const Json& pixels) {
-  double count = 0;
-  for (const Json& pixel : pixels) {
-    const auto [low, high] =
-        std::minmax({pixel[0].get<int>(), pixel[1].get<int>(), pixel[2].get<int>()});
-    count += high - low > 24 ? 1 : 0;
-  }
-  return count;
-}
-
-void set_slider(Browser& browser, int value) {
-  browser.evaluate("(() => { const s = document.querySelector('input[type=range]'); s.value = " +
-                   std::to_string(value) + "; s.dispatchEvent(new Event('input')); })()");
-}
-
-std::string text_of(Browser& browser, const std::string& selector) {
-  return browser.evaluate("document.querySelector('" + selector + "').textContent");
-}
-
-/// The number that stands after some words.
-double number_after(const std::string& text, const std::string& words) {
-  const std::size_t at = text.find(words);
-  REQUIRE(at != std::string::npos);
-  return std::stod(text.substr(at + words.size()));
-}
-
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 } // namespace
 
 TEST_CASE(
@@ -107,14 +40,14 @@ TEST_CASE(
   CHECK(requests.front().starts_with("file://"));
   CHECK(report.browser.complaints() == std::vector<std::string>{});
   CHECK(says(text_of(report.browser, ".headline"), "The part fills. It takes about 9:04 min."));
-  CHECK(report.browser.evaluate("document.querySelectorAll('.stage canvas[tabindex]').length") == 1);
+  CHECK(report.browser.evaluate("document.querySelectorAll('.stage canvas[tabindex]').length") ==
+        1);
   CHECK(report.browser.evaluate("document.querySelectorAll('.plot svg').length") == 3);
 }
 
 TEST_CASE("report in a browser: the slider moves the front over as much of the part as is filled") {
   OpenReport report(strip);
-  report.browser.evaluate("document.querySelectorAll('.check input').forEach(box => { if "
-                          "(box.checked) box.click(); })");
+  leave_only_colours(report.browser);
   const double all = coloured(picture(report.browser));
   REQUIRE(all > 1000);
   // Slider at 240 s of 544 s: half of the strip. It is seen in perspective, from a side.
@@ -128,7 +61,8 @@ TEST_CASE("report in a browser: the slider moves the front over as much of the p
 
 TEST_CASE("report in a browser: a place that is clicked tells its values") {
   OpenReport report(strip);
-  const Point middle = middle_of(report.browser, ".stage canvas"); // somewhere in the middle of the strip
+  const Point middle =
+      middle_of(report.browser, ".stage canvas"); // somewhere in the middle of the strip
   report.browser.click(middle.x, middle.y);
   const std::string told = text_of(report.browser, ".picked");
   CAPTURE(told);
@@ -206,9 +140,7 @@ TEST_CASE("report in a browser: a telephone's width needs no scrolling sideways"
 
 TEST_CASE("report in a browser: it prints, dark screen or not, with the picture in colour") {
   OpenReport report(strip);
-  report.browser.send(
-      "Emulation.setEmulatedMedia",
-      {{"features", Json::array({{{"name", "prefers-color-scheme"}, {"value", "dark"}}})}});
+  set_scheme(report.browser, "dark");
   const Json dark = picture(report.browser);
   CHECK(dark[0][0].get<int>() < 80);
   const Json print = report.browser.send("Page.printToPDF", {{"printBackground", true}});
@@ -225,19 +157,5 @@ TEST_CASE("report in a browser: without WebGL it says so, and the rest of the pa
 
 TEST_CASE("report in a browser: axe-core finds no fault of level A or AA, light or dark") {
   OpenReport report(strip);
-  const auto faults = [&] {
-    return report.browser
-        .evaluate("axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', "
-                  "'wcag22aa']}).then(r => "
-                  "r.violations.map(v => v.id + ': ' + v.nodes[0].html + ' ' + "
-                  "v.nodes[0].failureSummary))")
-        .dump(1);
-  };
-  report.browser.evaluate(read_file(TIDEMARK_AXE_JS) + "; 1");
-  CHECK(report.browser.evaluate("axe.run(document).then(r => r.passes.length)") > 20); // it looked
-  CHECK(faults() == "[]");
-  report.browser.send(
-      "Emulation.setEmulatedMedia",
-      {{"features", Json::array({{{"name", "prefers-color-scheme"}, {"value", "dark"}}})}});
-  CHECK(faults() == "[]");
+  CHECK(faults_for_people(report.browser) == "");
 }
