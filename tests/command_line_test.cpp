@@ -164,16 +164,30 @@ TEST_CASE("whole chain: fill writes its files and prints the verdict") {
   CAPTURE(output.err);
   CHECK(output.exit_code == 0);
   CHECK(says(output.out, "The part fills."));
-  CHECK(says(output.out, "Written to strip.out: summary.json, history.csv, fill.vtu, front.pvd"));
+  CHECK(says(output.out, "Written to strip.out: summary.json, history.csv, fill.vtu, report.html, "
+                         "front.pvd"));
   CHECK(output.err.empty()); // no progress line into a file
   for (const char* name :
-       {"summary.json", "history.csv", "fill.vtu", "front.pvd", "front_0000.vtu"}) {
+       {"summary.json", "history.csv", "fill.vtu", "report.html", "front.pvd", "front_0000.vtu"}) {
     CHECK(fs::exists(folder.path() / "strip.out" / name));
   }
   const auto summary =
       nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
   CHECK(summary["verdict"] == "filled");
   CHECK(summary["fill_time_s"].get<double>() == doctest::Approx(800).epsilon(0.03));
+}
+
+TEST_CASE("whole chain: no report if none is wanted, nor an old one") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"}).exit_code == 0);
+  REQUIRE(fs::exists(folder.path() / "strip.out" / "report.html"));
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "strip.toml", "--frames", "0", "--no-report"});
+  CHECK(output.exit_code == 0);
+  CHECK(!says(output.out, "report.html"));
+  CHECK(!fs::exists(folder.path() / "strip.out" / "report.html"));
+  CHECK(fs::exists(folder.path() / "strip.out" / "summary.json"));
 }
 
 TEST_CASE("whole chain: the same run gives the same bytes") {

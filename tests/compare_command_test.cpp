@@ -184,7 +184,7 @@ TEST_CASE("compare: a region without a layup has no part mass, and that is said"
                          "Pa.s\n"));
   CHECK(says(output.out, "No part mass: region strip has no layup, so that its fibres are not "
                          "known.\n"));
-  CHECK(says(output.out, "Written to strip.compare: compare.csv, compare.json.\n"));
+  CHECK(says(output.out, "Written to strip.compare: compare.csv, compare.json, compare.html.\n"));
   CHECK(!says(output.out, "cost"));
   CHECK(output.err.empty());
 }
