@@ -255,6 +255,28 @@ Json channels_json(const FillProblem& problem) {
   return channels;
 }
 
+/// Nodes of gates and vents that lie along a line or over a surface, beside the sign in their
+/// middle.
+Json port_nodes_json(const FillProblem& problem) {
+  Json ports = Json::array();
+  const auto add = [&](const char* kind, const std::vector<NodeId>& nodes) {
+    if (nodes.size() > 1) {
+      std::vector<std::uint32_t> numbers;
+      for (const NodeId node : nodes) {
+        numbers.push_back(static_cast<std::uint32_t>(node.value()));
+      }
+      ports.push_back({{"kind", kind}, {"nodes", packed_whole_numbers(numbers)}});
+    }
+  };
+  for (const Gate& gate : problem.gates) {
+    add("gate", gate.nodes);
+  }
+  for (const Vent& vent : problem.vents) {
+    add("vent", vent.nodes);
+  }
+  return ports;
+}
+
 Json course_json(const FillResult& result) {
   Json times = Json::array({0});
   Json filled = Json::array({0});
@@ -283,6 +305,7 @@ Json part_view(const Case& input, const std::vector<ReportField>& fields) {
           {"fields", all},
           {"marks", marks},
           {"channels", channels_json(problem)},
+          {"port_nodes", port_nodes_json(problem)},
           {"has_no_front", true},
           {"has_never", false},
           {"end_time", 0}};

@@ -147,6 +147,9 @@ TEST_CASE("fill_report: the view holds mesh, fields and marks") {
   CHECK(field_of(view, "region")["names"] == Json::array({"skin", "core"}));
   CHECK(keys_of(view["marks"], "kind") == std::vector<std::string>{"gate", "vent", "last"});
   CHECK(view["marks"][2]["at"] == Json::array({2.0, 1.0, 0.0}));
+  // Gate G1 has the nodes 0 and 3; the vent is one node, for which its sign does.
+  REQUIRE(view["port_nodes"].size() == 1);
+  CHECK(view["port_nodes"][0]["nodes"]["values"] == "AAM=");
   CHECK(view["has_never"] == false);
   CHECK(view["course"]["filled"] == Json::array({0, 0.25, 0.75, 1.0}));
 }

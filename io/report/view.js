@@ -171,17 +171,26 @@
     const part = new THREE.Mesh(geometry, material);
     scene.add(part);
 
-    const lines = new THREE.Group();
     const axes = data.mesh.positions.map(tidemark.numbers);
-    for (const channel of data.channels) {
-      const nodes = tidemark.wholeNumbers(channel.nodes);
+    function atNodes(packed) {
+      const nodes = tidemark.wholeNumbers(packed);
       const points = new Float32Array(nodes.length * 3);
       nodes.forEach((node, i) => axes.forEach((axis, a) => { points[3 * i + a] = axis[node] - data.mesh.middle[a]; }));
-      const line = new THREE.BufferGeometry();
-      line.setAttribute("position", new THREE.BufferAttribute(points, 3));
-      lines.add(new THREE.LineSegments(line, new THREE.LineBasicMaterial({ linewidth: 2 })));
+      const made = new THREE.BufferGeometry();
+      made.setAttribute("position", new THREE.BufferAttribute(points, 3));
+      return made;
     }
+    const lines = new THREE.Group();
+    for (const channel of data.channels) lines.add(new THREE.LineSegments(atNodes(channel.nodes), new THREE.LineBasicMaterial({ linewidth: 2 })));
     scene.add(lines);
+    // Gates and vents along a line or over a surface: a dot at each of their nodes.
+    const dots = new THREE.Group();
+    for (const port of data.port_nodes) {
+      const made = new THREE.Points(atNodes(port.nodes), new THREE.PointsMaterial({ size: 5, sizeAttenuation: false }));
+      made.userData = port.kind;
+      dots.add(made);
+    }
+    scene.add(dots);
 
     const camera = new THREE.PerspectiveCamera(28, 1, 0.01, 100);
     camera.up.set(0, 0, 1);
@@ -340,6 +349,10 @@
       material.uniforms.neverColour.value = colour("--never");
       material.uniforms.frontColour.value = colour("--front");
       for (const line of lines.children) line.material.color = colour("--channel");
+      for (const dot of dots.children) {
+        dot.material.color = colour(tidemark.markKinds[dot.userData].colour);
+        dot.material.size = 4 * renderer.getPixelRatio();
+      }
       putSigns();
     }
 
@@ -474,6 +487,7 @@
       },
       showMarks(shown) {
         marksShown = shown;
+        dots.visible = shown;
         putSigns();
       },
       dropPick() {
