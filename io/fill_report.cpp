@@ -91,6 +91,7 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
 
 std::vector<double> times_of(const std::vector<HistoryRow>& history) {
   std::vector<double> times;
+  times.reserve(history.size());
   for (const HistoryRow& row : history) {
     times.push_back(row.time);
   }

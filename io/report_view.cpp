@@ -262,6 +262,7 @@ Json port_nodes_json(const FillProblem& problem) {
   const auto add = [&](const char* kind, const std::vector<NodeId>& nodes) {
     if (nodes.size() > 1) {
       std::vector<std::uint32_t> numbers;
+      numbers.reserve(nodes.size());
       for (const NodeId node : nodes) {
         numbers.push_back(static_cast<std::uint32_t>(node.value()));
       }

@@ -118,6 +118,7 @@ void Browser::start(const std::vector<std::string>& options) {
   words.push_back("--user-data-dir=" + profile_.path().string());
   words.insert(words.end(), options.begin(), options.end());
   words.emplace_back("about:blank");
+  std::signal(SIGPIPE, SIG_IGN); // a browser that has gone is told by what write returns
   process_ = fork();
   if (process_ < 0) {
     throw std::runtime_error("no process");
