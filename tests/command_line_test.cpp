@@ -336,6 +336,7 @@ TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so"
   CHECK(says(output.err, "Interrupted: the files hold the steps done so far."));
   const auto summary = nlohmann::json::parse(read_file(out / "summary.json"));
   CHECK(summary["reason"] == "interrupted");
+  CHECK(says(read_file(folder.path() / "strip.out" / "report.html"), "was interrupted"));
   CHECK(summary["filled_fraction"].get<double>() < 1);
   CHECK(read_file(out / "front.pvd").ends_with("</VTKFile>\n"));
   CHECK(read_file(out / "fill.vtu").ends_with("</VTKFile>\n"));

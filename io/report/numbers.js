@@ -102,13 +102,14 @@ window.tidemark = window.tidemark || {};
 
   const noValue = 65535;
 
-  // Numbers stored as shares of a range in 16 bits; NaN where there is none.
-  function numbers(packed) {
+  // Numbers stored as shares of a range in 16 bits, from an origin on; NaN where there is none.
+  function numbers(packed, origin) {
     const shares = new Uint16Array(bytes(packed.values).buffer);
     const step = (packed.most - packed.least) / (noValue - 1);
+    const first = packed.least - (origin || 0);
     const result = new Float32Array(shares.length);
     for (let i = 0; i < shares.length; ++i) {
-      result[i] = shares[i] === noValue ? NaN : packed.least + step * shares[i];
+      result[i] = shares[i] === noValue ? NaN : first + step * shares[i];
     }
     return result;
   }

@@ -85,13 +85,14 @@
   // Three corners for each triangle, none shared, so that a triangle can have a colour of its own.
   function partGeometry(mesh) {
     const corners = tidemark.wholeNumbers(mesh.corners);
-    const axes = mesh.positions.map(tidemark.numbers);
+    // From the middle on: a part far from the origin keeps its digits.
+    const axes = mesh.positions.map((axis, i) => tidemark.numbers(axis, mesh.middle[i]));
     const positions = new Float32Array(corners.length * 3);
     const marks = new Uint8Array(corners.length * 3);
     const inner = mesh.inner_sides ? tidemark.wholeNumbers(mesh.inner_sides) : null;
     for (let i = 0; i < corners.length; ++i) {
       for (let axis = 0; axis < 3; ++axis) {
-        positions[3 * i + axis] = axes[axis][corners[i]] - mesh.middle[axis];
+        positions[3 * i + axis] = axes[axis][corners[i]];
         // Distance from the side opposite to corner "axis"; a diagonal of a quadrilateral is none.
         const isInner = inner !== null && (inner[Math.floor(i / 3)] & (1 << axis)) !== 0;
         marks[3 * i + axis] = i % 3 === axis || isInner ? 255 : 0;
@@ -101,7 +102,7 @@
     geometry.setAttribute("position", new THREE.BufferAttribute(positions, 3));
     geometry.setAttribute("corner", new THREE.BufferAttribute(marks, 3, true));
     geometry.computeBoundingSphere();
-    return { geometry, corners };
+    return { geometry, corners, axes };
   }
 
   function colourTexture(stops) {
@@ -131,7 +132,7 @@
     holder.append(canvas);
     const renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: false, preserveDrawingBuffer: true });
     const scene = new THREE.Scene();
-    const { geometry, corners } = partGeometry(data.mesh);
+    const { geometry, corners, axes } = partGeometry(data.mesh);
     const count = corners.length;
     const values = new Map(); // by field: at each node or triangle
     const valuesOf = (field) => {
@@ -171,11 +172,10 @@
     const part = new THREE.Mesh(geometry, material);
     scene.add(part);
 
-    const axes = data.mesh.positions.map(tidemark.numbers);
     function atNodes(packed) {
       const nodes = tidemark.wholeNumbers(packed);
       const points = new Float32Array(nodes.length * 3);
-      nodes.forEach((node, i) => axes.forEach((axis, a) => { points[3 * i + a] = axis[node] - data.mesh.middle[a]; }));
+      nodes.forEach((node, i) => axes.forEach((axis, a) => { points[3 * i + a] = axis[node]; }));
       const made = new THREE.BufferGeometry();
       made.setAttribute("position", new THREE.BufferAttribute(points, 3));
       return made;
