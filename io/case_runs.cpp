@@ -2,6 +2,7 @@
 
 #include "io/case_file.hpp"
 #include "io/field_writer.hpp"
+#include "io/fill_report.hpp"
 #include "io/history_writer.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
@@ -95,9 +96,12 @@ std::optional<CureSearch> searched_cure(const Case& input, const FillResult& res
   return search_cure(input.problem, search, levels);
 }
 
-std::string written_text(const fs::path& folder, std::size_t frames,
+std::string written_text(const fs::path& folder, const RunOptions& options, std::size_t frames,
                          const WrittenPictures& pictures) {
   std::string text = "Written to " + folder.string() + ": summary.json, history.csv, fill.vtu";
+  if (options.report) {
+    text += ", " + std::string(report_name);
+  }
   if (frames > 0) {
     text += ", front.pvd with " + std::to_string(frames) + (frames == 1 ? " frame" : " frames");
   }
@@ -216,6 +220,9 @@ WrittenFill fill_and_write(const Case& input, const fs::path& folder, const RunO
   fill.summary =
       summary_text(summarise(input, result, {wall_time.count(), peak_memory()}, fill.search));
   write_text_file(folder / "summary.json", fill.summary);
+  if (options.report) {
+    write_text_file(folder / report_name, report_html(fill_report(input, result, fill.search)));
+  }
   fill.frames = series.frames_written();
   return fill;
 }
@@ -240,7 +247,7 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
     print(fill.summary);
   } else if (!options.quiet) {
     print(verdict_text(input, fill.result, fill.search) + "\n" +
-          printable(written_text(folder, fill.frames, pictures)));
+          printable(written_text(folder, options, fill.frames, pictures)));
   }
   if (fill.result.reason == ShortReason::interrupted) {
     std::cerr << "Interrupted: the files hold the steps done so far.\n";

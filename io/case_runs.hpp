@@ -21,6 +21,7 @@ struct RunOptions {
   int frames = 40;               // most frames of the front series; 0: none
   bool quiet = false;            // nothing on the terminal but errors
   bool cure_search = true;       // after a fill that gels too early, look for what would fill it
+  bool report = true;            // report.html among the files
   bool json = false;             // the summary on standard output, and nothing else there
   bool has_pictures = true;      // of fill
   PictureOptions pictures = {};  // how they look

@@ -129,6 +129,7 @@ RunOptions run_options(const po::variables_map& values) {
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
   run.cure_search = !values["no-cure-search"].as<bool>();
+  run.report = !values["no-report"].as<bool>();
   run.has_pictures = !values["no-pictures"].as<bool>();
   if (const auto text = text_of(values, "view")) {
     run.pictures.from = view_direction(*text);

@@ -30,6 +30,7 @@ void add_fill_options(po::options_description& options) {
   options.add_options()("no-cure-search", po::bool_switch(),
                         "do not fill again to find what gel time, flow or catalyst would do when "
                         "the resin gels too early");
+  options.add_options()("no-report", po::bool_switch(), "do not write report.html");
   options.add_options()("no-pictures", po::bool_switch(), "draw no pictures (PNG)");
   options.add_options()("view", one_text("X,Y,Z"),
                         "direction from the part to the eye, for the pictures (left out: the side "
@@ -56,9 +57,11 @@ void add_no_options(po::options_description& /*options*/) {}
 const char* fill_help() {
   return "Use: tidemark fill CASE... [options]\n\n"
          "Computes how resin fills the part of each case file, prints the verdict and writes\n"
-         "summary.json, history.csv, fill.vtu, the front in time, front.pvd, and pictures:\n"
-         "fill-time.png, pressure.png, last-places.png and layout.png. Ctrl-C stops at the next\n"
-         "step and leaves the files of the steps done; a second one ends at once.\n\n"
+         "summary.json, history.csv, fill.vtu, the front in time, front.pvd, report.html, a page\n"
+         "with plots and tables and the part to turn, for any browser, and pictures: "
+         "fill-time.png,\n"
+         "pressure.png, last-places.png and layout.png. Ctrl-C stops at the next step and leaves\n"
+         "the files of the steps done; a second one ends at once.\n\n"
          "Example:\n"
          "  tidemark fill roof.toml -o monday --time-limit \"30 min\"\n\n";
 }

@@ -1,6 +1,7 @@
 #include "io/compare_command.hpp"
 
 #include "io/comparison.hpp"
+#include "io/comparison_report.hpp"
 #include "io/comparison_text.hpp"
 #include "io/comparison_writer.hpp"
 #include "io/interrupt.hpp"
@@ -33,6 +34,7 @@ struct PlannedRun {
   Case input;
   ComparedRun row;
   bool could_write = true;
+  std::optional<RunPicture> picture; // for the report
 };
 
 void refuse_same_names(const std::vector<PlannedRun>& runs) {
@@ -48,7 +50,7 @@ void refuse_same_names(const std::vector<PlannedRun>& runs) {
 }
 
 PlannedRun planned(const fs::path& case_file, std::optional<CaseEdit> edit, std::string name) {
-  PlannedRun run{case_file, std::move(edit), {}, {}, true};
+  PlannedRun run{case_file, std::move(edit), {}, {}, true, {}};
   run.row.name = std::move(name);
   run.row.tried = run.edit ? run.edit->text : "";
   run.row.case_file = case_file.string();
@@ -206,7 +208,8 @@ FillResult result_of(const PlannedRun& run, const fs::path& folder, const Compar
   return fill(run.input.problem, fill_options, [](const StepReport&) { return !interrupted(); });
 }
 
-void compute(PlannedRun& run, const fs::path& folder, const CompareOptions& options) {
+void compute(PlannedRun& run, const fs::path& folder, const CompareOptions& options,
+             bool is_pictured) {
   ComparedRun& row = run.row;
   try {
     const FillResult result = result_of(run, folder, options);
@@ -214,6 +217,9 @@ void compute(PlannedRun& run, const fs::path& folder, const CompareOptions& opti
     row.reason = reason_word(result.reason);
     row.figures = figures_of(run.input, result);
     row.warnings = all_warnings(run.input, result);
+    if (is_pictured) {
+      run.picture = run_picture(run.input, result, row.name);
+    }
   } catch (const FileError& error) {
     row.state = RunState::failed;
     row.error = error.what();
@@ -231,7 +237,7 @@ void compute_all(std::vector<PlannedRun>& runs, const CompareOptions& options) {
   RunCounter counter(runs.size(), "runs", !options.run.quiet && isatty(STDERR_FILENO) == 1);
   for_each_in_parallel(runs.size(), options.threads, [&](std::size_t i) {
     if (!interrupted()) {
-      compute(runs[i], folder_of_run(options, i), options);
+      compute(runs[i], folder_of_run(options, i), options, options.run.report && i < most_pictures);
       counter.count_one();
     }
   });
@@ -243,8 +249,19 @@ std::vector<ComparedRun> rows_of(const std::vector<PlannedRun>& runs) {
   return rows;
 }
 
+std::vector<RunPicture> pictures_of(std::vector<PlannedRun>& runs) {
+  std::vector<RunPicture> pictures;
+  for (PlannedRun& run : runs) {
+    if (run.picture) {
+      pictures.push_back(std::move(*run.picture));
+    }
+  }
+  return pictures;
+}
+
 std::string written_text(const CompareOptions& options, std::size_t count) {
   return "Written to " + options.folder.string() + ": compare.csv, compare.json" +
+         (options.run.report ? ", compare.html" : "") +
          (options.files ? ", and each run's files in run-1 to run-" + std::to_string(count) : "") +
          ".\n";
 }
@@ -275,6 +292,10 @@ CompareOutcome run_compare(const CompareOptions& options) {
   const std::string json = summary_text(comparison_json(rows));
   write_text_file(options.folder / "compare.csv", comparison_csv(rows));
   write_text_file(options.folder / "compare.json", json);
+  if (options.run.report) {
+    write_text_file(options.folder / "compare.html",
+                    report_html(comparison_report(rows, pictures_of(runs))));
+  }
   if (options.run.json) {
     print(json);
   } else if (!options.run.quiet) {

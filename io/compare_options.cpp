@@ -17,11 +17,13 @@ void add_compare_options(po::options_description& options) {
   add("threads", po::value<std::string>()->value_name("N"),
       "runs at once (left out: as many as the machine has cores)");
   add("output,o", po::value<std::string>()->value_name("DIR"),
-      "folder for compare.csv and compare.json (left out: the first case's name with .compare, "
+      "folder for compare.csv, compare.json and compare.html (left out: the first case's name with "
+      ".compare, "
       "beside it)");
   add("files", po::bool_switch(),
       "write the files of each run as well, to run-1, run-2, ... in that folder");
   add_run_options(options);
+  add("no-report", po::bool_switch(), "do not write compare.html, nor report.html of the runs");
   add("json", po::bool_switch(), "print compare.json, and nothing else, on standard output");
 }
 
@@ -30,8 +32,9 @@ const char* compare_help() {
          "     tidemark compare CASE --try CHANGES [--try CHANGES]... [options]\n\n"
          "Fills several cases, or one as it is and with values changed, and sets side by side\n"
          "whether and how they fill, what they weigh and, where prices are given, cost. Writes\n"
-         "compare.csv and compare.json. Ctrl-C stops the runs and leaves whole files of what was\n"
-         "done; a second one ends at once.\n\n"
+         "compare.csv, compare.json and compare.html. Ctrl-C stops the runs and leaves whole "
+         "files\n"
+         "of what was done; a second one ends at once.\n\n"
          "Example:\n"
          "  tidemark compare roof.toml --try \"thin: region.skin.thickness = 3 mm\" \\\n"
          "    --try \"thin, slow: region.skin.thickness = 3 mm; injector.flow_rate = 1 L/min\"\n\n";

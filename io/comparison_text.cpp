@@ -1,7 +1,6 @@
 #include "io/comparison_text.hpp"
 
 #include "io/spoken.hpp"
-#include "io/text_table.hpp"
 
 #include <algorithm>
 #include <array>
@@ -114,28 +113,6 @@ std::vector<std::string> told_by(const std::vector<ComparedRun>& runs,
   return cells;
 }
 
-std::string flow_table(const std::vector<ComparedRun>& runs) {
-  std::vector<TextRow> rows = rows_of(runs);
-  add_column(rows, "verdict", told_by(runs, verdict_of));
-  add_column(rows, "fill time", cells_of(runs, "fill_time_s"));
-  add_column(rows, "head peak", cells_of(runs, "peak_head_pressure_pa"));
-  add_column(rows, "at the cap", cells_of(runs, "time_at_cap_s"));
-  add_column(rows, "last place to fill", told_by(runs, place_of));
-  return table_text(rows);
-}
-
-std::string material_table(const std::vector<ComparedRun>& runs) {
-  std::vector<TextRow> rows = rows_of(runs);
-  add_column(rows, "Vf", told_by(runs, fractions_of));
-  add_column(rows, "resin", cells_of(runs, "resin_in_part_m3"));
-  add_column(rows, "resin mass", cells_of(runs, "resin_in_part_kg"));
-  add_column(rows, "part mass", cells_of(runs, "part_mass_kg"));
-  if (std::ranges::any_of(runs, &ComparedRun::has_prices)) {
-    add_column(rows, "cost", cells_of(runs, "cost"));
-  }
-  return table_text(rows);
-}
-
 std::string list_of_runs(const std::vector<ComparedRun>& runs) {
   std::vector<TextRow> rows;
   for (std::size_t i = 0; i < runs.size(); ++i) {
@@ -184,6 +161,30 @@ std::string remarks_text(const Remarks& remarks, std::size_t count) {
   return text;
 }
 
+} // namespace
+
+std::vector<TextRow> run_table(const std::vector<ComparedRun>& runs) {
+  std::vector<TextRow> rows = rows_of(runs);
+  add_column(rows, "verdict", told_by(runs, verdict_of));
+  add_column(rows, "fill time", cells_of(runs, "fill_time_s"));
+  add_column(rows, "head peak", cells_of(runs, "peak_head_pressure_pa"));
+  add_column(rows, "at the cap", cells_of(runs, "time_at_cap_s"));
+  add_column(rows, "last place to fill", told_by(runs, place_of));
+  return rows;
+}
+
+std::vector<TextRow> material_table(const std::vector<ComparedRun>& runs) {
+  std::vector<TextRow> rows = rows_of(runs);
+  add_column(rows, "Vf", told_by(runs, fractions_of));
+  add_column(rows, "resin", cells_of(runs, "resin_in_part_m3"));
+  add_column(rows, "resin mass", cells_of(runs, "resin_in_part_kg"));
+  add_column(rows, "part mass", cells_of(runs, "part_mass_kg"));
+  if (std::ranges::any_of(runs, &ComparedRun::has_prices)) {
+    add_column(rows, "cost", cells_of(runs, "cost"));
+  }
+  return rows;
+}
+
 std::string remarks_of(const std::vector<ComparedRun>& runs) {
   Remarks remarks;
   const bool has_prices = std::ranges::any_of(runs, &ComparedRun::has_prices);
@@ -202,15 +203,13 @@ std::string remarks_of(const std::vector<ComparedRun>& runs) {
   return remarks_text(remarks, runs.size());
 }
 
-} // namespace
-
 std::string comparison_text(const std::vector<ComparedRun>& runs) {
   const bool is_one_case =
       std::ranges::any_of(runs, [](const ComparedRun& run) { return !run.tried.empty(); });
   std::string text =
       (is_one_case ? runs.front().title + ": " : "") + std::to_string(runs.size()) +
-      " runs compared\n\n" + list_of_runs(runs) + "\n" + flow_table(runs) + "\n" +
-      material_table(runs) +
+      " runs compared\n\n" + list_of_runs(runs) + "\n" + table_text(run_table(runs)) + "\n" +
+      table_text(material_table(runs)) +
       "\n* best of the runs that fill, several where they print alike, none where all do.\n"
       "Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass";
   text += std::ranges::any_of(runs, &ComparedRun::has_prices) ? " and cost are those" : " is that";

@@ -6,7 +6,6 @@
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
-#include "io/text_table.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -44,31 +43,6 @@ std::string verdict_of(const LayoutRow& row) {
 
 std::string if_computed(const LayoutRow& row, const std::string& text) {
   return was_computed(row) ? text : "-";
-}
-
-std::string table_of(const std::vector<LayoutRow>& rows) {
-  const bool has_force =
-      std::ranges::any_of(rows, [](const LayoutRow& row) { return row.peak_force.has_value(); });
-  std::vector<TextRow> table{{"", "ranked", "verdict", "fill time", "head peak", "longest way"}};
-  if (has_force) {
-    table.front().emplace_back("opening force");
-  }
-  const std::vector<bool> marks = preferable_rows(rows);
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    const LayoutRow& row = rows[i];
-    TextRow& cells = table.emplace_back();
-    const std::string time = row.fill_time ? about_minutes(*row.fill_time) : "-";
-    cells = {row.name,
-             row.ranked_time ? about_minutes(*row.ranked_time) : "-",
-             verdict_of(row),
-             time + (marks[i] ? " *" : ""),
-             if_computed(row, as_bar(row.peak_head_pressure)),
-             as_millimetres(row.longest_way)};
-    if (has_force) {
-      cells.push_back(row.peak_force ? as_kilonewtons(*row.peak_force) : "-");
-    }
-  }
-  return table_text(table);
 }
 
 std::string places_of(const LayoutRow& row) {
@@ -178,6 +152,31 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
 
 } // namespace
 
+std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
+  const bool has_force =
+      std::ranges::any_of(rows, [](const LayoutRow& row) { return row.peak_force.has_value(); });
+  std::vector<TextRow> table{{"", "ranked", "verdict", "fill time", "head peak", "longest way"}};
+  if (has_force) {
+    table.front().emplace_back("opening force");
+  }
+  const std::vector<bool> marks = preferable_rows(rows);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const LayoutRow& row = rows[i];
+    TextRow& cells = table.emplace_back();
+    const std::string time = row.fill_time ? about_minutes(*row.fill_time) : "-";
+    cells = {row.name,
+             row.ranked_time ? about_minutes(*row.ranked_time) : "-",
+             verdict_of(row),
+             time + (marks[i] ? " *" : ""),
+             if_computed(row, as_bar(row.peak_head_pressure)),
+             as_millimetres(row.longest_way)};
+    if (has_force) {
+      cells.push_back(row.peak_force ? as_kilonewtons(*row.peak_force) : "-");
+    }
+  }
+  return table;
+}
+
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   const auto beats = [](const LayoutRow& one, const LayoutRow& other) {
     const double time = to_three_digits(*one.fill_time);
@@ -209,7 +208,7 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
     text += "Warning: " + as_percent(facts.left_out_share) +
             " of the part lies in separate pieces that no gate of the search reaches.\n";
   }
-  text += "\n" + table_of(rows) +
+  text += "\n" + table_text(layouts_table(rows)) +
           "\n* no other that fills is faster at no more pressure, or as fast at less.\n"
           "Ranked: without a limit of flow, shut-in air, gravity and what bleeds. The rest is "
           "from\nfull runs with all that is in the case. Longest way: from the nearest gate, "

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "io/comparison.hpp"
+#include "io/text_table.hpp"
 
 #include <cstddef>
 #include <optional>
@@ -52,6 +53,9 @@ struct GateSearchFacts {
 /// Rows that fill and to which no other that fills is preferable: faster at no more pressure, or as
 /// fast at less. To three digits, which is more than a prediction keeps.
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows);
+
+/// A row for each layout below the headings.
+std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows);
 
 /// The tables for the terminal.
 std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows);

@@ -2,6 +2,7 @@
 
 #include "io/field_writer.hpp"
 #include "io/gate_layouts.hpp"
+#include "io/gates_report.hpp"
 #include "io/interrupt.hpp"
 #include "io/moved_ports.hpp"
 #include "io/number_text.hpp"
@@ -108,6 +109,8 @@ RankedPlaces rank_places(const Case& input, const FactoredPart& part, std::vecto
 struct PlannedLayout {
   Case input;
   LayoutRow row;
+  bool is_pictured = false;          // whether it has one in the report
+  std::optional<RunPicture> picture; // once it is run
 };
 
 GateSpot spot_of(const Case& input, const Gate& gate) {
@@ -134,7 +137,7 @@ double longest_way(const SurfaceGraph& graph, const std::vector<Gate>& gates) {
 }
 
 PlannedLayout planned(Case input, std::string name, const SurfaceGraph& graph) {
-  PlannedLayout layout{std::move(input), {}};
+  PlannedLayout layout{std::move(input), {}, false, {}};
   layout.row.name = std::move(name);
   for (const Gate& gate : layout.input.problem.gates) {
     layout.row.gates.push_back(spot_of(layout.input, gate));
@@ -172,7 +175,7 @@ std::vector<Gate> gates_of(const FillProblem& problem, const RankedPlaces& place
 
 std::vector<PlannedLayout> plan(const Case& input, const FactoredPart& part,
                                 const RankedPlaces& places, const std::vector<Layout>& layouts,
-                                const TimeScale& scale) {
+                                const TimeScale& scale, bool with_pictures) {
   const SurfaceGraph graph = surface_graph(input.problem.mesh);
   std::vector<PlannedLayout> plans;
   plans.push_back(planned(input, "as it is", graph));
@@ -184,6 +187,9 @@ std::vector<PlannedLayout> plan(const Case& input, const FactoredPart& part,
     moved.problem.gates = gates_of(input.problem, places, layouts[i]);
     plans.push_back(planned(std::move(moved), "layout " + std::to_string(i + 1), graph));
     plans.back().row.ranked_time = scale.seconds(layouts[i].w);
+  }
+  for (std::size_t i = 0; i < std::min(plans.size(), most_pictures); ++i) {
+    plans[i].is_pictured = with_pictures;
   }
   return plans;
 }
@@ -224,6 +230,9 @@ void put_result(PlannedLayout& layout, const FillResult& result) {
   }
   row.last = last_places(layout.input, result);
   row.warnings = all_warnings(layout.input, result);
+  if (layout.is_pictured) {
+    layout.picture = run_picture(layout.input, result, row.name);
+  }
 }
 
 /// Puts the vents that are found in the place of the case's; where none do, those stay.
@@ -396,6 +405,26 @@ std::vector<LayoutRow> rows_of(const std::vector<PlannedLayout>& plans) {
   return rows;
 }
 
+std::vector<RunPicture> pictures_of(std::vector<PlannedLayout>& plans) {
+  std::vector<RunPicture> pictures;
+  for (PlannedLayout& layout : plans) {
+    if (layout.picture) {
+      pictures.push_back(std::move(*layout.picture));
+    }
+  }
+  return pictures;
+}
+
+void write_report(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts,
+                  const Case& input, const PerNode<double>& time_if_gate_here,
+                  const GatesOptions& options) {
+  if (options.run.report) {
+    write_text_file(options.folder / "gates.html",
+                    report_html(gates_report(input, facts, rows_of(plans), time_if_gate_here,
+                                             pictures_of(plans))));
+  }
+}
+
 void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, const Case& input,
                const RankedPlaces& places, const TimeScale& scale, const GatesOptions& options) {
   const std::string text = text_of_file(input.file, "a case file");
@@ -409,6 +438,7 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
     const PlaceFields fields = place_fields(input, places, scale);
     write_node_fields(options.folder / "gates.vtu", input.problem,
                       {{"fill_time_if_gate_here", fields.time}, {"is_place_tried", fields.is_one}});
+    write_report(plans, facts, input, fields.time, options);
   }
   write_text_file(options.folder / "gates.csv", layouts_csv(rows));
   write_text_file(options.folder / "gates.json", json);
@@ -421,7 +451,8 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
             ? ""
             : ", layout-1.toml" + (last == 1 ? "" : " to layout-" + std::to_string(last) + ".toml");
     print(printable(layouts_text(facts, rows) + "\nWritten to " + options.folder.string() +
-                    ": gates.csv, gates.json, places.csv, gates.vtu" + cases + ".\n"));
+                    ": gates.csv, gates.json, " + (options.run.report ? "gates.html, " : "") +
+                    "places.csv, gates.vtu" + cases + ".\n"));
   }
 }
 
@@ -459,7 +490,7 @@ GatesOutcome run_gates(const GatesOptions& options) {
   const std::vector<Layout> layouts =
       best_layouts(input.problem, part, places, {options.count, options.best, apart},
                    [] { return !interrupted(); });
-  std::vector<PlannedLayout> plans = plan(input, part, places, layouts, scale);
+  std::vector<PlannedLayout> plans = plan(input, part, places, layouts, scale, options.run.report);
   compute_all(plans, options);
   write_all(plans, facts, input, places, scale, options);
   if (interrupted()) {

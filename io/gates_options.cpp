@@ -51,12 +51,14 @@ void add_gates_options(po::options_description& options) {
       "seek for each layout the vents it takes, in place of those of the case, by several runs");
   add("threads", one_text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", one_text("DIR"),
-      "folder for gates.csv, gates.json, places.csv, gates.vtu, layout-1.toml, ... (left out: the "
+      "folder for gates.csv, gates.json, gates.html, places.csv, gates.vtu, layout-1.toml, ... "
+      "(left out: the "
       "case's name with .gates, beside it)");
   add("steps", one_text("N"), "equal shares of the volume a filling is cut into (left out: 100)");
   add("time-limit", one_text("TIME"),
       "stop each run at this time after the start of injection (left out: that of the case, if it "
       "has one)");
+  add("no-report", po::bool_switch(), "do not write gates.html");
   add("json", po::bool_switch(), "print gates.json, and nothing else, on standard output");
 }
 

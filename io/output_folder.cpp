@@ -91,15 +91,15 @@ void write_text_file(const fs::path& file, std::string_view text) {
 
 bool is_output_name(std::string_view name) {
   name = without_temporary_ending(name);
-  const std::array<std::string_view, 8> fixed = {"summary.json",    "history.csv",   "fill.vtu",
-                                                 "front.pvd",       "fill-time.png", "pressure.png",
-                                                 "last-places.png", "layout.png"};
+  const std::array<std::string_view, 9> fixed = {"summary.json", "history.csv",     "fill.vtu",
+                                                 "report.html",  "front.pvd",       "fill-time.png",
+                                                 "pressure.png", "last-places.png", "layout.png"};
   return std::ranges::find(fixed, name) != fixed.end() || is_frame_name(name);
 }
 
 bool is_comparison_name(std::string_view name) {
   name = without_temporary_ending(name);
-  return name == "compare.csv" || name == "compare.json";
+  return name == "compare.csv" || name == "compare.json" || name == "compare.html";
 }
 
 bool is_sheet_name(std::string_view name) {
@@ -109,8 +109,8 @@ bool is_sheet_name(std::string_view name) {
 
 bool is_gates_name(std::string_view name) {
   name = without_temporary_ending(name);
-  const std::array<std::string_view, 4> fixed = {"gates.csv", "gates.json", "gates.vtu",
-                                                 "places.csv"};
+  const std::array<std::string_view, 5> fixed = {"gates.csv", "gates.json", "gates.html",
+                                                 "gates.vtu", "places.csv"};
   const std::string_view start = "layout-";
   const std::string_view ending = ".toml";
   const bool is_layout =

@@ -17,8 +17,8 @@ void replace_file(const std::filesystem::path& file,
 void write_text_file(const std::filesystem::path& file, std::string_view text);
 
 /// Whether a run gives a file of its output folder this name: summary.json, history.csv, fill.vtu,
-/// front.pvd, front_0000.vtu to front_9999.vtu, the pictures fill-time.png, pressure.png,
-/// last-places.png and layout.png, or the temporary name of one of these.
+/// report.html, front.pvd, front_0000.vtu to front_9999.vtu, the pictures fill-time.png,
+/// pressure.png, last-places.png and layout.png, or the temporary name of one of these.
 bool is_output_name(std::string_view name);
 
 /// The same for a comparison: compare.csv, compare.json.

@@ -402,13 +402,17 @@ std::string course_text(const Case& input, const FillResult& result,
 
 } // namespace
 
+std::string course_in_words(const Case& input, const FillResult& result,
+                            const std::optional<CureSearch>& search) {
+  return printable(result.injected > 0
+                       ? course_text(input, result, search)
+                       : no_flow_text(input, result) + advice_text(input.problem, result));
+}
+
 std::string verdict_text(const Case& input, const FillResult& result,
                          const std::optional<CureSearch>& search) {
-  const std::string course = result.injected > 0
-                                 ? course_text(input, result, search)
-                                 : no_flow_text(input, result) + advice_text(input.problem, result);
   return printable(
-      input.title + "\n\n" + course + notes_text(input) +
+      input.title + "\n\n" + course_in_words(input, result, search) + notes_text(input) +
       warnings_text(all_warnings(input, result)) +
       "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and times "
       "and pressures follow.\n"

@@ -18,4 +18,9 @@ namespace tidemark {
 std::string verdict_text(const Case& input, const FillResult& result,
                          const std::optional<CureSearch>& search = {});
 
+/// Of that the middle: what happens, a line for each fact, without title, notes, warnings and the
+/// closing words. Lines that begin with a blank belong to the one above.
+std::string course_in_words(const Case& input, const FillResult& result,
+                            const std::optional<CureSearch>& search = {});
+
 } // namespace tidemark

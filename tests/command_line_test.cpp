@@ -174,10 +174,11 @@ TEST_CASE("whole chain: fill writes its files and prints the verdict") {
   CAPTURE(output.err);
   CHECK(output.exit_code == 0);
   CHECK(says(output.out, "The part fills."));
-  CHECK(says(output.out, "Written to strip.out: summary.json, history.csv, fill.vtu, front.pvd"));
+  CHECK(says(output.out, "Written to strip.out: summary.json, history.csv, fill.vtu, report.html, "
+                         "front.pvd"));
   CHECK(output.err.empty()); // no progress line into a file
   for (const char* name :
-       {"summary.json", "history.csv", "fill.vtu", "front.pvd", "front_0000.vtu"}) {
+       {"summary.json", "history.csv", "fill.vtu", "report.html", "front.pvd", "front_0000.vtu"}) {
     CHECK(fs::exists(folder.path() / "strip.out" / name));
   }
   const auto summary =
@@ -194,7 +195,8 @@ TEST_CASE("whole chain: fill lists its pictures, and says why there are none") {
   const ProgramOutput drawn = run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"});
   CHECK(drawn.exit_code == 0);
   CHECK(drawn.err.empty()); // whatever the graphics driver says
-  CHECK(says(drawn.out, "fill.vtu, fill-time.png, pressure.png, last-places.png, layout.png.\n"));
+  CHECK(says(drawn.out,
+             "fill.vtu, report.html, fill-time.png, pressure.png, last-places.png, layout.png.\n"));
   CHECK(fs::exists(picture));
 #endif
   // No driver is found where the loader of EGL is told to look. An old picture goes.
@@ -203,7 +205,7 @@ TEST_CASE("whole chain: fill lists its pictures, and says why there are none") {
   unsetenv("__EGL_VENDOR_LIBRARY_FILENAMES");
   CHECK(none.exit_code == 0);
   CHECK(std::regex_match(none.err, std::regex("No pictures: .*EGL.*\\.\n")));
-  CHECK(says(none.out, "history.csv, fill.vtu.\n"));
+  CHECK(says(none.out, "history.csv, fill.vtu, report.html.\n"));
   CHECK_FALSE(fs::exists(picture));
 
   const ProgramOutput unwanted =
@@ -212,6 +214,19 @@ TEST_CASE("whole chain: fill lists its pictures, and says why there are none") {
   CHECK(unwanted.err.empty());
   CHECK_FALSE(says(unwanted.out, ".png"));
   CHECK_FALSE(fs::exists(picture));
+}
+
+TEST_CASE("whole chain: no report if none is wanted, nor an old one") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  REQUIRE(run_program(folder.path(), {"fill", "strip.toml", "--frames", "0"}).exit_code == 0);
+  REQUIRE(fs::exists(folder.path() / "strip.out" / "report.html"));
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "strip.toml", "--frames", "0", "--no-report"});
+  CHECK(output.exit_code == 0);
+  CHECK(!says(output.out, "report.html"));
+  CHECK(!fs::exists(folder.path() / "strip.out" / "report.html"));
+  CHECK(fs::exists(folder.path() / "strip.out" / "summary.json"));
 }
 
 TEST_CASE("whole chain: the same run gives the same bytes") {
@@ -370,6 +385,7 @@ TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so"
   CHECK(says(output.err, "Interrupted: the files hold the steps done so far."));
   const auto summary = nlohmann::json::parse(read_file(out / "summary.json"));
   CHECK(summary["reason"] == "interrupted");
+  CHECK(says(read_file(folder.path() / "strip.out" / "report.html"), "was interrupted"));
   CHECK(summary["filled_fraction"].get<double>() < 1);
   CHECK(read_file(out / "front.pvd").ends_with("</VTKFile>\n"));
   CHECK(read_file(out / "fill.vtu").ends_with("</VTKFile>\n"));

@@ -185,9 +185,21 @@ TEST_CASE("compare: a region without a layup has no part mass, and that is said"
                          "Pa.s\n"));
   CHECK(says(output.out, "No part mass: region strip has no layup, so that its fibres are not "
                          "known.\n"));
-  CHECK(says(output.out, "Written to strip.compare: compare.csv, compare.json.\n"));
+  CHECK(says(output.out, "Written to strip.compare: compare.csv, compare.json, compare.html.\n"));
   CHECK(!says(output.out, "cost"));
   CHECK(output.err.empty());
+}
+
+TEST_CASE("compare: no page if none is wanted") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.toml", strip_case());
+  const ProgramOutput output =
+      run_program(folder.path(),
+                  {"compare", "strip.toml", "--try", "resin.viscosity = 0.1 Pa.s", "--no-report"});
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "compare.csv, compare.json.\n"));
+  CHECK(!fs::exists(folder.path() / "strip.compare" / "compare.html"));
+  CHECK(fs::exists(folder.path() / "strip.compare" / "compare.json"));
 }
 
 TEST_CASE("compare: an alternative may bring another mesh") {

@@ -222,8 +222,8 @@ TEST_CASE("gates: the same bytes for any number of threads") {
                                     "--threads", threads, "-o", threads});
     CHECK(output.exit_code == 0);
   }
-  for (const char* file :
-       {"gates.csv", "gates.json", "places.csv", "gates.vtu", "layout-1.toml", "layout-2.toml"}) {
+  for (const char* file : {"gates.csv", "gates.json", "gates.html", "places.csv", "gates.vtu",
+                           "layout-1.toml", "layout-2.toml"}) {
     CAPTURE(file);
     const std::string one = read_file(folder.path() / "1" / file);
     CHECK(one.size() > 100);

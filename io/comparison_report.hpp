@@ -1,0 +1,40 @@
+// The report of runs side by side as a page of HTML: pictures under one slider and one scale of
+// colours, courses in common plots, tables.
+#pragma once
+
+#include "io/case_file.hpp"
+#include "io/comparison.hpp"
+#include "io/report_page.hpp"
+#include "io/text_table.hpp"
+#include "solver/filling.hpp"
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// Runs with a picture of their own, the first ones: browsers draw in no more than some sixteen
+/// places, and pages become long.
+inline constexpr std::size_t most_pictures = 9;
+
+/// What the report shows of a run beside its figures.
+struct RunPicture {
+  std::string name;
+  nlohmann::ordered_json view; // of report_view
+  std::vector<HistoryRow> history;
+  double end_time; // [s]
+};
+RunPicture run_picture(const Case& input, const FillResult& result, const std::string& name);
+
+/// The pictures under one slider, in a panel of the page, and plots of their courses, added to the
+/// page; the HTML with room for both. Empty without pictures.
+std::string pictures_html(ReportPage& page, const std::vector<RunPicture>& pictures);
+
+/// Headings and rows, as for the terminal.
+ReportTable report_table(const std::string& caption, const std::vector<TextRow>& rows);
+
+ReportPage comparison_report(const std::vector<ComparedRun>& runs,
+                             const std::vector<RunPicture>& pictures);
+
+} // namespace tidemark

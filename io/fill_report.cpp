@@ -1,0 +1,462 @@
+#include "io/fill_report.hpp"
+
+#include "io/filling_course.hpp"
+#include "io/number_text.hpp"
+#include "io/report_view.hpp"
+#include "io/resin_use.hpp"
+#include "io/sheet_cautions.hpp"
+#include "io/sheet_html.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+#include "io/summary.hpp"
+#include "io/verdict_text.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <sstream>
+
+namespace tidemark {
+
+namespace {
+
+const std::string not_there = "-";
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  std::istringstream stream(text);
+  for (std::string line; std::getline(stream, line);) {
+    lines.push_back(line);
+  }
+  return lines;
+}
+
+/// The sentences after the first; what is indented is a list under the line above if that ends in a
+/// colon, and goes on with its sentence if not.
+std::string words_html(const std::vector<std::string>& lines) {
+  std::string text = "<ul class=\"words\">\n";
+  bool is_in_list = false;
+  for (std::size_t i = 1; i < lines.size(); ++i) {
+    const bool is_indented = lines[i].starts_with(' ');
+    const std::string words =
+        html_text(lines[i].substr(std::min(lines[i].size(), lines[i].find_first_not_of(' '))));
+    if (is_indented && (is_in_list || lines[i - 1].ends_with(':'))) {
+      text += (is_in_list ? "" : "<ul>\n") + ("<li>" + words) + "</li>\n";
+      is_in_list = true;
+    } else if (is_indented) {
+      text += " " + words;
+    } else {
+      text += std::string(is_in_list ? "</ul>" : "") + (i > 1 ? "</li>\n" : "") + "<li>" + words;
+      is_in_list = false;
+    }
+  }
+  return text + (is_in_list ? "</ul>" : "") + (lines.size() > 1 ? "</li>\n" : "") + "</ul>\n";
+}
+
+std::string warnings_html(const Case& input, const FillResult& result) {
+  const std::string warnings = list_html(all_warnings(input, result));
+  const std::string notes = list_html(input.notes);
+  return (warnings.empty()
+              ? ""
+              : "<div class=\"warnings\"><h3>Warnings</h3>\n" + warnings + "</div>\n") +
+         (notes.empty() ? "" : "<h3>Notes</h3>\n" + notes);
+}
+
+std::vector<ReportFact> first_facts(const Case& input, const FillResult& result) {
+  const bool fills = result.verdict == Verdict::filled;
+  std::vector<ReportFact> facts = {
+      {fills ? "Fill time" : "Comes to rest after", about_minutes(result.end_time)},
+      {"Filled", as_percent(result.filled_fraction)},
+      {"Peak at the mixing head", as_bar(result.peak_head_pressure)},
+      {"Resin in the part", as_litres(result.resin_in_part)}};
+  if (result.reason == ShortReason::time_limit || result.reason == ShortReason::interrupted) {
+    facts.front().name = "Ended after";
+  }
+  if (!result.history.empty()) {
+    facts.push_back(
+        {"Flow, start to end", as_litres_per_minute(result.history.front().flow_rate) + " to " +
+                                   as_litres_per_minute(result.history.back().flow_rate)});
+  }
+  if (result.mould_load && result.mould_load->peak_force > 0) {
+    facts.push_back({"Mould pushed open with", as_kilonewtons(result.mould_load->peak_force)});
+  }
+  if (input.problem.gates.size() > 1) {
+    facts.push_back({"Gates", std::to_string(input.problem.gates.size())});
+  }
+  return facts;
+}
+
+// --- the course over time ---
+
+std::vector<double> times_of(const std::vector<HistoryRow>& history) {
+  std::vector<double> times;
+  times.reserve(history.size());
+  for (const HistoryRow& row : history) {
+    times.push_back(row.time);
+  }
+  return times;
+}
+
+template <class Value>
+ReportLine line_of(const std::string& label, const std::vector<HistoryRow>& history, Value value) {
+  ReportLine line{label, times_of(history), {}};
+  for (const HistoryRow& row : history) {
+    line.values.push_back(value(row));
+  }
+  return line;
+}
+
+/// A limit from the start of the filling to its end; none if it never counts.
+void add_limit(ReportPlot& plot, const std::string& label, const std::vector<HistoryRow>& history,
+               const std::vector<double>& values) {
+  if (std::ranges::any_of(values, [](double value) { return std::isfinite(value); })) {
+    ReportLine line{label, times_of(history), values, true, true};
+    line.times.insert(line.times.begin(), 0);
+    line.values.insert(line.values.begin(), values.front());
+    plot.lines.push_back(line);
+  }
+}
+
+bool has_common_pump(const FillProblem& problem) {
+  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
+}
+
+ReportPlot flow_plot(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+  ReportPlot plot{"Flow rate", "flow", {}};
+  plot.lines.push_back(
+      line_of("all gates", history, [](const HistoryRow& row) { return row.flow_rate; }));
+  for (std::size_t g = 0; problem.gates.size() > 1 && g < problem.gates.size(); ++g) {
+    plot.lines.push_back(line_of("gate " + problem.gates[g].name, history,
+                                 [g](const HistoryRow& row) { return row.gates[g].flow_rate; }));
+  }
+  if (has_common_pump(problem)) {
+    add_limit(plot, "set point", history, set_points(problem, history).flow_rate);
+  }
+  return plot;
+}
+
+ReportPlot pressure_plot(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+  ReportPlot plot{"Pressure", "pressure", {}};
+  if (has_common_pump(problem)) {
+    plot.lines.push_back(
+        line_of("mixing head", history, [](const HistoryRow& row) { return row.head_pressure; }));
+  }
+  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
+    plot.lines.push_back(line_of("gate " + problem.gates[g].name, history,
+                                 [g](const HistoryRow& row) { return row.gates[g].pressure; }));
+  }
+  if (has_common_pump(problem)) {
+    add_limit(plot, "pressure cap", history, set_points(problem, history).pressure_cap);
+  }
+  for (const Gate& gate : problem.gates) {
+    if (gate.own_injector && gate.own_injector->pressure_cap && gate.own_injector->stages.empty()) {
+      add_limit(plot, "cap of gate " + gate.name, history,
+                std::vector<double>(history.size(), *gate.own_injector->pressure_cap));
+    }
+  }
+  return plot;
+}
+
+ReportPlot filled_plot(const std::vector<HistoryRow>& history) {
+  ReportPlot plot{"Filled", "share", {}};
+  plot.lines.push_back(line_of("of the pore volume", history,
+                               [](const HistoryRow& row) { return row.filled_fraction; }));
+  plot.lines.back().times.insert(plot.lines.back().times.begin(), 0);
+  plot.lines.back().values.insert(plot.lines.back().values.begin(), 0);
+  return plot;
+}
+
+ReportPlot force_plot(const FillProblem& problem, const FillResult& result) {
+  ReportPlot plot{"Force that opens the mould", "force", {}};
+  plot.lines.push_back(line_of("opening force", result.history, [](const HistoryRow& row) {
+    return row.opening_force.value_or(std::numeric_limits<double>::quiet_NaN());
+  }));
+  if (problem.mould->hold_down_force > 0) {
+    add_limit(plot, "held shut with", result.history,
+              std::vector<double>(result.history.size(), problem.mould->hold_down_force));
+  }
+  return plot;
+}
+
+std::string pump_name(const FillProblem& problem, const CoursePump& pump) {
+  return pump.gate ? "gate " + problem.gates[*pump.gate].name : "mixing head";
+}
+
+ReportTable course_table(const FillProblem& problem, const FillResult& result) {
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  ReportTable table{"Course", {"Filled", "Time"}, {}};
+  for (const CoursePump& pump : pumps) {
+    const std::string name = pumps.size() > 1 ? " (" + pump_name(problem, pump) + ")" : "";
+    table.headings.insert(table.headings.end(),
+                          {"Flow" + name, "Pressure" + name, "Let in" + name});
+  }
+  for (const double fraction : {0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0}) {
+    if (const auto point = course_at(problem, result, fraction)) {
+      std::vector<std::string> row = {as_percent(fraction), about_minutes(point->time)};
+      for (const PumpReading& reading : point->pumps) {
+        row.insert(row.end(), {as_litres_per_minute(reading.flow_rate), as_bar(reading.pressure),
+                               as_litres(reading.volume)});
+      }
+      table.rows.push_back(row);
+    }
+  }
+  return table;
+}
+
+// --- tables ---
+
+std::string time_or_none(const std::optional<double>& time, const std::string& none) {
+  return time ? about_minutes(*time) : none;
+}
+
+ReportTable gates_table(const FillResult& result) {
+  ReportTable table{"Gates", {"Gate", "Resin", "Highest pressure", "Opens", "Closes"}, {}};
+  for (const GateResult& gate : result.gates) {
+    table.rows.push_back({gate.name, as_litres(gate.injected),
+                          gate.opened_at ? as_bar(gate.peak_pressure) : not_there,
+                          time_or_none(gate.opened_at, "never"),
+                          gate.closed_at && *gate.closed_at >= result.end_time
+                              ? "open at the end"
+                              : time_or_none(gate.closed_at, not_there)});
+  }
+  return table;
+}
+
+ReportTable vents_table(const FillProblem& problem, const FillResult& result) {
+  ReportTable table{"Vents", {"Vent", "Pressure behind it", "Reached", "Bleeds"}, {}};
+  for (std::size_t v = 0; v < result.vents.size(); ++v) {
+    const VentResult& vent = result.vents[v];
+    table.rows.push_back({vent.name, as_bar(problem.vents[v].pressure),
+                          time_or_none(vent.reached_at, "never"), as_litres(vent.bled)});
+  }
+  return table;
+}
+
+ReportTable last_table(const Case& input, const FillResult& result) {
+  ReportTable table{"Where the resin comes last", {"No.", "Time", "Place", "Region"}, {}};
+  for (const LastFilled& place : result.last_filled) {
+    table.rows.push_back({std::to_string(table.rows.size() + 1), about_minutes(place.time),
+                          place_text(input, input.problem.mesh.positions[place.node]),
+                          region_name(input, place.region)});
+  }
+  return table;
+}
+
+ReportTable dry_table(const Case& input, const FillResult& result) {
+  ReportTable table{"Left dry", {"No.", "Room", "Place", "Region", "Air", "Shut in since"}, {}};
+  for (const DrySpot& spot : result.dry_spots) {
+    table.rows.push_back({std::to_string(table.rows.size() + 1), as_litres(spot.volume),
+                          place_text(input, spot.position), region_name(input, spot.region),
+                          as_bar(spot.air_pressure),
+                          spot.is_sealed ? about_minutes(spot.sealed_at) : "has a way out"});
+  }
+  return table;
+}
+
+ReportTable suspect_table(const Case& input, const FillResult& result) {
+  ReportTable table{"Places to look at on the first part: air was shut in and closed up",
+                    {"No.", "Air", "Place", "Region", "Shut in at"},
+                    {}};
+  for (const SuspectZone& zone : result.suspect_zones) {
+    table.rows.push_back({std::to_string(table.rows.size() + 1),
+                          as_litres(zone.volume) + " at " + as_bar(zone.air_pressure),
+                          place_text(input, zone.position), region_name(input, zone.region),
+                          about_minutes(zone.sealed_at)});
+  }
+  return table;
+}
+
+std::string square_metres(double area) {
+  return rough_number(area) + " m2";
+}
+
+ReportTable regions_table(const FillProblem& problem, const FillResult& result) {
+  ReportTable table{"Regions",
+                    {"Region", "Area", "Thickness", "Fibre volume fraction", "Porosity", "K1", "K2",
+                     "Room for resin"},
+                    {}};
+  for (std::size_t r = 0; r < result.regions.size(); ++r) {
+    const Region& region = problem.regions[r];
+    table.rows.push_back(
+        {region.name, square_metres(result.regions[r].area), as_millimetres(region.thickness),
+         as_percent(fibre_volume_fraction(region)), as_percent(region.porosity),
+         square_metres(region.permeability_1), square_metres(region.permeability_2),
+         as_litres(result.regions[r].pore_volume)});
+  }
+  return table;
+}
+
+ReportTable quantities_table(const Case& input, const FillResult& result) {
+  const ResinUse use = resin_use(input, result);
+  ReportTable table{"Quantities", {}, {}};
+  const auto add = [&](const std::string& name, const std::string& value) {
+    table.rows.push_back({name, value});
+  };
+  add("Room for resin", as_litres(result.pore_volume));
+  add("Resin in the part", as_litres(use.in_part));
+  if (use.channels > 0) {
+    add("of that, room of runners and gaps", as_litres(use.channels));
+  }
+  if (use.bled > 0) {
+    add("Bled at the vents", as_litres(use.bled));
+  }
+  if (use.hoses > 0) {
+    add("In the hoses", as_litres(use.hoses));
+  }
+  if (result.verdict != Verdict::filled) {
+    return table; // quantities for half a part would mislead
+  }
+  if (use.waste > 0) {
+    add("Waste on top", as_litres(use.waste));
+  }
+  add("To mix", as_litres(use.to_mix) + (use.mass ? ", " + as_kilograms(*use.mass) : ""));
+  if (use.catalyst_mass) {
+    add("of that, catalyst",
+        as_kilograms(*use.catalyst_mass) +
+            (use.catalyst_volume ? ", " + as_small_litres(*use.catalyst_volume) : ""));
+  }
+  if (use.strokes) {
+    add("Strokes of the shot", std::to_string(use.strokes->shot));
+  }
+  return table;
+}
+
+ReportTable mould_table(const std::optional<MouldLoad>& load) {
+  ReportTable table{"Mould", {}, {}};
+  if (load) {
+    table.rows = {{"Highest force that opens it",
+                   as_kilonewtons(load->peak_force) + ", at " + about_minutes(load->peak_force_at)},
+                  {"Held shut with",
+                   load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
+                  {"Highest pressure in the cavity", as_bar(load->peak_pressure)},
+                  {"Projected area", square_metres(load->projected_area)}};
+  }
+  return table;
+}
+
+ReportTable inputs_table(const Case& input) {
+  ReportTable table{"Every value used", {"Key", "Value", "Given or default"}, {}};
+  for (const UsedValue& value : input.values) {
+    table.rows.push_back({value.key, value.value, value.given ? "given" : "default"});
+  }
+  return table;
+}
+
+ReportTable computation_table(const Case& input, const FillResult& result) {
+  const WorkFacts& work = result.work;
+  return {"Mesh and computation",
+          {},
+          {{"Mesh file", input.mesh_file.generic_string()},
+           {"Nodes", std::to_string(input.problem.mesh.positions.size())},
+           {"Elements", std::to_string(input.problem.mesh.elements.size())},
+           {"Area", square_metres(result.area)},
+           {"Edges exchanged to suit the permeability",
+            std::to_string(result.network.flipped) + " of " + std::to_string(result.network.edges)},
+           {"Share of the flow network that had to be limited",
+            plain_number(result.network.limited_fraction)},
+           {"Steps", std::to_string(work.steps)},
+           {"Linear solves", std::to_string(work.linear_solves)},
+           {"Iterations of these", std::to_string(work.linear_iterations)},
+           {"Largest residual, of a cell", plain_number(work.largest_residual)},
+           {"Mass balance, off by this share of the resin injected",
+            plain_number(result.mass_balance_error)}}};
+}
+
+std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& result) {
+  if (result.history.empty() || !(result.end_time > 0)) {
+    return {};
+  }
+  std::vector<ReportPlot> plots = {flow_plot(problem, result.history),
+                                   pressure_plot(problem, result.history),
+                                   filled_plot(result.history)};
+  if (problem.mould) {
+    plots.push_back(force_plot(problem, result));
+  }
+  return plots;
+}
+
+std::string course_html(const FillProblem& problem, const FillResult& result, std::size_t plots) {
+  if (result.history.empty()) {
+    return "<p>No step was done, so there is no course to show.</p>\n";
+  }
+  return (plots > 0 ? plots_html(plots) +
+                          "<p class=\"note controls\">Point at a plot to read its values; a click "
+                          "sets the time of the picture. Flow is the mean over a step, pressure "
+                          "that at its end.</p>\n"
+                    : "") +
+         table_html(course_table(problem, result));
+}
+
+} // namespace
+
+std::vector<std::string> report_cautions() {
+  std::vector<std::string> all = {
+      "A prediction is no substitute for a trial shot. Fabrics of one kind commonly scatter by 30 "
+      "to 45 % in permeability (common practice, no source), and times and pressures follow."};
+  const std::vector<std::string> more = sheet_cautions();
+  all.insert(all.end(), more.begin(), more.end());
+  return all;
+}
+
+SetPoints set_points(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  const Injector& injector = problem.injector;
+  SetPoints points;
+  double flow_rate = injector.flow_rate.value_or(none);
+  double cap = injector.pressure_cap.value_or(none);
+  double volume = 0; // let in by the common pump
+  double time = 0;
+  std::size_t next = 0;
+  const double slack = 1e-9; // steps end where a stage begins, to rounding
+  for (const HistoryRow& row : history) {
+    const auto has_begun = [&](const InjectorStage& stage) {
+      return stage.from_time ? *stage.from_time <= time * (1 + slack)
+                             : stage.from_volume.value_or(0) <= volume * (1 + slack);
+    };
+    for (; next < injector.stages.size() && has_begun(injector.stages[next]); ++next) {
+      flow_rate = injector.stages[next].flow_rate.value_or(flow_rate);
+      cap = injector.stages[next].pressure_cap.value_or(cap);
+    }
+    points.flow_rate.push_back(flow_rate);
+    points.pressure_cap.push_back(cap);
+    for (std::size_t g = 0; g < row.gates.size(); ++g) {
+      volume += problem.gates[g].own_injector ? 0 : row.gates[g].flow_rate * (row.time - time);
+    }
+    time = row.time;
+  }
+  return points;
+}
+
+ReportPage fill_report(const Case& input, const FillResult& result,
+                       const std::optional<CureSearch>& search) {
+  const FillProblem& problem = input.problem;
+  const std::vector<std::string> words = lines_of(course_in_words(input, result, search));
+  ReportPage page;
+  page.title = input.title;
+  page.kind = "Filling report";
+  page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + input.file.generic_string() + ".";
+  page.is_good = result.verdict == Verdict::filled;
+  page.headline = words.empty() ? "" : words.front();
+  page.verdict =
+      facts_html(first_facts(input, result)) + warnings_html(input, result) + words_html(words);
+  page.plots = plots_of(problem, result);
+  page.end_time = result.end_time;
+  page.panels = {nlohmann::ordered_json::array({filling_view(input, result, input.title, "")})};
+  page.sections = {
+      {"front", "The front", panel_html(0)},
+      {"course", "Course", course_html(problem, result, page.plots.size())},
+      {"places", "Gates, vents and places",
+       table_html(gates_table(result)) + table_html(vents_table(problem, result)) +
+           table_html(last_table(input, result)) + table_html(dry_table(input, result)) +
+           table_html(suspect_table(input, result))},
+      {"cautions", "Cautions", list_html(report_cautions())},
+      {"quantities", "Regions and quantities",
+       table_html(regions_table(problem, result)) + pairs_html(quantities_table(input, result)) +
+           pairs_html(mould_table(result.mould_load))},
+      {"inputs", "Inputs", pairs_html(inputs_table(input))},
+      {"computation", "Mesh and computation", pairs_html(computation_table(input, result))}};
+  return page;
+}
+
+} // namespace tidemark

@@ -1,0 +1,126 @@
+#include "io/gates_report.hpp"
+
+#include "io/fill_report.hpp"
+#include "io/json_values.hpp"
+#include "io/report_view.hpp"
+#include "io/sheet_html.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+
+#include <algorithm>
+
+namespace tidemark {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+/// The layout that fills fastest; null if none does.
+const LayoutRow* fastest(const std::vector<LayoutRow>& rows) {
+  const LayoutRow* best = nullptr;
+  for (const LayoutRow& row : rows) {
+    if (row.fill_time && (best == nullptr || *row.fill_time < *best->fill_time)) {
+      best = &row;
+    }
+  }
+  return best;
+}
+
+std::string headline_of(const std::vector<LayoutRow>& rows) {
+  const LayoutRow* const best = fastest(rows);
+  if (best == nullptr) {
+    return rows.size() > 1 ? "With none of the layouts that were run the part fills."
+                           : "No layout was run in full, and with the gates of the case the part "
+                             "does not fill.";
+  }
+  return (best == &rows.front() ? "No layout that was run fills the part faster than the case as "
+                                  "it is: about "
+                                : "With " + best->name + " the part fills, in about ") +
+         about_minutes(*best->fill_time) + ".";
+}
+
+/// The gates of each layout are marked with its number.
+void mark_layouts(Json& view, const std::vector<LayoutRow>& rows) {
+  for (std::size_t i = 1; i < rows.size(); ++i) {
+    for (const GateSpot& gate : rows[i].gates) {
+      if (gate.position) {
+        view["marks"].push_back({{"kind", "layout"},
+                                 {"label", std::to_string(i)},
+                                 {"at", position_json(*gate.position)}});
+      }
+    }
+  }
+}
+
+std::string ranking_text(const GateSearchFacts& facts) {
+  return "Fill time with one gate of radius " + as_millimetres(facts.radius) +
+         " at the place, with " + as_bar(facts.ranked_pressure) + " at the head from the start" +
+         (facts.has_cap ? "" : " (no cap is set: 1 bar above the air)") + ", exact at the " +
+         counted(facts.ranked, "place", "places") +
+         " tried and a mean of the nearest between them; without the flow limit, shut-in air, "
+         "gravity and what bleeds.";
+}
+
+ReportTable places_table(const std::vector<LayoutRow>& rows) {
+  ReportTable table{"Gates, and where vents belong",
+                    {"Layout", "Gates", "Resin last at, or dry", "Case file"},
+                    {}};
+  for (const LayoutRow& row : rows) {
+    std::string gates;
+    for (const GateSpot& gate : row.gates) {
+      gates += (gates.empty() ? "" : "; ") + gate.text;
+    }
+    std::string last;
+    for (const NamedPlace& place : row.last) {
+      last += (last.empty() ? "" : "; ") +
+              (place.time ? about_minutes(*place.time) + " at " : "dry: ") + place.text;
+    }
+    table.rows.push_back(
+        {row.name, gates, last.empty() ? "-" : last, row.case_file.empty() ? "-" : row.case_file});
+  }
+  return table;
+}
+
+std::vector<std::string> warnings_of(const std::vector<LayoutRow>& rows) {
+  std::vector<std::string> all;
+  for (const LayoutRow& row : rows) {
+    for (const std::string& warning : row.warnings) {
+      if (std::ranges::find(all, warning) == all.end()) {
+        all.push_back(warning);
+      }
+    }
+  }
+  return all;
+}
+
+} // namespace
+
+ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
+                        const std::vector<LayoutRow>& rows,
+                        const PerNode<double>& time_if_gate_here,
+                        const std::vector<RunPicture>& pictures) {
+  ReportPage page;
+  page.title = input.title;
+  page.kind = "Where to put the " + std::string(facts.gates > 1 ? "gates" : "gate");
+  page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + facts.case_file + ".";
+  page.is_good = fastest(rows) != nullptr;
+  page.headline = headline_of(rows);
+  Json map = part_view(
+      input, {{"time_if_gate_here", "Fill time if the gate were here", "time", time_if_gate_here}});
+  mark_layouts(map, rows);
+  page.panels = {Json::array({map})};
+  const std::string drawn = pictures_html(page, pictures);
+  page.sections = {{"layouts", "Layouts",
+                    table_html(report_table("Layouts", layouts_table(rows))) +
+                        "<p class=\"note\">* fills, and no other is both faster and at less "
+                        "pressure. Ranked: by "
+                        "the rule of the map; the rest from filling in full.</p>\n" +
+                        table_html(places_table(rows)) + list_html(warnings_of(rows))},
+                   {"map", "If the gate were here",
+                    "<p>" + html_text(ranking_text(facts)) + "</p>\n" + panel_html(0)},
+                   {"front", "The fronts", drawn},
+                   {"cautions", "Cautions", list_html(report_cautions())}};
+  return page;
+}
+
+} // namespace tidemark

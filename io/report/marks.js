@@ -1,0 +1,105 @@
+// Signs for gates, vents and places, drawn alike in the pictures and in their legend.
+"use strict";
+
+(function (tidemark) {
+  // Shapes differ, so that they can be told apart without colour.
+  const kinds = {
+    gate: { words: "gate", colour: "--mark-gate" },
+    vent: { words: "vent", colour: "--mark-vent" },
+    last: { words: "last place, latest is 1", colour: "--mark-last" },
+    dry: { words: "dry place, largest is 1", colour: "--mark-dry" },
+    suspect: { words: "place to look at", colour: "--mark-last" },
+    layout: { words: "gate of the layout of that number", colour: "--mark-last" },
+    picked: { words: "picked place", colour: "--ink" },
+  };
+
+  function path(context, kind, x, y, r) {
+    context.beginPath();
+    if (kind === "gate") {
+      context.moveTo(x - r, y - r * 0.8);
+      context.lineTo(x + r, y - r * 0.8);
+      context.lineTo(x, y + r);
+      context.closePath();
+    } else if (kind === "vent") {
+      context.arc(x, y, r, 0, 2 * Math.PI);
+    } else if (kind === "last" || kind === "suspect") {
+      const s = r * 0.75; // a last place at a vent shows within its ring
+      context.moveTo(x, y - s);
+      context.lineTo(x + s, y);
+      context.lineTo(x, y + s);
+      context.lineTo(x - s, y);
+      context.closePath();
+    } else if (kind === "layout") {
+      context.rect(x - r * 0.7, y - r * 0.7, r * 1.4, r * 1.4);
+    } else if (kind === "dry") {
+      context.moveTo(x - r * 0.8, y - r * 0.8);
+      context.lineTo(x + r * 0.8, y + r * 0.8);
+      context.moveTo(x + r * 0.8, y - r * 0.8);
+      context.lineTo(x - r * 0.8, y + r * 0.8);
+    } else {
+      context.arc(x, y, r, 0, 2 * Math.PI);
+      context.moveTo(x - r, y);
+      context.lineTo(x + r, y);
+      context.moveTo(x, y - r);
+      context.lineTo(x, y + r);
+    }
+  }
+
+  function draw(context, kind, x, y, r) {
+    const colour = tidemark.styleColour(kinds[kind].colour);
+    const isFilled = kind === "gate" || kind === "last" || kind === "layout";
+    context.lineJoin = "round";
+    path(context, kind, x, y, r);
+    context.lineWidth = r * 0.65;
+    context.strokeStyle = tidemark.styleColour("--paper");
+    context.stroke();
+    if (isFilled || kind === "suspect") {
+      context.fillStyle = isFilled ? colour : tidemark.styleColour("--paper");
+      context.fill();
+    }
+    context.lineWidth = r * 0.32;
+    context.strokeStyle = colour;
+    context.stroke();
+  }
+
+  const size = 16; // of a sign with its margin, in pixels of CSS
+
+  // A canvas with the sign in its middle and a short text at a side of it.
+  function picture(kind, text, ratio, isTextLeft) {
+    const font = "600 12.5px system-ui, sans-serif";
+    const canvas = document.createElement("canvas");
+    let context = canvas.getContext("2d");
+    context.font = font;
+    const textWidth = text ? Math.ceil(context.measureText(text).width) + 8 : 0;
+    const half = size / 2 + 3 + textWidth;
+    const height = size + 8;
+    canvas.width = Math.ceil(2 * half * ratio);
+    canvas.height = Math.ceil(height * ratio);
+    context = canvas.getContext("2d");
+    context.scale(ratio, ratio);
+    if (text) {
+      const x = half + (isTextLeft ? -1 : 1) * (size / 2 + 4);
+      context.font = font;
+      context.textAlign = isTextLeft ? "right" : "left";
+      context.textBaseline = "middle";
+      context.lineJoin = "round";
+      context.lineWidth = 3.5;
+      context.strokeStyle = tidemark.styleColour("--paper");
+      context.strokeText(text, x, height / 2);
+      context.fillStyle = tidemark.styleColour("--ink");
+      context.fillText(text, x, height / 2);
+    }
+    draw(context, kind, half, height / 2, size / 2);
+    return { canvas, width: 2 * half, height };
+  }
+
+  // For the legend.
+  function sign(kind) {
+    const made = picture(kind, "", 2, false).canvas;
+    made.className = "sign";
+    made.setAttribute("aria-hidden", "true");
+    return made;
+  }
+
+  Object.assign(tidemark, { markKinds: kinds, markPicture: picture, markSign: sign });
+})(window.tidemark);

@@ -1,0 +1,134 @@
+// Numbers as they are said in the shop, and arrays as they are stored in the page.
+"use strict";
+window.tidemark = window.tidemark || {};
+
+(function (tidemark) {
+  function significant(value, digits) {
+    if (value === 0) return "0";
+    const size = Math.abs(value);
+    if (size >= 1e5 || size < 1e-3) return value.toExponential(digits - 1);
+    const decimals = Math.max(0, digits - 1 - Math.floor(Math.log10(size)));
+    return value.toFixed(decimals);
+  }
+
+  // As as_minutes in io/shop_units.
+  function minutes(seconds) {
+    if (seconds !== 0 && Math.abs(seconds) < 0.1) return significant(seconds, 3) + " s";
+    const tenths = Math.abs(seconds) < 9.95;
+    const whole = tenths ? Math.round(seconds * 10) / 10 : Math.round(seconds);
+    const min = Math.floor(whole / 60);
+    const rest = whole - 60 * min;
+    return min + ":" + (tenths ? rest.toFixed(1).padStart(4, "0") : String(rest).padStart(2, "0")) + " min";
+  }
+
+  function bar(value) {
+    return value === 0 || Math.abs(value) >= 0.1 ? value.toFixed(2) : significant(value, 2);
+  }
+
+  // scale, offset: from SI to what is said; unit: behind the number.
+  const kinds = {
+    time: { unit: "min:s" },
+    pressure: { unit: "bar", scale: 1e-5, number: bar },
+    flow: { unit: "L/min", scale: 6e4 },
+    volume: { unit: "L", scale: 1e3 },
+    length: { unit: "mm", scale: 1e3, number: (v) => (Math.abs(v) < 1e-3 ? "0" : significant(v, 3)) },
+    share: { unit: "%", scale: 100 },
+    area: { unit: "m²" },
+    angle: { unit: "°", scale: 180 / Math.PI },
+    viscosity: { unit: "mPa·s", scale: 1e3 },
+    temperature: { unit: "°C", offset: -273.15 },
+    force: { unit: "kN", scale: 1e-3 },
+  };
+
+  function shown(kind, value) {
+    return value * (kinds[kind].scale || 1) + (kinds[kind].offset || 0);
+  }
+
+  function stored(kind, value) {
+    return (value - (kinds[kind].offset || 0)) / (kinds[kind].scale || 1);
+  }
+
+  // "4:51 min", "1.20 bar": a value in SI as text.
+  function say(kind, value) {
+    if (value === null || !Number.isFinite(value)) return "none";
+    if (kind === "time") return minutes(value);
+    const number = kinds[kind].number || ((v) => significant(v, 3));
+    return number(shown(kind, value)) + " " + kinds[kind].unit;
+  }
+
+  const timeSteps = [1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1200, 1800, 3600, 7200, 10800, 21600, 43200, 86400];
+
+  // Round values within a range [SI], about so many.
+  function ticks(kind, least, most, count) {
+    if (!(most > least)) return [least];
+    if (kind === "time" && (most - least) / count > 1) {
+      const step = timeSteps.find((s) => (most - least) / s <= count) || 86400 * Math.ceil((most - least) / count / 86400);
+      return d3.range(Math.ceil(least / step) * step, most * (1 + 1e-9), step);
+    }
+    return d3.scale.linear().domain([shown(kind, least), shown(kind, most)]).ticks(count)
+      .map((value) => stored(kind, value));
+  }
+
+  // A value of an axis, as short as the step between ticks allows; without the unit.
+  function tickText(kind, value, values) {
+    const step = values.length > 1 ? Math.abs(shown(kind, values[1]) - shown(kind, values[0])) : 0;
+    if (kind === "time") {
+      if (step < 1 && values[values.length - 1] < 60) return significant(value, 3);
+      const min = Math.floor(value / 60 + 1e-9);
+      return min + ":" + String(Math.round(value - 60 * min)).padStart(2, "0");
+    }
+    const number = shown(kind, value);
+    if (number !== 0 && (Math.abs(number) >= 1e5 || step < 1e-4)) return number.toExponential(1);
+    return number.toFixed(step > 0 ? Math.max(0, -Math.floor(Math.log10(step) + 1e-9)) : 2);
+  }
+
+  // The unit of an axis with these ticks.
+  function axisUnit(kind, values) {
+    const step = values.length > 1 ? values[1] - values[0] : 1;
+    return kind === "time" && step < 1 && values[values.length - 1] < 60 ? "s" : kinds[kind].unit;
+  }
+
+  function bytes(text) {
+    const raw = atob(text);
+    const result = new Uint8Array(raw.length);
+    for (let i = 0; i < raw.length; ++i) result[i] = raw.charCodeAt(i);
+    return result;
+  }
+
+  function wholeNumbers(packed) {
+    const buffer = bytes(packed.values).buffer;
+    return packed.bytes === 1 ? new Uint8Array(buffer) : packed.bytes === 2 ? new Uint16Array(buffer) : new Uint32Array(buffer);
+  }
+
+  const noValue = 65535;
+
+  // Numbers stored as shares of a range in 16 bits, from an origin on; NaN where there is none.
+  function numbers(packed, origin) {
+    const shares = new Uint16Array(bytes(packed.values).buffer);
+    const step = (packed.most - packed.least) / (noValue - 1);
+    const first = packed.least - (origin || 0);
+    const result = new Float32Array(shares.length);
+    for (let i = 0; i < shares.length; ++i) {
+      result[i] = shares[i] === noValue ? NaN : first + step * shares[i];
+    }
+    return result;
+  }
+
+  // An element of the page; text is set as text, so nothing in it can be taken for HTML.
+  function element(tag, attributes, children) {
+    const made = document.createElement(tag);
+    for (const name of Object.keys(attributes || {})) {
+      if (name === "text") made.textContent = attributes.text;
+      else if (name.startsWith("on")) made.addEventListener(name.slice(2), attributes[name]);
+      else if (attributes[name] !== false) made.setAttribute(name, attributes[name] === true ? "" : attributes[name]);
+    }
+    for (const child of children || []) made.append(child);
+    return made;
+  }
+
+  function styleColour(name) {
+    return getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+  }
+
+  Object.assign(tidemark, { say, ticks, tickText, axisUnit, wholeNumbers, numbers, element, styleColour, shown });
+})(window.tidemark);

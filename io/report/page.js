@@ -1,0 +1,37 @@
+// Puts the pictures and plots where the page has room for them.
+"use strict";
+
+(function (tidemark) {
+  const data = JSON.parse(document.getElementById("data").textContent);
+  const panels = [];
+  const plots = [];
+  const tell = (time) => plots.forEach((plot) => plot.setTime(time));
+
+  document.querySelectorAll("[data-plot]").forEach((holder) => {
+    const plot = data.plots[Number(holder.dataset.plot)];
+    plots.push(tidemark.createPlot(holder, plot, data.end_time, {
+      time(seconds) {
+        tell(seconds);
+        panels.forEach((panel) => panel.setTime(seconds));
+      },
+    }));
+  });
+  document.querySelectorAll("[data-panel]").forEach((holder) => {
+    const views = data.panels[Number(holder.dataset.panel)].map((view) => ({ ...view, mesh: data.meshes[view.mesh] }));
+    const panel = tidemark.createPanel(holder, views, data.colours, { time: tell });
+    if (panel) panels.push(panel);
+  });
+
+  const setTheme = () => panels.forEach((panel) => panel.setTheme());
+  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", setTheme);
+  // Paper is white, whatever the screen is.
+  window.addEventListener("beforeprint", () => {
+    document.documentElement.classList.add("on-paper");
+    setTheme();
+    panels.forEach((panel) => panel.copyForPaper());
+  });
+  window.addEventListener("afterprint", () => {
+    document.documentElement.classList.remove("on-paper");
+    setTheme();
+  });
+})(window.tidemark);
