@@ -1,0 +1,175 @@
+#include "io/run_record.hpp"
+
+#include "io/whole_file.hpp"
+#include "io/wording.hpp"
+#include "mesh/error.hpp"
+
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <cstdint>
+#include <cstdio>
+#include <cstring>
+#include <optional>
+
+namespace tidemark {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+const char* const kind_key = "tidemark_record";
+const char* const kind = "runs";
+
+/// One line, a text that is no UTF-8 mended.
+std::string line_text(const Json& json) {
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Json header_json(const RecordHeader& header) {
+  Json json;
+  json[kind_key] = kind;
+  for (const auto& [name, value] : header) {
+    json[name] = value;
+  }
+  return json;
+}
+
+std::string text_at(const Json& json, const std::string& name) {
+  const auto found = json.find(name);
+  return found != json.end() && found->is_string() ? found->get<std::string>() : "";
+}
+
+/// Not an object, or no header: nothing.
+std::optional<Json> parsed(std::string_view line) {
+  Json json = Json::parse(line, nullptr, false);
+  return json.is_object() ? std::optional(std::move(json)) : std::nullopt;
+}
+
+void check_header(const std::string& file, std::string_view line, const RecordHeader& header) {
+  const auto json = parsed(line);
+  if (!json || text_at(*json, kind_key) != kind) {
+    throw InputError(file + ":1: found " + quoted_text(line) +
+                     ", expected the first line of a record of runs");
+  }
+  for (const auto& [name, value] : header) {
+    if (text_at(*json, name) != value) {
+      throw InputError(file + ":1: " + name + ": found " + quoted_text(text_at(*json, name)) +
+                       ", expected " + quoted_text(value) +
+                       ": its runs belong to other input; go on with that, choose another folder "
+                       "or remove the file to begin anew");
+    }
+  }
+}
+
+/// The number and the result of a run; nothing if the line is none.
+std::optional<std::pair<std::size_t, Json>> parsed_run(std::string_view line) {
+  const auto json = parsed(line);
+  if (!json || !json->contains("run") || !json->contains("result") ||
+      !(*json)["run"].is_number_unsigned()) {
+    return std::nullopt;
+  }
+  return std::pair{(*json)["run"].get<std::size_t>(), (*json)["result"]};
+}
+
+} // namespace
+
+std::string digest_of(std::string_view text) {
+  std::uint64_t hash = 14695981039346656037U;
+  for (const char c : text) {
+    hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211U;
+  }
+  std::array<char, 17> digits{};
+  std::snprintf(digits.data(), digits.size(), "%016llx", static_cast<unsigned long long>(hash));
+  return digits.data();
+}
+
+std::string digest_of_file(const std::filesystem::path& file) {
+  return digest_of(whole_file(file));
+}
+
+RunRecord::RunRecord(std::filesystem::path file, const RecordHeader& header)
+    : file_(std::move(file)) {
+  open();
+  try {
+    const std::size_t whole = read(header);
+    if (::ftruncate(descriptor_, static_cast<off_t>(whole)) != 0) {
+      throw FileError(file_.string() + ": cannot be written: " + std::strerror(errno));
+    }
+    if (whole == 0) {
+      write_line(line_text(header_json(header)));
+    }
+  } catch (...) {
+    ::close(descriptor_);
+    throw;
+  }
+}
+
+RunRecord::~RunRecord() {
+  ::close(descriptor_);
+}
+
+void RunRecord::append(std::size_t number, Json result) {
+  Json line;
+  line["run"] = number;
+  line["result"] = result;
+  const std::scoped_lock lock(mutex_);
+  write_line(line_text(line));
+  runs_.emplace(number, std::move(result));
+}
+
+void RunRecord::open() {
+  descriptor_ = ::open(file_.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0666);
+  if (descriptor_ < 0) {
+    throw FileError(file_.string() + ": cannot be opened: " + std::strerror(errno));
+  }
+  // File systems without locks answer otherwise; there the user must see to it.
+  if (::flock(descriptor_, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+    ::close(descriptor_);
+    throw FileError(file_.string() + ": is in use by another run of tidemark");
+  }
+}
+
+std::size_t RunRecord::read(const RecordHeader& header) {
+  const std::string text = whole_file(file_);
+  std::size_t start = 0;
+  int number = 1;
+  for (std::size_t end = text.find('\n'); end != std::string::npos;
+       start = end + 1, end = text.find('\n', start), ++number) {
+    const std::string_view line = std::string_view(text).substr(start, end - start);
+    if (number == 1) {
+      check_header(file_.string(), line, header);
+    } else if (auto run = parsed_run(line)) {
+      runs_.insert(std::move(*run));
+    } else if (end + 1 == text.size()) {
+      return start; // as after a loss of power
+    } else {
+      throw InputError(file_.string() + ":" + std::to_string(number) + ": found " +
+                       quoted_text(line) +
+                       ", expected a finished run; remove the line to have "
+                       "that run computed again");
+    }
+  }
+  const std::string_view rest = std::string_view(text).substr(start);
+  if (number == 1 && !line_text(header_json(header)).starts_with(rest)) {
+    check_header(file_.string(), rest, header); // no beginning of ours: not to be overwritten
+  }
+  return start;
+}
+
+void RunRecord::write_line(const std::string& line) {
+  const off_t before = ::lseek(descriptor_, 0, SEEK_END);
+  const ssize_t written = ::write(descriptor_, line.data(), line.size());
+  if (written != static_cast<ssize_t>(line.size())) {
+    const std::string why = written < 0 ? std::strerror(errno) : "no room left";
+    if (::ftruncate(descriptor_, before) != 0) {
+      throw FileError(file_.string() + ": cannot be written, and ends in half a line: " + why);
+    }
+    throw FileError(file_.string() + ": cannot be written: " + why);
+  }
+}
+
+} // namespace tidemark
