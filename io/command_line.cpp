@@ -7,6 +7,9 @@
 #include "io/interrupt.hpp"
 #include "io/parallel.hpp"
 #include "io/quantity.hpp"
+#include "io/raw_scatter.hpp"
+#include "io/scatter_command.hpp"
+#include "io/scatter_options.hpp"
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
@@ -45,7 +48,8 @@ const int most_threads = 1024;
 const int most_layouts = 100;
 const int most_gates = 3; // of a layout that is searched
 
-const std::vector<std::string> commands = {"fill", "compare", "gates", "sheet", "check", "start"};
+const std::vector<std::string> commands = {"fill",  "compare", "gates", "scatter",
+                                           "sheet", "check",   "start"};
 
 struct Arguments {
   std::string command;         // empty: none given
@@ -57,6 +61,7 @@ struct Arguments {
   bool files = false;                    // of compare
   int threads = 1;                       // of compare and gates
   GatesOptions gates;
+  ScatterOptions scatter;
   bool help = false;
   bool version = false;
 };
@@ -156,6 +161,8 @@ po::options_description options_of(const std::string& command) {
     add_length_options(options);
   } else if (command == "gates") {
     add_gates_options(options);
+  } else if (command == "scatter") {
+    add_scatter_options(options);
   }
   auto add = options.add_options();
   if (command == "start") {
@@ -194,6 +201,7 @@ std::string general_help() {
          "  sheet    compute the filling and write a one-page sheet for the operator of the "
          "injector\n"
          "  gates    find where on the part the gate, or two or three, fill it best\n"
+         "  scatter  find how likely a short fill is when reinforcement and resin scatter\n"
          "  check    read a case and its mesh and tell what is in them, without filling\n"
          "  start    write a first case file for a mesh\n\n"
          "Example:\n"
@@ -233,6 +241,9 @@ std::string exit_codes_of(const std::string& command) {
   if (command == "start") {
     return "  0  the case file is written\n";
   }
+  if (command == "scatter") {
+    return scatter_exit_codes();
+  }
   if (command == "gates") {
     return "  0  done, and the part fills with at least one layout\n  1  done, and it fills with "
            "none\n";
@@ -248,6 +259,8 @@ std::string command_help(const std::string& command) {
     text << compare_help();
   } else if (command == "gates") {
     text << gates_help();
+  } else if (command == "scatter") {
+    text << scatter_help();
   } else if (command == "fill") {
     text
         << "Use: tidemark fill CASE... [options]\n\n"
@@ -289,7 +302,7 @@ std::string command_help(const std::string& command) {
        << exit_codes_of(command)
        << "  2  the input is wrong\n  3  the computation failed\n"
           "  4  a file could not be read or written\n"
-       << (command == "compare" || command == "gates" || command == "start"
+       << (command == "compare" || command == "gates" || command == "scatter" || command == "start"
                ? ""
                : "With several cases: the highest of theirs.\n");
   return text.str();
@@ -475,6 +488,17 @@ void read_gates_options(const po::variables_map& values, GatesOptions& gates) {
   gates.vents = values["vents"].as<bool>();
 }
 
+void read_scatter_options(const po::variables_map& values, ScatterOptions& scatter) {
+  const auto number = [&](const char* name, int lowest, int highest) {
+    const auto text = text_of(values, name);
+    return text ? std::optional(whole_number(std::string("--") + name, *text, lowest, highest))
+                : std::nullopt;
+  };
+  scatter.samples = number("samples", least_samples, most_samples);
+  scatter.seed = number("seed", 1, largest_seed);
+  scatter.threads = number("threads", 1, most_threads);
+}
+
 Arguments read_arguments(int argc, char** argv) {
   const po::variables_map values = given_values(argc, argv);
   Arguments arguments;
@@ -495,6 +519,7 @@ Arguments read_arguments(int argc, char** argv) {
   arguments.run = run_options(values);
   read_compare_options(values, arguments);
   read_gates_options(values, arguments.gates);
+  read_scatter_options(values, arguments.scatter);
   return arguments;
 }
 
@@ -653,6 +678,30 @@ int gates(const Arguments& arguments) {
   return numerics_failed;
 }
 
+int scatter(const Arguments& arguments) {
+  if (arguments.cases.size() > 1) {
+    throw InputError("scatter: found " + std::to_string(arguments.cases.size()) +
+                     " cases, expected one");
+  }
+  ScatterOptions options = arguments.scatter;
+  options.case_file = arguments.cases.front();
+  options.folder = options.case_file;
+  options.folder.replace_extension(".scatter");
+  options.folder = arguments.output ? fs::path(*arguments.output) : options.folder;
+  options.run = arguments.run;
+  switch (run_scatter(options)) {
+  case ScatterEnd::all_fill:
+  case ScatterEnd::in_team: // the leader tells
+    return part_fills;
+  case ScatterEnd::some_short:
+  case ScatterEnd::unfinished:
+    return part_is_short;
+  case ScatterEnd::some_failed:
+    return numerics_failed;
+  }
+  return numerics_failed;
+}
+
 int print_and_end(const std::string& text) {
   print(text);
   return 0;
@@ -684,6 +733,9 @@ int run(int argc, char** argv) {
   }
   if (arguments.command == "gates") {
     return gates(arguments);
+  }
+  if (arguments.command == "scatter") {
+    return scatter(arguments);
   }
   return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
 }

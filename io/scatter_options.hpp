@@ -1,0 +1,15 @@
+// What the command line says of scatter.
+#pragma once
+
+#include <boost/program_options.hpp>
+
+namespace tidemark {
+
+void add_scatter_options(boost::program_options::options_description& options);
+
+/// What stands above the options in its help.
+const char* scatter_help();
+
+const char* scatter_exit_codes();
+
+} // namespace tidemark
