@@ -494,7 +494,7 @@ void read_scatter_options(const po::variables_map& values, ScatterOptions& scatt
     return text ? std::optional(whole_number(std::string("--") + name, *text, lowest, highest))
                 : std::nullopt;
   };
-  scatter.samples = number("samples", least_samples, most_samples);
+  scatter.samples = number("samples", 1, most_samples);
   scatter.seed = number("seed", 1, largest_seed);
   scatter.threads = number("threads", 1, most_threads);
 }

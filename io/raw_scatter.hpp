@@ -48,7 +48,6 @@ struct RawScatter {
 };
 
 inline constexpr int most_samples = 100000;
-inline constexpr int least_samples = 10; // fewer tell nothing
 inline constexpr int largest_seed = 2147483647;
 
 /// The table [scatter]; none if there is none.

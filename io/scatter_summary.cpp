@@ -175,11 +175,11 @@ PerNode<double> shares_of(const PerNode<std::size_t>& counts, std::size_t sample
   return result;
 }
 
-/// The nodes named most often, a tenth of the part from each other; `most` of them.
+/// The nodes named most often, a fifth of the part from each other; `most` of them.
 std::vector<FrequentPlace> places_of(const Case& input, const PerNode<std::size_t>& counts,
                                      std::size_t most) {
   const ShellMesh& mesh = input.problem.mesh;
-  const double apart = mesh_extent(mesh) / 10;
+  const double apart = mesh_extent(mesh) / 5;
   const PerNode<RegionId> regions = node_regions(input.problem);
   std::vector<NodeId> nodes;
   for (const NodeId node : counts.ids()) {

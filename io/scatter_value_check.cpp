@@ -311,11 +311,6 @@ void check_scatter(const RawCase& raw, Findings& findings) {
     return;
   }
   const RawScatter& scatter = *raw.scatter;
-  if (scatter.samples && scatter.samples->value < least_samples) {
-    add_error(findings, scatter.samples->line, "scatter.samples",
-              "found " + scatter.samples->text + ", expected a whole number from " +
-                  std::to_string(least_samples) + " to " + std::to_string(most_samples));
-  }
   check_variation(scatter.permeability, findings);
   check_variation(scatter.viscosity, findings);
   check_variation(scatter.race_track_gap, findings);
