@@ -90,15 +90,19 @@ Distribution distribution_of(const FigureName& figure, const std::vector<Scatter
   return distribution;
 }
 
+/// Whether values differ by rounding alone, as a pressure that is held does.
+bool is_rounding(const std::vector<double>& values) {
+  const auto [least, largest] = std::ranges::minmax(values);
+  return largest - least <= 1e-9 * std::max(std::abs(least), std::abs(largest));
+}
+
 /// Nothing where the figure, or every input, is the same in all samples.
 Importance importance_of(const FigureName& figure, const Case& input,
                          const std::vector<ScatterSample>& samples,
                          const std::vector<double>& values) {
   Importance importance{.key = figure.key, .name = figure.name, .weights = {}};
   importance.samples = values.size();
-  const bool says_something =
-      values.size() > 2 && std::ranges::min(values) < std::ranges::max(values);
-  if (!says_something) {
+  if (values.size() < 3 || is_rounding(values)) {
     return importance;
   }
   std::vector<std::vector<double>> inputs(input.scatter.inputs.size());

@@ -31,18 +31,39 @@ std::string variation_text(const ScatteredInput& input) {
   if (input.correlation_length) {
     text += ", from place to place over " + as_millimetres(*input.correlation_length);
   }
-  return text + (input.source.empty() ? "" : " (" + input.source + ")");
+  return text;
+}
+
+/// What stands for values that are not given, each once.
+std::vector<std::string> sources_of(const Case& input) {
+  std::vector<std::string> sources;
+  for (const ScatteredInput& scattered : input.scatter.inputs) {
+    if (!scattered.source.empty() &&
+        std::ranges::find(sources, scattered.source) == sources.end()) {
+      sources.push_back(scattered.source);
+    }
+  }
+  return sources;
 }
 
 std::string inputs_text(const Case& input) {
   if (input.scatter.inputs.empty()) {
     return "Nothing scatters: all variations are 0.\n";
   }
+  const std::vector<std::string> sources = sources_of(input);
   std::vector<TextRow> rows;
   for (const ScatteredInput& scattered : input.scatter.inputs) {
-    rows.push_back({"  " + scattered.name, variation_text(scattered)});
+    const auto source = std::ranges::find(sources, scattered.source);
+    const auto mark = static_cast<std::size_t>(source - sources.begin()) + 1;
+    rows.push_back(
+        {"  " + scattered.name, variation_text(scattered) +
+                                    (source == sources.end() ? "" : " " + std::string(mark, '*'))});
   }
-  return "What scatters from part to part:\n" + table_text(rows);
+  std::string text = "What scatters from part to part:\n" + table_text(rows);
+  for (std::size_t i = 0; i < sources.size(); ++i) {
+    text += "  " + std::string(i + 1, '*') + " " + sources[i] + "\n";
+  }
+  return text;
 }
 
 std::string event_text(const std::string& what, const EventShare& event) {
@@ -52,13 +73,26 @@ std::string event_text(const std::string& what, const EventShare& event) {
          std::to_string(event.samples) + " samples.\n";
 }
 
-std::string reasons_text(const ScatterSummary& summary) {
+/// How much of the part was filled where it is short.
+std::string filled_text(const std::vector<ScatterSample>& samples) {
+  std::vector<double> fractions;
+  for (const ScatterSample& sample : samples) {
+    if (sample.state == SampleState::short_fill) {
+      fractions.push_back(sample.filled_fraction);
+    }
+  }
+  return " Half of them are filled to " + as_percent(quantile(fractions, 0.5)) +
+         " or more, the worst to " + as_percent(quantile(fractions, 0)) + ".\n";
+}
+
+std::string reasons_text(const ScatterOutcome& outcome) {
+  const ScatterSummary& summary = outcome.summary;
   std::string text;
   for (const ShortReasonCount& reason : summary.reasons) {
     text +=
         (text.empty() ? "  Short by " : ", ") + reason.reason + ": " + std::to_string(reason.count);
   }
-  return text.empty() ? "" : text + ".\n";
+  return text.empty() ? "" : text + "." + filled_text(outcome.samples);
 }
 
 std::string value_text(std::string_view key, double value) {
@@ -74,13 +108,14 @@ TextRow distribution_row(const Distribution& figure, const std::optional<Scatter
     return {};
   }
   const auto text = [&](double value) { return value_text(figure.key, value); };
+  const bool is_told = figure.standard_error > 1e-9 * std::abs(figure.mean); // else it is rounding
   const auto own = as_it_is ? figure_of(*as_it_is, figure.key) : std::nullopt;
   return {figure.name,
           text(figure.quantiles[0].value),
           text(figure.quantiles[2].value),
           text(figure.quantiles[4].value),
           text(figure.mean),
-          text(figure.standard_error),
+          text(is_told ? figure.standard_error : 0),
           own ? text(*own) : "-",
           std::to_string(figure.samples)};
 }
@@ -186,7 +221,7 @@ std::string scatter_text(const Case& input, const ScatterOutcome& outcome) {
   if (summary.computed == 0) {
     return text + "No sample was computed: nothing can be said.\n";
   }
-  text += event_text("a short fill", summary.short_fill) + reasons_text(summary) +
+  text += event_text("a short fill", summary.short_fill) + reasons_text(outcome) +
           event_text("a dry spot, with its air shut in", summary.dry_spot) +
           distributions_text(outcome) + all_importance_text(input, summary) + "\n" +
           places_text(input, "Dry at the end most often:", summary.dry_places, summary.computed) +

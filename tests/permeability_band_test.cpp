@@ -28,9 +28,11 @@ TEST_CASE("permeability band: channels stay as they are") {
 
 TEST_CASE("permeability band: elements that differ from their region have it too") {
   FillProblem problem = strip();
+  PerElement<Reinforcement> all;
   for (const ElementId element : problem.element_region.ids()) {
-    problem.reinforcement.push_back(reinforcement_at(problem, element));
+    all.push_back(reinforcement_at(problem, element));
   }
+  problem.reinforcement = all;
   const double before = problem.reinforcement[ElementId(7)].permeability_1;
   const FillProblem twice = with_permeability_times(problem, 2);
   CHECK(twice.reinforcement[ElementId(7)].permeability_1 == 2 * before);

@@ -54,6 +54,7 @@ ScatterSample made_sample(std::size_t number, SampleState state, double value) {
     sample.reason = "trapped air";
     sample.dry_spots = 1;
     sample.dry = {{5, 1}};
+    sample.filled_fraction = 0.9 + 0.02 * value;
   }
   sample.late = {{4, 2}};
   return sample;
@@ -189,6 +190,9 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   CHECK(says(text,
              "Probability of a short fill: 20 % (5.7 % to 44 % with 95 % confidence), 4 of 20 "
              "samples."));
+  CHECK(says(text,
+             "Short by trapped air: 4. Half of them are filled to 95 % or more, the worst to 92 "
+             "%.")); // 92, 94, 96, 98 %
   CHECK(says(text,
              "1 sample could not be computed and is left out of all figures:\n  sample 21: no "
              "solution"));
