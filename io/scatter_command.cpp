@@ -125,12 +125,20 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
   run_many(team, fills);
 }
 
-ScatterOutcome outcome_of(const PreparedScatter& prepared) {
+ScatterSample sample_of(std::size_t number, const Json& result, const fs::path& record) {
+  try {
+    return from_record(number, result);
+  } catch (const InputError& error) {
+    throw InputError(record.string() + ": " + error.what());
+  }
+}
+
+ScatterOutcome outcome_of(const PreparedScatter& prepared, const fs::path& record) {
   ScatterOutcome outcome;
   outcome.wanted = prepared.plan.samples;
   outcome.seed = prepared.plan.seed;
   for (const auto& [number, result] : prepared.record->runs()) {
-    ScatterSample sample = from_record(number, result);
+    ScatterSample sample = sample_of(number, result, record);
     if (number == 0) {
       outcome.as_it_is = std::move(sample);
     } else {
@@ -204,7 +212,7 @@ ScatterEnd run_scatter(const ScatterOptions& options) {
   if (team.rank() != 0) {
     return ScatterEnd::in_team;
   }
-  const ScatterOutcome outcome = outcome_of(prepared);
+  const ScatterOutcome outcome = outcome_of(prepared, options.folder / scatter_record_name);
   write_all(prepared.input, outcome, options);
   close_record(prepared, options.folder);
   return end_of(outcome);

@@ -116,10 +116,11 @@ TEST_CASE("command line: the version") {
 
 TEST_CASE("command line: mistakes are exit code 2, with the nearest known word") {
   const std::vector<std::pair<std::vector<std::string>, std::string>> mistakes = {
-      {{}, "error: no command given; there are fill, compare, gates, sheet, check, start"},
+      {{}, "error: no command given; there are fill, compare, gates, scatter, sheet, check, start"},
       {{"fil", "a.toml"}, "error: unknown command \"fil\"; did you mean fill?"},
       {{"xyzzy"},
-       "error: unknown command \"xyzzy\"; there are fill, compare, gates, sheet, check, start"},
+       "error: unknown command \"xyzzy\"; there are fill, compare, gates, scatter, sheet, check, "
+       "start"},
       {{"fill"}, "error: fill: no case file given"},
       {{"fill", "a.toml", "--fames", "3"}, "error: unknown option --fames; did you mean --frames?"},
       {{"fill", "a.toml", "--frame", "3"}, "did you mean --frames?"}, // no silent completion
