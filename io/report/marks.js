@@ -49,7 +49,7 @@
     context.lineWidth = r * 0.65;
     context.strokeStyle = tidemark.styleColour("--paper");
     context.stroke();
-    if (kind !== "picked") {
+    if (kind !== "picked" && kind !== "vent") {
       context.fillStyle = isFilled ? colour : tidemark.styleColour("--paper");
       context.fill();
     }
