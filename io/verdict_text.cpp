@@ -334,9 +334,9 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
   const std::string when = load.peak_force_at < result.end_time
                                ? "at about " + as_rough_minutes(load.peak_force_at)
                                : "at the end";
-  std::string text = "The mould is pushed open with up to " + as_kilonewtons(load.peak_force) +
-                     ", " + when + ". The cavity sees " + as_bar(load.peak_pressure) +
-                     " at most.\n";
+  std::string text = "The resin pushes on the mould to open it with up to " +
+                     as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
+                     as_bar(load.peak_pressure) + " at most.\n";
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;

@@ -256,12 +256,9 @@ RecordHeader header_of(const Case& input, const WindowFacts& facts, const Window
   add(options.catalysts);
   add(options.run.fill.steps);
   add(number_or_null(input.time_limit));
-  return {{"command", "window"},
-          {"program", "tidemark " TIDEMARK_VERSION},
-          {"case", digest_of_file(input.file)},
-          {"mesh", digest_of_file(input.mesh_file)},
-          {"fabrics", input.fabrics_file ? digest_of_file(*input.fabrics_file) : "none"},
-          {"settings", digest_of(settings)}};
+  RecordHeader header = record_header("window", input);
+  header.emplace_back("settings", digest_of(settings));
+  return header;
 }
 
 /// Full runs, in parallel, each recorded under the number at which it was asked for.

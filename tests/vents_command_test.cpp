@@ -114,6 +114,37 @@ TEST_CASE("vents: those of the case, and what may stay dry") {
   CHECK(read_file(folder.path() / "strip.vents" / "vents.json") == first);
 }
 
+TEST_CASE("vents: a command that was cut off goes on where it was, to the same bytes") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), "");
+  const fs::path out = folder.path() / "strip.vents";
+  survey(folder, {});
+  CHECK(!fs::exists(out / "vents.runs"));
+  const std::string whole = read_file(out / "vents.json");
+  REQUIRE(fs::remove_all(out) > 0);
+  // A program killed in the middle of its sixth record: made from the lines of a whole record,
+  // which stays where a file of the end cannot be written.
+  fs::create_directories(out / "vents.json" / "in the way");
+  CHECK(run_program(folder.path(), {"vents", "strip.toml"}).exit_code == 4);
+  const std::string record = read_file(out / "vents.runs");
+  std::size_t cut = 0;
+  for (int line = 0; line < 5; ++line) {
+    cut = record.find('\n', cut) + 1;
+  }
+  REQUIRE(cut > 0);
+  fs::remove_all(out / "vents.json");
+  write_file(out / "vents.runs", record.substr(0, cut + 3));
+  survey(folder, {});
+  CHECK(read_file(out / "vents.json") == whole);
+  CHECK(!fs::exists(out / "vents.runs"));
+  // A record of other input is refused and stays.
+  write_file(out / "vents.runs", record);
+  const ProgramOutput other = run_program(folder.path(), {"vents", "strip.toml", "--steps", "50"});
+  CHECK(other.exit_code == 2);
+  CHECK(says(other.err, "vents.runs"));
+  CHECK(read_file(out / "vents.runs") == record);
+}
+
 TEST_CASE("vents: a part that is short with its vents is said to be, and nothing is moved") {
   const TemporaryFolder folder;
   write_strip(folder.path(), "[[vent]]\nname = \"V1\"\nat = [0, 0, 0]\npressure = \"0 bar\"\n");
