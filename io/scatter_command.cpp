@@ -72,10 +72,11 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
                                static_cast<std::uint64_t>(options.seed.value_or(facts.seed)));
   if (team.rank() == 0) {
     keep_inputs_safe(prepared.input, options.folder, is_input_name);
-    prepare_output_folder(options.folder, is_scatter_name);
+    prepare_output_folder(options.folder, [](std::string_view) { return false; });
     prepared.record =
         std::make_unique<RunRecord>(options.folder / scatter_record_name,
                                     header_of(prepared.input, prepared.plan, options.run));
+    prepare_output_folder(options.folder, is_scatter_name); // once it is sure that this can begin
   }
   return prepared;
 }

@@ -17,9 +17,13 @@ namespace {
 /// A share in per cent to two digits, without rounding to none or all: "4.5 %", "0 %", "100 %".
 std::string share_text(double share) {
   const double percent = 100 * share;
+  const double least = std::min(percent, 100 - percent);
+  int digits = percent > 0 && percent < 9.95 ? 1 : 0;
+  if (least > 0 && least < 0.5) { // 99.75, 0.01
+    digits = std::clamp(1 - static_cast<int>(std::floor(std::log10(least))), 1, 12);
+  }
   std::array<char, 40> text{};
-  std::snprintf(text.data(), text.size(), percent > 0 && percent < 9.95 ? "%.1f %%" : "%.0f %%",
-                percent);
+  std::snprintf(text.data(), text.size(), "%.*f %%", digits, percent);
   return text.data();
 }
 

@@ -43,6 +43,7 @@ struct Trial {
   std::optional<VentDirection> direction; // none: the filling without the vent
   std::optional<WithoutVent> without;
   VentWay way;
+  std::string error = {}; // why it failed
 };
 
 FillOptions fill_options(const Case& input, const VentsOptions& options) {
@@ -194,8 +195,14 @@ void run_trials(const Case& input, const VentsOptions& options, RunRecord& recor
     if (const auto known = before.find(number); known != before.end()) {
       put_trial_from(known->second, trials[i]);
     } else if (!interrupted()) {
-      run_trial(input.problem, options.allowed, settings, trials[i]);
-      if (!interrupted()) {
+      try {
+        run_trial(input.problem, options.allowed, settings, trials[i]);
+      } catch (const std::bad_alloc&) {
+        trials[i].error = "out of memory";
+      } catch (const SolveError& error) {
+        trials[i].error = error.what();
+      }
+      if (!interrupted() && trials[i].error.empty()) {
         record.append(number, trial_json(trials[i]));
       }
     }
@@ -223,6 +230,10 @@ MovedPlace moved_place(const Case& input, const TriedPlace& tried) {
 }
 
 void put_trial(const Case& input, const Trial& trial, VentRow& row) {
+  if (!trial.error.empty()) {
+    row.errors.push_back(trial.error);
+    return;
+  }
   if (!trial.direction) {
     row.without = trial.without;
     return;
@@ -307,13 +318,13 @@ void write_survey(const VentSurvey& survey, const VentsOptions& options) {
   } else if (!options.run.quiet) {
     print(printable(survey_text(survey) + "\nWritten to " + options.folder.string() +
                     ": vents.csv, vents.json, vents.vtu" +
-                    (survey.is_sought ? ", with-vents.toml" : "") + ".\n"));
+                    (survey.has_case ? ", with-vents.toml" : "") + ".\n"));
   }
 }
 
 } // namespace
 
-bool run_vents(const VentsOptions& options) {
+VentsOutcome run_vents(const VentsOptions& options) {
   Case input = with_options(read_checked(options.case_file), options.run);
   keep_inputs_safe(input, options.folder, is_vents_name);
   if (options.own && input.problem.vents.empty()) {
@@ -329,6 +340,7 @@ bool run_vents(const VentsOptions& options) {
   const VentedCase vented = filled_with_vents(std::move(input), options, *record);
   VentSurvey survey = survey_of(vented.input, vented.result);
   survey.is_sought = vented.is_sought;
+  survey.was_cut_off = vented.result.reason == ShortReason::interrupted;
   survey.let_air_out = let_air_out;
   survey.allowed = options.allowed;
   survey.reach = options.reach.value_or(mesh_extent(vented.input.problem.mesh) / 4);
@@ -341,18 +353,23 @@ bool run_vents(const VentsOptions& options) {
     put_trial(vented.input, trial, survey.vents[trial.vent]);
   }
   write_field(options.folder / "vents.vtu", vented.input.problem, trials);
-  if (survey.is_sought) {
+  survey.has_case = survey.is_sought && !survey.was_cut_off;
+  write_survey(survey, options);
+  if (survey.has_case) {
     write_case(vented.input, options.folder);
   }
-  write_survey(survey, options);
+  const bool has_failed =
+      std::ranges::any_of(survey.vents, [](const VentRow& vent) { return !vent.errors.empty(); });
   if (interrupted()) {
     std::cerr << "Interrupted: the files hold what was run so far; the same command goes on.\n";
-  } else {
+  } else if (!has_failed) {
     record.reset();
     std::error_code none; // it is only in the way
     fs::remove(options.folder / record_name, none);
   }
-  return survey.fills;
+  return has_failed     ? VentsOutcome::some_failed
+         : survey.fills ? VentsOutcome::fills
+                        : VentsOutcome::short_fill;
 }
 
 } // namespace tidemark

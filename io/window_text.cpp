@@ -218,8 +218,12 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
 
 std::string mould_text(const WindowFacts& facts) {
   const WindowLimits& limits = facts.limits;
-  if (!limits.hold_down_force || !(*limits.hold_down_force > 0) || !(limits.projected_area > 0)) {
+  if (!(limits.projected_area > 0)) {
     return "";
+  }
+  if (!limits.hold_down_force) {
+    return "It is not said what holds the mould shut: whether it is pushed open was not looked "
+           "at.\n";
   }
   return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
          (limits.mould_margin > 0 ? ", " + as_percent(limits.mould_margin) + " kept in hand" : "") +

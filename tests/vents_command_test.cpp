@@ -85,7 +85,7 @@ TEST_CASE("vents: one at each end of a strip, none can be spared, nor moved") {
     // at 1 bar more.
     const double dry = 0.475 * 0.01 * 0.004 * 0.8 * 101325 / 201325;
     CHECK(std::abs(vent["without"]["dry_volume_m3"].get<double>() / dry - 1) <= 2e-3);
-    CHECK(std::abs(vent["nearest_shut_in"]["distance_m"].get<double>() - 0.1) <= 1e-9);
+    CHECK(std::abs(vent["nearest_short"]["distance_m"].get<double>() - 0.1) <= 1e-9);
   }
   // The case that is written fills with its vents; they stand where the search put them.
   const Case written = read_case(folder.path() / "strip.vents" / "with-vents.toml");
@@ -105,9 +105,9 @@ TEST_CASE("vents: those of the case, and what may stay dry") {
   CHECK(json["vents"][0]["without"]["may_be"] == false);
   CHECK(json["vents"][2]["name"] == "V3");
   CHECK(json["vents"][2]["without"]["verdict"] == "filled");
-  CHECK(json["vents"][2]["nearest_shut_in"].is_null());
+  CHECK(json["vents"][2]["nearest_short"].is_null());
   CHECK(std::abs(json["vents"][0]["may_move_m"].get<double>() - 0.1) <= 2e-3);
-  CHECK(std::abs(json["vents"][0]["nearest_shut_in"]["distance_m"].get<double>() - 0.15) <= 3e-3);
+  CHECK(std::abs(json["vents"][0]["nearest_short"]["distance_m"].get<double>() - 0.15) <= 3e-3);
   CHECK(!fs::exists(folder.path() / "strip.vents" / "with-vents.toml"));
   const std::string first = read_file(folder.path() / "strip.vents" / "vents.json");
   survey(folder, {"--own", "--allow", "2 cm3", "--threads", "1"});
