@@ -119,7 +119,7 @@ TextRow distribution_row(const Distribution& figure, const std::optional<Scatter
           text(figure.quantiles[2].value),
           text(figure.quantiles[4].value),
           text(figure.mean),
-          text(is_told ? figure.standard_error : 0),
+          figure.samples > 1 ? text(is_told ? figure.standard_error : 0) : "-",
           own ? text(*own) : "-",
           std::to_string(figure.samples)};
 }

@@ -183,6 +183,7 @@ std::string survey_text(const VentSurvey& survey) {
 std::string survey_json(const VentSurvey& survey) {
   Json json;
   json["title"] = survey.title;
+  json["program"] = "tidemark " TIDEMARK_VERSION;
   json["case_file"] = survey.case_file;
   json["vents_sought"] = survey.is_sought;
   json["was_cut_off"] = survey.was_cut_off;

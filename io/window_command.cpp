@@ -549,7 +549,9 @@ WindowOutcome run_window(const WindowOptions& options) {
                     ": window.json, window.csv.\n"));
   }
   if (facts.was_interrupted) {
-    std::cerr << "Interrupted: the files hold what was tried so far.\n";
+    std::cerr << "Interrupted: the files hold what was tried so far"
+              << (facts.curve ? ".\n" : "; the same command goes on from there.\n");
+    return has_failed ? WindowOutcome::some_failed : WindowOutcome::none_fills;
   }
   if (has_failed) {
     return WindowOutcome::some_failed;

@@ -160,6 +160,9 @@ std::string margin_text(const Margin& margin, bool is_down, const std::string& l
 /// What becomes of the part there, without the setting itself.
 std::string point_text(const TriedPoint& point) {
   std::string text = outcome_words(point.outcome);
+  if (text.starts_with("short")) {
+    text = "is " + text;
+  }
   if (point.fill_time) {
     text +=
         (point.outcome == Outcome::fills ? " in " : ", full at ") + about_minutes(*point.fill_time);

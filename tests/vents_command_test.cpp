@@ -92,7 +92,7 @@ TEST_CASE("vents: one at each end of a strip, none can be spared, nor moved") {
   CHECK(written.problem.vents.size() == 2);
   CHECK(written.problem.gates.front().nodes.size() == 2);
   CHECK(fs::exists(folder.path() / "strip.vents" / "vents.vtu"));
-  CHECK(says(read_file(folder.path() / "strip.vents" / "vents.csv"), "\nvent 2,"));
+  CHECK(says(read_file(folder.path() / "strip.vents" / "vents.csv"), "\nV2,"));
 }
 
 TEST_CASE("vents: those of the case, and what may stay dry") {
