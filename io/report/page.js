@@ -21,6 +21,11 @@
     const panel = tidemark.createPanel(holder, views, data.colours, { time: tell });
     if (panel) panels.push(panel);
   });
+  document.querySelectorAll("[data-chart]").forEach((holder) => {
+    const chart = data.charts[Number(holder.dataset.chart)];
+    holder.textContent = "";
+    tidemark.charts[chart.kind](holder, chart);
+  });
 
   const setTheme = () => panels.forEach((panel) => panel.setTheme());
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", setTheme);
