@@ -45,7 +45,7 @@
     const high = axis.high * scale;
     const taken = [];
     let decade = Math.pow(10, Math.ceil(Math.log10(Math.max(Math.abs(low), Math.abs(high)))));
-    for (let k = 0; k < 7 && taken.length < 4; ++k, decade /= 10) {
+    for (let k = 0; k < 7 && taken.length < 9; ++k, decade /= 10) {
       for (const step of [decade, decade / 2, decade / 5]) {
         for (let i = Math.ceil(low / step - 1e-9); i * step <= high + 1e-9 * step; ++i) {
           const value = Number((i * step).toPrecision(9));
@@ -73,7 +73,8 @@
       const j = Math.floor(k / n);
       let room = Math.min(i, n - 1 - i, j, n - 1 - j) + 0.5;
       for (const other of others) room = Math.min(room, Math.hypot((other[0] - i) * 0.7, other[1] - j));
-      if (room > best.room + 1e-9) best = { room, i, j };
+      const fromMiddle = Math.hypot(i - (n - 1) / 2, j - (n - 1) / 2);
+      if (room > best.room + 1e-9 || (room > best.room - 1e-9 && fromMiddle < best.fromMiddle)) best = { room, fromMiddle, i, j };
     });
     return best;
   }
@@ -169,16 +170,22 @@
     const start = chart.middle && isWithin(chart.middle) ? chart.middle.at : [0.5, 0.5];
     const home = { i: Math.round(start[0] * (n - 1)), j: Math.round(start[1] * (n - 1)) };
     let cursor = { ...home };
+    let isPointed = false; // by pointer or keys
     let ring = null;
     let across = null;
     let up = null;
 
     function tell() {
+      if (!isPointed) {
+        const first = chart.middle || chart.as_set;
+        told.textContent = first ? settingWords(first.flow, first.cap) + ": " + pointWords(chart, first.values) + "." : "";
+        return;
+      }
       const share = (k) => k / (n - 1);
       const flow = valueAt(chart.flow, share(cursor.i));
       const cap = valueAt(chart.cap, share(cursor.j));
       told.textContent = settingWords(flow, cap) + ": " + pointWords(chart, chart.grid[cursor.j * n + cursor.i]) + ".";
-      if (ring) ring.attr("transform", "translate(" + across(share(cursor.i)) + "," + up(share(cursor.j)) + ")");
+      ring.attr("visibility", "visible").attr("transform", "translate(" + across(share(cursor.i)) + "," + up(share(cursor.j)) + ")");
     }
 
     function drawAxes(svg, width, height) {
@@ -242,8 +249,8 @@
       }
     }
 
-    function draw() {
-      const width = Math.max(frame.clientWidth, 240);
+    function draw(widthOnPaper) {
+      const width = widthOnPaper || Math.max(frame.clientWidth, 240);
       const height = Math.round(Math.min(580, Math.max(300, 0.62 * width)));
       frame.textContent = "";
       const svg = d3.select(frame).append("svg").attr("viewBox", "0 0 " + width + " " + height).attr("aria-hidden", "true");
@@ -269,13 +276,14 @@
         if (labels.room(x, y, 2 * half, 18) > 0 || zone !== 0) drawText(svg, labels, chart.outcomes[zone].word, x, y, "map-word");
       }
       drawContourLabels(svg, labels);
-      ring = svg.append("g").attr("class", "map-ring");
+      ring = svg.append("g").attr("class", "map-ring").attr("visibility", "hidden");
       ring.append("circle").attr("r", 6).attr("class", "map-ring-halo");
       ring.append("circle").attr("r", 6);
       const goTo = (event) => {
         const box = frame.getBoundingClientRect();
         const at = (scale, range) => Math.round(Math.min(Math.max(scale.invert(range), 0), 1) * (n - 1));
         cursor = { i: at(across, ((event.clientX - box.left) * width) / box.width), j: at(up, ((event.clientY - box.top) * height) / box.height) };
+        isPointed = true;
         tell();
       };
       svg.node().addEventListener("pointermove", goTo);
@@ -289,11 +297,13 @@
       if (event.altKey || event.ctrlKey || event.metaKey || (!move && event.key !== "Home")) return;
       const within = (k) => Math.min(Math.max(k, 0), n - 1);
       cursor = move ? { i: within(cursor.i + move[0]), j: within(cursor.j + move[1]) } : { ...home };
+      isPointed = true;
       event.preventDefault();
       tell();
     });
-    new ResizeObserver(draw).observe(frame);
+    new ResizeObserver(() => draw()).observe(frame);
     draw();
+    return draw;
   }
 
   tidemark.charts.window = createMap;
