@@ -10,6 +10,7 @@
 #include "io/raw_case.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/resin_value_check.hpp"
+#include "io/scatter_value_check.hpp"
 #include "io/text_file.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
@@ -187,6 +188,7 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   result.mesh_unit_name = raw.mesh_unit->text;
   result.resin = make_resin_facts(raw);
   result.machine = machine_facts(raw);
+  result.scatter = make_scatter_facts(raw, result.problem);
   result.highest_temperature =
       raw.heat ? value_or_none(raw.heat->highest_temperature) : std::nullopt;
   result.time_limit = raw.time_limit ? std::optional(raw.time_limit->value) : std::nullopt;

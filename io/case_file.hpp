@@ -3,6 +3,7 @@
 
 #include "io/case_edit.hpp"
 #include "io/resin_facts.hpp"
+#include "io/scatter_facts.hpp"
 #include "solver/fill_problem.hpp"
 #include "solver/layup.hpp"
 
@@ -48,6 +49,7 @@ struct Case {
   std::vector<std::optional<LaidRegion>> layups; // by region; none where K is given
   ResinFacts resin;
   MachineFacts machine;
+  ScatterFacts scatter;
   std::optional<double> highest_temperature; // that the resin may have [K]
   std::optional<double> time_limit;          // [s], from [run]
   std::string currency;                      // of all prices; empty if it has no name

@@ -9,6 +9,8 @@
 #include "io/interrupt.hpp"
 #include "io/number_text.hpp"
 #include "io/parallel.hpp"
+#include "io/scatter_command.hpp"
+#include "io/scatter_options.hpp"
 #include "io/spoken.hpp"
 #include "io/vents_options.hpp"
 #include "io/window_options.hpp"
@@ -53,6 +55,7 @@ struct Arguments {
   GatesOptions gates;
   VentsOptions vents;
   WindowOptions window;
+  ScatterOptions scatter;
   bool help = false;
   bool version = false;
 };
@@ -195,6 +198,7 @@ Arguments read_arguments(int argc, char** argv) {
   read_gates_options(values, arguments.gates);
   read_vents_options(values, arguments.vents);
   arguments.window = read_window_options(values);
+  read_scatter_options(values, arguments.scatter);
   return arguments;
 }
 
@@ -375,6 +379,22 @@ int window(const Arguments& arguments) {
   return numerics_failed;
 }
 
+int scatter(const Arguments& arguments) {
+  ScatterOptions options = for_one_case(arguments.scatter, arguments, ".scatter");
+  options.threads = arguments.scatter.threads; // not given is not the same as one for each core
+  switch (run_scatter(options)) {
+  case ScatterEnd::all_fill:
+  case ScatterEnd::in_team: // the leader tells
+    return part_fills;
+  case ScatterEnd::some_short:
+  case ScatterEnd::unfinished:
+    return part_is_short;
+  case ScatterEnd::some_failed:
+    return numerics_failed;
+  }
+  return numerics_failed;
+}
+
 int print_and_end(const std::string& text) {
   print(text);
   return 0;
@@ -412,6 +432,9 @@ int run(int argc, char** argv) {
   }
   if (arguments.command == "window") {
     return window(arguments);
+  }
+  if (arguments.command == "scatter") {
+    return scatter(arguments);
   }
   return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
 }

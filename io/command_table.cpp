@@ -3,6 +3,7 @@
 #include "io/command_options.hpp"
 #include "io/compare_options.hpp"
 #include "io/gates_options.hpp"
+#include "io/scatter_options.hpp"
 #include "io/vents_options.hpp"
 #include "io/window_options.hpp"
 
@@ -123,6 +124,8 @@ const std::vector<Command>& commands() {
        add_window_options, window_help,
        "  0  done, and the part fills safely at some setting\n  1  done, and it does at none\n",
        false},
+      {"scatter", "find how likely a short fill is when reinforcement and resin scatter",
+       add_scatter_options, scatter_help, scatter_exit_codes(), false},
       {"check", "read a case and its mesh and tell what is in them, without filling",
        add_no_options, check_help, "  0  the case is sound\n", true},
       {"start", "write a first case file for a mesh", add_start_options, start_help,

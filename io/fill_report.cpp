@@ -271,6 +271,11 @@ std::string square_metres(double area) {
   return rough_number(area) + " m2";
 }
 
+/// To the nearest digit, where as_percent rounds down.
+std::string share_text(double share) {
+  return rough_number(100 * share) + " %";
+}
+
 ReportTable regions_table(const FillProblem& problem, const FillResult& result) {
   ReportTable table{"Regions",
                     {"Region", "Area", "Thickness", "Fibre volume fraction", "Porosity", "K1", "K2",
@@ -280,7 +285,7 @@ ReportTable regions_table(const FillProblem& problem, const FillResult& result) 
     const Region& region = problem.regions[r];
     table.rows.push_back(
         {region.name, square_metres(result.regions[r].area), as_millimetres(region.thickness),
-         as_percent(fibre_volume_fraction(region)), as_percent(region.porosity),
+         share_text(fibre_volume_fraction(region)), share_text(region.porosity),
          square_metres(region.permeability_1), square_metres(region.permeability_2),
          as_litres(result.regions[r].pore_volume)});
   }

@@ -264,9 +264,10 @@ RawCase parse_case(std::string_view text, Findings& findings) {
 
 RawCase read_document(const toml::table& toml, Findings& findings) {
   const TomlTable document{&toml, "", 1, &findings};
-  refuse_unknown_keys(document, {"title", "currency", "ambient", "temperature", "part", "region",
-                                 "fabric", "fabrics", "resin", "injector", "gate", "vent", "runner",
-                                 "race_track", "cavity", "gravity", "mould", "heat", "run"});
+  refuse_unknown_keys(document, {"title",   "currency", "ambient", "temperature", "part",
+                                 "region",  "fabric",   "fabrics", "resin",       "injector",
+                                 "gate",    "vent",     "runner",  "race_track",  "cavity",
+                                 "gravity", "mould",    "heat",    "scatter",     "run"});
   require(document, "part", "a table [part] with mesh and mesh_unit");
   require(document, "region", "one table [[region]] or more");
   require(document, "resin", "a table [resin] with viscosity");
@@ -291,6 +292,7 @@ RawCase read_document(const toml::table& toml, Findings& findings) {
   raw.gravity = read_gravity(document);
   raw.mould = read_mould(document);
   raw.heat = read_heat(document);
+  raw.scatter = read_scatter(document);
   const TomlTable run = subtable(document, "run");
   refuse_unknown_keys(run, {"time_limit"});
   raw.time_limit = read_quantity(run, "time_limit", Dimension::time);

@@ -11,6 +11,7 @@
 #include "io/raw_layup.hpp"
 #include "io/raw_ports.hpp"
 #include "io/raw_resin.hpp"
+#include "io/raw_scatter.hpp"
 #include "io/toml_table.hpp"
 #include "mesh/shell_mesh.hpp"
 
@@ -89,6 +90,7 @@ struct RawCase {
   std::optional<RawGravity> gravity;
   std::optional<RawMould> mould;
   std::optional<RawHeat> heat;
+  std::optional<RawScatter> scatter;
   Maybe<double> time_limit; // [s]
 };
 

@@ -333,6 +333,33 @@ void add_heat_values(std::vector<UsedValue>& values, const RawHeat& heat) {
   }
 }
 
+void add_variation_values(std::vector<UsedValue>& values,
+                          const std::optional<RawVariation>& variation) {
+  if (variation) {
+    add_given(values, variation->key + ".law", variation->law);
+    add_given(values, variation->key + ".variation", variation->variation);
+    add_given(values, variation->key + ".correlation_length", variation->correlation_length);
+  }
+}
+
+void add_scatter_values(std::vector<UsedValue>& values, const RawScatter& scatter) {
+  add_given(values, "scatter.samples", scatter.samples);
+  add_given(values, "scatter.seed", scatter.seed);
+  for (const auto* variation : {&scatter.permeability, &scatter.fibre_volume_fraction,
+                                &scatter.viscosity, &scatter.race_track_gap}) {
+    add_variation_values(values, *variation);
+  }
+  for (const auto* deviation : {&scatter.temperature, &scatter.mould_temperature}) {
+    if (*deviation) {
+      add_given(values, (*deviation)->key + ".deviation", (*deviation)->deviation);
+    }
+  }
+  for (const RawRegionScatter& region : scatter.regions) {
+    add_variation_values(values, region.permeability);
+    add_variation_values(values, region.fibre_volume_fraction);
+  }
+}
+
 void add_viscosity_values(std::vector<UsedValue>& values, const RawViscosityLaw& law) {
   const auto given = [&](const char* name, const auto& value) {
     add_given(values, law.key + "." + name, value);
@@ -443,6 +470,9 @@ std::vector<UsedValue> used_values(const RawCase& raw) {
   }
   if (raw.heat) {
     add_heat_values(values, *raw.heat);
+  }
+  if (raw.scatter) {
+    add_scatter_values(values, *raw.scatter);
   }
   add_given(values, "run.time_limit", raw.time_limit);
   return values;

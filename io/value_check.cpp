@@ -6,6 +6,7 @@
 #include "io/layup_check.hpp"
 #include "io/port_value_check.hpp"
 #include "io/resin_value_check.hpp"
+#include "io/scatter_value_check.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 
@@ -141,6 +142,7 @@ void check_values(const RawCase& raw, Findings& findings) {
   warn_of_unused_fabrics(raw, findings);
   check_resin(raw, findings);
   check_heat(raw, findings);
+  check_scatter(raw, findings);
   check_port_values(raw, findings);
   check_channel_values(raw, findings);
   check_pressure(raw, raw.cavity_pressure, "cavity.pressure", findings);

@@ -1,6 +1,7 @@
 #include "solver/permeability_band.hpp"
 
 #include "mesh/error.hpp"
+#include "solver/varied_problem.hpp"
 
 #include <utility>
 
@@ -22,9 +23,8 @@ std::optional<FillResult> filled_with(const FillProblem& problem, double factor,
 } // namespace
 
 FillProblem with_permeability_times(FillProblem problem, double factor) {
-  for (Region& region : problem.regions) {
-    region.permeability_1 *= factor;
-    region.permeability_2 *= factor;
+  for (std::size_t region = 0; region < problem.regions.size(); ++region) {
+    multiply_permeability(problem, RegionId(region), factor);
   }
   return problem;
 }

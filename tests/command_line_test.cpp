@@ -119,11 +119,13 @@ TEST_CASE("command line: the version") {
 TEST_CASE("command line: mistakes are exit code 2, with the nearest known word") {
   const std::vector<std::pair<std::vector<std::string>, std::string>> mistakes = {
       {{},
-       "error: no command given; there are fill, compare, sheet, gates, vents, window, check, "
+       "error: no command given; there are fill, compare, sheet, gates, vents, window, scatter, "
+       "check, "
        "start"},
       {{"fil", "a.toml"}, "error: unknown command \"fil\"; did you mean fill?"},
       {{"xyzzy"},
        "error: unknown command \"xyzzy\"; there are fill, compare, sheet, gates, vents, window, "
+       "scatter, "
        "check, start"},
       {{"fill"}, "error: fill: no case file given"},
       {{"fill", "a.toml", "--fames", "3"}, "error: unknown option --fames; did you mean --frames?"},

@@ -26,6 +26,19 @@ TEST_CASE("permeability band: channels stay as they are") {
   CHECK(twice.channels[0].permeability[0] == 1e-6);
 }
 
+TEST_CASE("permeability band: elements that differ from their region have it too") {
+  FillProblem problem = strip();
+  PerElement<Reinforcement> all;
+  for (const ElementId element : problem.element_region.ids()) {
+    all.push_back(reinforcement_at(problem, element));
+  }
+  problem.reinforcement = all;
+  const double before = problem.reinforcement[ElementId(7)].permeability_1;
+  const FillProblem twice = with_permeability_times(problem, 2);
+  CHECK(twice.reinforcement[ElementId(7)].permeability_1 == 2 * before);
+  CHECK(twice.reinforcement[ElementId(7)].permeability_2 == 2 * before);
+}
+
 TEST_CASE("permeability band: it can be ended") {
   const PermeabilityBand band = permeability_band(strip(), {}, [] { return false; });
   CHECK(band.tighter->reason == ShortReason::interrupted);

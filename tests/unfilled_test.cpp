@@ -112,6 +112,17 @@ closing_direction = [0, 0, 1]
 flange_pressure = "-0.9 bar"
 flange_area = "0.25 m2"
 clamp_force = "10 kN"
+[scatter]
+samples = 50
+seed = 3
+permeability = { law = "lognormal", variation = 0.3, correlation_length = "20 mm" }
+[scatter.viscosity]
+law = "gamma"
+variation = "10 %"
+[scatter.race_track_gap]
+variation = 0.2
+[scatter.region.core.fibre_volume_fraction]
+variation = 0.01
 [run]
 time_limit = "1 h"
 )";

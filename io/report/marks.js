@@ -2,40 +2,36 @@
 "use strict";
 
 (function (tidemark) {
-  // Shapes differ, so that they can be told apart without colour.
+  // Shapes differ, so that they can be told apart without colour; they are those of the drawn pictures.
   const kinds = {
     gate: { words: "gate", colour: "--mark-gate" },
     vent: { words: "vent", colour: "--mark-vent" },
     last: { words: "last place, latest is 1", colour: "--mark-last" },
     dry: { words: "dry place, largest is 1", colour: "--mark-dry" },
-    suspect: { words: "place to look at", colour: "--mark-last" },
+    suspect: { words: "place to look at", colour: "--mark-dry" },
     layout: { words: "gate of the layout of that number", colour: "--mark-last" },
     picked: { words: "picked place", colour: "--ink" },
   };
 
   function path(context, kind, x, y, r) {
     context.beginPath();
-    if (kind === "gate") {
-      context.moveTo(x - r, y - r * 0.8);
-      context.lineTo(x + r, y - r * 0.8);
-      context.lineTo(x, y + r);
+    if (kind === "vent") {
+      context.moveTo(x - r, y + r * 0.8);
+      context.lineTo(x + r, y + r * 0.8);
+      context.lineTo(x, y - r);
       context.closePath();
-    } else if (kind === "vent") {
-      context.arc(x, y, r, 0, 2 * Math.PI);
-    } else if (kind === "last" || kind === "suspect") {
-      const s = r * 0.75; // a last place at a vent shows within its ring
-      context.moveTo(x, y - s);
-      context.lineTo(x + s, y);
-      context.lineTo(x, y + s);
-      context.lineTo(x - s, y);
+    } else if (kind === "gate") {
+      context.arc(x, y, r * 0.9, 0, 2 * Math.PI);
+    } else if (kind === "last") {
+      context.arc(x, y, r * 0.45, 0, 2 * Math.PI); // at a vent it shows within its triangle
+    } else if (kind === "dry" || kind === "suspect") {
+      context.moveTo(x, y - r);
+      context.lineTo(x + r, y);
+      context.lineTo(x, y + r);
+      context.lineTo(x - r, y);
       context.closePath();
     } else if (kind === "layout") {
       context.rect(x - r * 0.7, y - r * 0.7, r * 1.4, r * 1.4);
-    } else if (kind === "dry") {
-      context.moveTo(x - r * 0.8, y - r * 0.8);
-      context.lineTo(x + r * 0.8, y + r * 0.8);
-      context.moveTo(x + r * 0.8, y - r * 0.8);
-      context.lineTo(x - r * 0.8, y + r * 0.8);
     } else {
       context.arc(x, y, r, 0, 2 * Math.PI);
       context.moveTo(x - r, y);
@@ -47,19 +43,25 @@
 
   function draw(context, kind, x, y, r) {
     const colour = tidemark.styleColour(kinds[kind].colour);
-    const isFilled = kind === "gate" || kind === "last" || kind === "layout";
+    const isFilled = kind === "gate" || kind === "dry" || kind === "layout" || kind === "last";
     context.lineJoin = "round";
     path(context, kind, x, y, r);
     context.lineWidth = r * 0.65;
     context.strokeStyle = tidemark.styleColour("--paper");
     context.stroke();
-    if (isFilled || kind === "suspect") {
+    if (kind !== "picked" && kind !== "vent") {
       context.fillStyle = isFilled ? colour : tidemark.styleColour("--paper");
       context.fill();
     }
     context.lineWidth = r * 0.32;
     context.strokeStyle = colour;
     context.stroke();
+    if (kind === "gate") {
+      context.beginPath();
+      context.arc(x, y, r * 0.35, 0, 2 * Math.PI);
+      context.fillStyle = tidemark.styleColour("--paper");
+      context.fill();
+    }
   }
 
   const size = 16; // of a sign with its margin, in pixels of CSS

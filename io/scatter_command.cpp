@@ -1,0 +1,221 @@
+#include "io/scatter_command.hpp"
+
+#include "io/field_writer.hpp"
+#include "io/interrupt.hpp"
+#include "io/json_values.hpp"
+#include "io/many_fills.hpp"
+#include "io/number_text.hpp"
+#include "io/output_folder.hpp"
+#include "io/parallel.hpp"
+#include "io/run_counter.hpp"
+#include "io/run_record.hpp"
+#include "io/scatter_writer.hpp"
+#include "io/spoken.hpp"
+#include "mesh/error.hpp"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <exception>
+#include <iostream>
+#include <memory>
+#include <utility>
+
+namespace tidemark {
+
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::ordered_json;
+
+/// Files that an earlier run may have left and this one writes again; the record is none of them.
+bool is_scatter_name(std::string_view name) {
+  const std::array<std::string_view, 6> names = {"scatter.json",     "scatter.csv",
+                                                 "scatter.vtu",      "scatter.json.part",
+                                                 "scatter.csv.part", "scatter.vtu.part"};
+  return std::ranges::find(names, name) != names.end();
+}
+
+bool is_input_name(std::string_view name) {
+  return is_scatter_name(name) || name == scatter_record_name;
+}
+
+struct PreparedScatter {
+  Case input;
+  ScatterPlan plan;
+  std::unique_ptr<RunRecord> record; // the leader's
+};
+
+/// Everything that bears on the results.
+RecordHeader header_of(const Case& input, const ScatterPlan& plan, const RunOptions& run) {
+  RecordHeader header{
+      {"command", "scatter"},
+      {"version", TIDEMARK_VERSION},
+      {"case", digest_of_file(input.file)},
+      {"mesh", digest_of_file(input.mesh_file)},
+      {"fabrics", input.fabrics_file ? digest_of_file(*input.fabrics_file) : "none"},
+      {"samples", std::to_string(plan.samples)},
+      {"seed", std::to_string(plan.seed)},
+      {"steps", std::to_string(run.fill.steps)}};
+  header.emplace_back("time limit",
+                      run.fill.time_limit ? number_text(*run.fill.time_limit) : "none");
+  return header;
+}
+
+/// Only the leader touches files.
+PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) {
+  if (team.size() > 1 && options.threads) {
+    throw InputError("scatter: found --threads with " + std::to_string(team.size()) +
+                     " processes, expected one of the two: each process fills one sample at a "
+                     "time");
+  }
+  PreparedScatter prepared{with_options(read_checked(options.case_file), options.run), {}, {}};
+  const ScatterFacts& facts = prepared.input.scatter;
+  prepared.plan = plan_scatter(prepared.input,
+                               static_cast<std::size_t>(options.samples.value_or(facts.samples)),
+                               static_cast<std::uint64_t>(options.seed.value_or(facts.seed)));
+  if (team.rank() == 0) {
+    keep_inputs_safe(prepared.input, options.folder, is_input_name);
+    prepare_output_folder(options.folder, is_scatter_name);
+    prepared.record =
+        std::make_unique<RunRecord>(options.folder / scatter_record_name,
+                                    header_of(prepared.input, prepared.plan, options.run));
+  }
+  return prepared;
+}
+
+/// The case as it is, number 0, and all samples; without those done before.
+std::vector<std::size_t> numbers_left(const PreparedScatter& prepared) {
+  std::vector<std::size_t> left;
+  for (std::size_t number = 0; prepared.record && number <= prepared.plan.samples; ++number) {
+    if (!prepared.record->runs().contains(number)) {
+      left.push_back(number);
+    }
+  }
+  return left;
+}
+
+/// Nothing of what is done before is done again.
+void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
+                 const ProcessTeam& team) {
+  const auto goes_on = [] { return !interrupted(); };
+  ManyFills fills;
+  fills.numbers = numbers_left(prepared);
+  fills.threads = options.threads.value_or(core_count());
+  fills.goes_on = goes_on;
+  fills.work = [&](std::size_t number) -> std::optional<std::string> {
+    const auto sample =
+        computed_sample(prepared.input, prepared.plan, number, options.run.fill, goes_on);
+    return sample ? std::optional(
+                        to_record(*sample).dump(-1, ' ', false, Json::error_handler_t::replace))
+                  : std::nullopt;
+  };
+  const bool is_shown = team.rank() == 0 && !options.run.quiet;
+  const std::size_t before = prepared.record ? prepared.record->runs().size() : 0;
+  if (is_shown && before > 0) {
+    std::cerr << "Going on: " << before << " of " << prepared.plan.samples + 1
+              << " fillings were done before.\n";
+  }
+  RunCounter counter(fills.numbers.size(), "fillings", is_shown && isatty(STDERR_FILENO) == 1);
+  fills.take = [&](std::size_t number, const std::string& text) {
+    prepared.record->append(number, Json::parse(text));
+    counter.count_one();
+  };
+  run_many(team, fills);
+}
+
+ScatterSample sample_of(std::size_t number, const Json& result, const fs::path& record) {
+  try {
+    return from_record(number, result);
+  } catch (const InputError& error) {
+    throw InputError(record.string() + ": " + error.what());
+  }
+}
+
+ScatterOutcome outcome_of(const PreparedScatter& prepared, const fs::path& record) {
+  ScatterOutcome outcome;
+  outcome.wanted = prepared.plan.samples;
+  outcome.seed = prepared.plan.seed;
+  for (const auto& [number, result] : prepared.record->runs()) {
+    ScatterSample sample = sample_of(number, result, record);
+    if (number == 0) {
+      outcome.as_it_is = std::move(sample);
+    } else {
+      outcome.samples.push_back(std::move(sample));
+    }
+  }
+  outcome.summary = summarise_scatter(prepared.input, outcome.samples);
+  return outcome;
+}
+
+void write_all(const Case& input, const ScatterOutcome& outcome, const ScatterOptions& options) {
+  const std::string json = scatter_json(input, outcome);
+  write_text_file(options.folder / "scatter.csv", scatter_csv(input, outcome));
+  write_node_fields(options.folder / "scatter.vtu", input.problem,
+                    {{"dry_probability", outcome.summary.dry_probability},
+                     {"late_probability", outcome.summary.late_probability}});
+  write_text_file(options.folder / "scatter.json", json);
+  if (options.run.json) {
+    print(json);
+  } else if (!options.run.quiet) {
+    print(printable(scatter_text(input, outcome) + "\nWritten to " + options.folder.string() +
+                    ": scatter.json, scatter.csv, scatter.vtu.\n"));
+  }
+}
+
+ScatterEnd end_of(const ScatterOutcome& outcome) {
+  const auto is = [](SampleState state) {
+    return [state](const ScatterSample& sample) { return sample.state == state; };
+  };
+  if (outcome.samples.size() < outcome.wanted) {
+    return ScatterEnd::unfinished;
+  }
+  if (std::ranges::any_of(outcome.samples, is(SampleState::failed))) {
+    return ScatterEnd::some_failed;
+  }
+  return std::ranges::all_of(outcome.samples, is(SampleState::filled)) ? ScatterEnd::all_fill
+                                                                       : ScatterEnd::some_short;
+}
+
+/// The record has served once the files hold everything; without one the next run begins anew.
+void close_record(PreparedScatter& prepared, const fs::path& folder) {
+  const bool is_done = prepared.record->runs().size() == prepared.plan.samples + 1;
+  prepared.record.reset();
+  std::error_code stays; // then the next run has nothing left to compute
+  if (is_done) {
+    fs::remove(folder / scatter_record_name, stays);
+  } else {
+    std::cerr << "Cut off: the files hold what was done so far; the same command goes on from "
+              << (folder / scatter_record_name).string() << ".\n";
+  }
+}
+
+} // namespace
+
+ScatterEnd run_scatter(const ScatterOptions& options) {
+  const ProcessTeam team;
+  PreparedScatter prepared;
+  std::exception_ptr failure;
+  try {
+    prepared = prepare(options, team);
+  } catch (...) {
+    failure = std::current_exception();
+  }
+  if (const auto unready = team.first_unready(!failure)) {
+    if (*unready == team.rank()) {
+      std::rethrow_exception(failure);
+    }
+    return ScatterEnd::in_team;
+  }
+  compute_all(prepared, options, team);
+  if (team.rank() != 0) {
+    return ScatterEnd::in_team;
+  }
+  const ScatterOutcome outcome = outcome_of(prepared, options.folder / scatter_record_name);
+  write_all(prepared.input, outcome, options);
+  close_record(prepared, options.folder);
+  return end_of(outcome);
+}
+
+} // namespace tidemark
