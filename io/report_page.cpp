@@ -150,7 +150,7 @@ std::string scripts_html(const ReportPage& page) {
   for (const std::string_view script :
        {report_assets::d3, report_assets::numbers, report_assets::marks, report_assets::view,
         report_assets::panel, report_assets::plots, report_assets::window_map,
-        report_assets::page}) {
+        report_assets::spread, report_assets::page}) {
     text += script_html(script);
   }
   return text;
