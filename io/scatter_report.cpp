@@ -39,8 +39,8 @@ std::string interval_text(const EventShare& event) {
 std::vector<ReportFact> facts_of(const ScatterOutcome& outcome) {
   const ScatterSummary& summary = outcome.summary;
   std::vector<ReportFact> facts = {
-      {"Short fill, with 95 % confidence", interval_text(summary.short_fill)},
-      {"Dry spot, with 95 % confidence", interval_text(summary.dry_spot)}};
+      {"Probability of a short fill (95 % confidence)", interval_text(summary.short_fill)},
+      {"Probability of a dry spot (95 % confidence)", interval_text(summary.dry_spot)}};
   for (const Distribution& figure : summary.distributions) {
     const std::string_view key = figure.key;
     if (figure.samples == 0) {
@@ -140,24 +140,24 @@ Json spread_chart(const ScatterOutcome& outcome, const Distribution& figure) {
   return chart;
 }
 
+/// A row for each quantile, a column for each figure that differs.
 ReportTable quantiles_table(const ScatterSummary& summary) {
-  ReportTable table{"Quantiles, with 95 % confidence", {"Figure"}, {}};
+  ReportTable table{"Quantiles, with 95 % confidence", {"Samples below"}, {}};
   for (const Distribution& figure : summary.distributions) {
     if (!is_spread(figure)) {
       continue;
     }
-    if (table.headings.size() == 1) {
-      for (const QuantileValue& one : figure.quantiles) {
-        table.headings.push_back(share_text(one.share) + " below");
+    table.headings.push_back(with_capital(figure.name));
+    table.rows.resize(figure.quantiles.size());
+    for (std::size_t k = 0; k < figure.quantiles.size(); ++k) {
+      const QuantileValue& one = figure.quantiles[k];
+      if (table.rows[k].empty()) {
+        table.rows[k].push_back(rough_number(100 * one.share) + " %");
       }
+      table.rows[k].push_back(figure_text(figure.key, one.value) + " (" +
+                              figure_text(figure.key, one.interval.low) + " to " +
+                              figure_text(figure.key, one.interval.high) + ")");
     }
-    std::vector<std::string> row{with_capital(figure.name)};
-    for (const QuantileValue& one : figure.quantiles) {
-      row.push_back(figure_text(figure.key, one.value) + " (" +
-                    figure_text(figure.key, one.interval.low) + " to " +
-                    figure_text(figure.key, one.interval.high) + ")");
-    }
-    table.rows.push_back(std::move(row));
   }
   return table;
 }

@@ -10,11 +10,11 @@
   const curveHeight = 130;
   const height = margin.top + barsHeight + gap + curveHeight + margin.bottom;
 
-  // Round limits of classes that hold all values: about the square root of their number.
+  // Round limits of classes that hold all values: more of them for more samples.
   function classesOf(chart) {
     const least = chart.values[0];
     const most = chart.values[chart.values.length - 1];
-    const wanted = Math.min(24, Math.max(5, Math.round(Math.sqrt(chart.values.length))));
+    const wanted = Math.min(24, Math.max(9, Math.round(1.6 * Math.sqrt(chart.values.length))));
     const inner = tidemark.ticks(chart.unit, least, most, wanted);
     const step = inner.length > 1 ? inner[1] - inner[0] : (most - least) / wanted;
     const first = inner[0] > least ? inner[0] - step : inner[0];

@@ -1,4 +1,4 @@
-// The reports of compare, gates and window as a person uses them.
+// The reports of compare, gates, window and scatter as a person uses them.
 #include "tests/browser/page_use.hpp"
 #include "tests/support/program.hpp"
 
@@ -125,6 +125,42 @@ TEST_CASE("window in a browser: the setting in words, and the map by keys and by
   CHECK(browser.evaluate("document.documentElement.scrollWidth") == 360);
   CHECK(browser.evaluate("document.querySelector('.map-frame svg').getBoundingClientRect().width") >
         300);
+  const Json print = browser.send("Page.printToPDF", {{"printBackground", true}});
+  CHECK(print["data"].get<std::string>().starts_with("JVBERi0"));
+}
+
+// Without a word on [scatter] the permeability of the strip is drawn by the default law; it is the
+// only input, and the strip fills whatever it is.
+TEST_CASE("scatter in a browser: probability in words, spread, what matters, the part") {
+  OpenPage page({"scatter", strip, "--samples", "12"}, "scatter.html");
+  Browser& browser = page.browser;
+  CHECK(browser.complaints() == std::vector<std::string>{});
+  CHECK(browser.requests().size() == 1);
+  // None of 12: by Clopper & Pearson up to 1 - 0.025^(1/12) = 26 %.
+  CHECK(text_of(browser, ".headline") == "Probability of a short fill: 0 % (0 % to 26 % with 95 % "
+                                         "confidence), 0 of 12 samples.");
+  CHECK(says(text_of(browser, "#chart-0 h3"), "Fill time"));
+  // All samples stand in the bars: their heights, by the ticks of the axis, sum up to 12.
+  CHECK(browser.evaluate(
+            "(() => { const svg = document.querySelector('#chart-0 svg'); const [none, next] = "
+            "[...svg.querySelectorAll('text.tick')].filter(t => t.getAttribute('text-anchor') === "
+            "'end' && t.getAttribute('x') < 60); const one = (none.getAttribute('y') - "
+            "next.getAttribute('y')) / next.textContent; return "
+            "Math.round([...svg.querySelectorAll('.spread-bar')].reduce((sum, bar) => sum + "
+            "bar.getAttribute('height') / one, 0)); })()") == 12);
+  CHECK(browser.evaluate("document.querySelectorAll('#chart-0 .spread-dot').length") == 5);
+  CHECK(says(text_of(browser, "#chart-0 .plot-values"), "the case as it is: 9:04 min"));
+  // The more permeable, the sooner full.
+  CHECK(says(text_of(browser, ".weights"), "permeability of strip-1.00"));
+  CHECK(browser.evaluate(
+            "document.querySelector('.weights').querySelectorAll('.bar-down').length") == 1);
+  CHECK(says(text_of(browser, "main"), "May et al. 2019"));
+  CHECK(says(text_of(browser, "main"), "No place stayed dry in any sample."));
+  CHECK(says(text_of(browser, "#panel-0 .legend"), "among the last 5 % to fill, %"));
+  CHECK(coloured(picture(browser)) > 1000);
+  CHECK(faults_for_people(browser) == "");
+  browser.resize(360, 740);
+  CHECK(browser.evaluate("document.documentElement.scrollWidth") == 360);
   const Json print = browser.send("Page.printToPDF", {{"printBackground", true}});
   CHECK(print["data"].get<std::string>().starts_with("JVBERi0"));
 }
