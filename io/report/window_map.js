@@ -50,7 +50,8 @@
         for (let i = Math.ceil(low / step - 1e-9); i * step <= high + 1e-9 * step; ++i) {
           const value = Number((i * step).toPrecision(9));
           const at = place(shareOf(axis, value / scale));
-          if (Number.isFinite(at) && taken.every((tick) => Math.abs(tick.at - at) >= gap)) taken.push({ value, at });
+          const isRound = [1, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9].includes(Number(Math.abs(value).toExponential().split("e")[0])) || value === 0;
+          if ((isRound || taken.length < 3) && Number.isFinite(at) && taken.every((tick) => Math.abs(tick.at - at) >= gap)) taken.push({ value, at });
         }
       }
     }
@@ -59,10 +60,10 @@
 
   const placesOf = (line) => d3.range(line.length / 2).map((k) => [line[2 * k], line[2 * k + 1]]);
 
-  // Where in an area of one outcome its word has most room: the point of the grid farthest from others.
+  // Where in an area of one outcome its word has most room: a point of the grid far from others.
   function roomiest(chart, outcome) {
     const n = chart.points;
-    let best = { room: -1 };
+    const rooms = [];
     const others = [];
     chart.grid.forEach((point, k) => {
       if (point[0] !== outcome) others.push([k % n, Math.floor(k / n)]);
@@ -73,10 +74,11 @@
       const j = Math.floor(k / n);
       let room = Math.min(i, n - 1 - i, j, n - 1 - j) + 0.5;
       for (const other of others) room = Math.min(room, Math.hypot((other[0] - i) * 0.7, other[1] - j));
-      const fromMiddle = Math.hypot(i - (n - 1) / 2, j - (n - 1) / 2);
-      if (room > best.room + 1e-9 || (room > best.room - 1e-9 && fromMiddle < best.fromMiddle)) best = { room, fromMiddle, i, j };
+      rooms.push({ room, i, j, fromMiddle: Math.hypot(i - (n - 1) / 2, j - (n - 1) / 2) });
     });
-    return best;
+    // Of those with nearly as much the one nearest to the middle of the map.
+    const most = d3.max(rooms, (place) => place.room) || 0;
+    return rooms.filter((place) => place.room >= 0.85 * most).sort((a, b) => a.fromMiddle - b.fromMiddle)[0] || { room: -1 };
   }
 
   function outcomesIn(chart) {
