@@ -130,7 +130,7 @@ bool is_vents_name(std::string_view name) {
 
 bool is_window_name(std::string_view name) {
   name = without_temporary_ending(name);
-  return name == "window.csv" || name == "window.json";
+  return name == "window.csv" || name == "window.json" || name == "window.html";
 }
 
 void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {

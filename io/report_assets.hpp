@@ -16,6 +16,8 @@ extern const std::string_view marks;
 extern const std::string_view view;
 extern const std::string_view panel;
 extern const std::string_view plots;
+extern const std::string_view window_map;
+extern const std::string_view spread;
 extern const std::string_view page;
 
 } // namespace tidemark::report_assets

@@ -29,8 +29,7 @@ std::string cell_html(const std::string& text) {
 std::string row_html(const std::vector<std::string>& row) {
   std::string text = "<tr>";
   for (std::size_t i = 0; i < row.size(); ++i) {
-    text += i == 0 ? "<th scope=\"row\">" + html_text(row[i]) + "</th>"
-                   : cell_html(row[i]);
+    text += i == 0 ? "<th scope=\"row\">" + html_text(row[i]) + "</th>" : cell_html(row[i]);
   }
   return text + "</tr>\n";
 }
@@ -136,21 +135,22 @@ std::string script_html(std::string_view script) {
 }
 
 std::string scripts_html(const ReportPage& page) {
-  if (page.panels.empty() && page.plots.empty()) {
+  if (page.panels.empty() && page.plots.empty() && page.charts.empty()) {
     return "";
   }
   const SharedMeshes shared = shared_meshes(page.panels);
-  const Json data = {{"end_time", page.end_time},
-                     {"colours", colours_json()},
-                     {"plots", plots_json(page.plots)},
-                     {"meshes", shared.meshes},
-                     {"panels", shared.panels}};
+  const Json data = {{"end_time", page.end_time},       {"colours", colours_json()},
+                     {"plots", plots_json(page.plots)}, {"meshes", shared.meshes},
+                     {"panels", shared.panels},         {"charts", page.charts}};
   std::string text = "<script type=\"application/json\" id=\"data\">" + script_safe(data) +
                      "</script>\n<!--\n" + std::string(report_assets::licences) + "-->\n";
+  if (!page.panels.empty()) {
+    text += script_html(report_assets::three) + script_html(report_assets::orbit_controls);
+  }
   for (const std::string_view script :
-       {report_assets::three, report_assets::orbit_controls, report_assets::d3,
-        report_assets::numbers, report_assets::marks, report_assets::view, report_assets::panel,
-        report_assets::plots, report_assets::page}) {
+       {report_assets::d3, report_assets::numbers, report_assets::marks, report_assets::view,
+        report_assets::panel, report_assets::plots, report_assets::window_map,
+        report_assets::spread, report_assets::page}) {
     text += script_html(script);
   }
   return text;
@@ -173,6 +173,14 @@ std::string navigation_html(const ReportPage& page) {
     }
   }
   return text + "</ul></nav>\n";
+}
+
+std::string room_html(const std::string& what, std::size_t which) {
+  const std::string number = std::to_string(which);
+  return "<div class=\"" + what + "\" id=\"" + what + "-" + number + "\" data-" + what + "=\"" +
+         number +
+         "\"><p class=\"missing\">The pictures are drawn by scripts, which are not run here. All "
+         "figures and tables of this page are there without them.</p></div>\n";
 }
 
 } // namespace
@@ -206,10 +214,11 @@ std::string list_html(const std::vector<std::string>& sentences) {
 }
 
 std::string panel_html(std::size_t panel) {
-  const std::string number = std::to_string(panel);
-  return "<div class=\"panel\" id=\"panel-" + number + "\" data-panel=\"" + number +
-         "\"><p class=\"missing\">The pictures are drawn by scripts, which are not run here. All "
-         "figures and tables of this page are there without them.</p></div>\n";
+  return room_html("panel", panel);
+}
+
+std::string chart_html(std::size_t chart) {
+  return room_html("chart", chart);
 }
 
 std::string plots_html(std::size_t count) {

@@ -64,10 +64,14 @@ struct ReportPage {
   double end_time = 0;                 // of plots [s]
   /// Panels of pictures, where panel_html has room for them: each an array of report_view.
   std::vector<nlohmann::ordered_json> panels;
+  /// Drawings other than plots over time, where chart_html has room for them; "kind" names the
+  /// script that draws one.
+  std::vector<nlohmann::ordered_json> charts;
 };
 
-/// Room for the panel or the plots of a page.
+/// Room for the panel, a chart or the plots of a page.
 std::string panel_html(std::size_t panel);
+std::string chart_html(std::size_t chart);
 std::string plots_html(std::size_t count);
 
 /// The page. Text within it is escaped; what is not UTF-8 becomes the replacement character.

@@ -9,6 +9,7 @@
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
 #include "io/run_record.hpp"
+#include "io/scatter_report.hpp"
 #include "io/scatter_writer.hpp"
 #include "io/spoken.hpp"
 #include "mesh/error.hpp"
@@ -31,9 +32,9 @@ using Json = nlohmann::ordered_json;
 
 /// Files that an earlier run may have left and this one writes again; the record is none of them.
 bool is_scatter_name(std::string_view name) {
-  const std::array<std::string_view, 6> names = {"scatter.json",     "scatter.csv",
-                                                 "scatter.vtu",      "scatter.json.part",
-                                                 "scatter.csv.part", "scatter.vtu.part"};
+  const std::array<std::string_view, 8> names = {
+      "scatter.json",      "scatter.csv",      "scatter.vtu",      "scatter.html",
+      "scatter.json.part", "scatter.csv.part", "scatter.vtu.part", "scatter.html.part"};
   return std::ranges::find(names, name) != names.end();
 }
 
@@ -151,12 +152,17 @@ void write_all(const Case& input, const ScatterOutcome& outcome, const ScatterOp
   write_node_fields(options.folder / "scatter.vtu", input.problem,
                     {{"dry_probability", outcome.summary.dry_probability},
                      {"late_probability", outcome.summary.late_probability}});
+  if (options.run.report) {
+    write_text_file(options.folder / scatter_report_name,
+                    report_html(scatter_report(input, outcome)));
+  }
   write_text_file(options.folder / "scatter.json", json);
   if (options.run.json) {
     print(json);
   } else if (!options.run.quiet) {
     print(printable(scatter_text(input, outcome) + "\nWritten to " + options.folder.string() +
-                    ": scatter.json, scatter.csv, scatter.vtu.\n"));
+                    ": scatter.json, scatter.csv, scatter.vtu" +
+                    (options.run.report ? ", " + std::string(scatter_report_name) : "") + ".\n"));
   }
 }
 

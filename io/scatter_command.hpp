@@ -10,7 +10,7 @@ namespace tidemark {
 
 struct ScatterOptions {
   std::filesystem::path case_file;
-  std::filesystem::path folder; // for scatter.json, scatter.csv, scatter.vtu
+  std::filesystem::path folder; // for scatter.json, scatter.csv, scatter.vtu, scatter.html
   std::optional<int> samples;   // else those of the case, or 200
   std::optional<int> seed;      // else that of the case, or 1
   std::optional<int> threads;   // fillings at once; else as many as cores
@@ -26,10 +26,10 @@ inline constexpr const char* scatter_record_name = "scatter-runs.jsonl";
 /// Fills the case as it is and with samples drawn, on threads, or on the processes of mpirun, which
 /// each call it. Finished samples go to the record in the output folder, from which the same
 /// command goes on after it was cut off. Then, or after Ctrl-C with what is done, it writes
-/// scatter.json, scatter.csv and scatter.vtu and prints what they say. A sample that cannot be
-/// computed is recorded with the reason. The files do not depend on the number of threads or
-/// processes. Throws InputError, also if the record belongs to other input, and FileError, by one
-/// process of a team only.
+/// scatter.json, scatter.csv, scatter.vtu and, if wanted, scatter.html and prints what they say. A
+/// sample that cannot be computed is recorded with the reason. The files do not depend on the
+/// number of threads or processes. Throws InputError, also if the record belongs to other input,
+/// and FileError, by one process of a team only.
 ScatterEnd run_scatter(const ScatterOptions& options);
 
 } // namespace tidemark

@@ -18,12 +18,13 @@ void add_scatter_options(po::options_description& options) {
       "1)");
   add("threads", text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", text("DIR"),
-      "folder for scatter.json, scatter.csv and scatter.vtu (left out: the case's name with "
-      ".scatter, beside it)");
+      "folder for scatter.json, scatter.csv, scatter.vtu and scatter.html (left out: the case's "
+      "name with .scatter, beside it)");
   add("steps", text("N"), "equal shares of the volume a filling is cut into (left out: 100)");
   add("time-limit", text("TIME"),
       "stop each run at this time after the start of injection (left out: that of the case, if it "
       "has one)");
+  add("no-report", po::bool_switch(), "do not write scatter.html");
   add("json", po::bool_switch(), "print scatter.json, and nothing else, on standard output");
 }
 
@@ -33,7 +34,8 @@ const char* scatter_help() {
          "Fills the part many times, each time with a permeability, and whatever else [scatter]\n"
          "in the case names, drawn at random about its value there. Tells how likely a short fill\n"
          "and a dry spot are, how fill time and pressure spread, which input matters most, and\n"
-         "where the part is often late or dry. Writes scatter.json, scatter.csv and scatter.vtu.\n"
+         "where the part is often late or dry. Writes scatter.json, scatter.csv, scatter.vtu and\n"
+         "scatter.html, a page to look at.\n"
          "Cut off by Ctrl-C or otherwise, the same command goes on where it was. Under mpirun\n"
          "each process fills one part at a time.\n\n"
          "Example:\n"

@@ -1,3 +1,5 @@
+#include "io/scatter_text.hpp"
+
 #include "io/scatter_writer.hpp"
 
 #include "io/number_text.hpp"
@@ -12,9 +14,6 @@
 
 namespace tidemark {
 
-namespace {
-
-/// A share in per cent to two digits, without rounding to none or all: "4.5 %", "0 %", "100 %".
 std::string share_text(double share) {
   const double percent = 100 * share;
   const double least = std::min(percent, 100 - percent);
@@ -37,6 +36,8 @@ std::string variation_text(const ScatteredInput& input) {
   }
   return text;
 }
+
+namespace {
 
 /// What stands for values that are not given, each once.
 std::vector<std::string> sources_of(const Case& input) {
@@ -70,12 +71,16 @@ std::string inputs_text(const Case& input) {
   return text;
 }
 
+} // namespace
+
 std::string event_text(const std::string& what, const EventShare& event) {
   return "Probability of " + what + ": " + share_text(event.share) + " (" +
          share_text(event.interval.low) + " to " + share_text(event.interval.high) +
          " with 95 % confidence), " + std::to_string(event.events) + " of " +
          std::to_string(event.samples) + " samples.\n";
 }
+
+namespace {
 
 /// How much of the part was filled where it is short.
 std::string filled_text(const std::vector<ScatterSample>& samples) {
@@ -89,7 +94,9 @@ std::string filled_text(const std::vector<ScatterSample>& samples) {
          " or more, the worst to " + as_percent(quantile(fractions, 0)) + ".\n";
 }
 
-std::string reasons_text(const ScatterOutcome& outcome) {
+} // namespace
+
+std::string short_reasons_text(const ScatterOutcome& outcome) {
   const ScatterSummary& summary = outcome.summary;
   std::string text;
   for (const ShortReasonCount& reason : summary.reasons) {
@@ -99,19 +106,21 @@ std::string reasons_text(const ScatterOutcome& outcome) {
   return text.empty() ? "" : text + "." + filled_text(outcome.samples);
 }
 
-std::string value_text(std::string_view key, double value) {
+std::string figure_text(std::string_view key, double value) {
   if (key == "fill_time_s") {
     return about_minutes(value);
   }
   return key == "peak_opening_force_n" ? as_kilonewtons(value) : as_bar(value);
 }
 
+namespace {
+
 /// The row of a figure; empty if no sample has it.
 TextRow distribution_row(const Distribution& figure, const std::optional<ScatterSample>& as_it_is) {
   if (figure.samples == 0) {
     return {};
   }
-  const auto text = [&](double value) { return value_text(figure.key, value); };
+  const auto text = [&](double value) { return figure_text(figure.key, value); };
   const bool is_told = figure.standard_error > 1e-9 * std::abs(figure.mean); // else it is rounding
   const auto own = as_it_is ? figure_of(*as_it_is, figure.key) : std::nullopt;
   return {figure.name,
@@ -124,7 +133,9 @@ TextRow distribution_row(const Distribution& figure, const std::optional<Scatter
           std::to_string(figure.samples)};
 }
 
-std::string distributions_text(const ScatterOutcome& outcome) {
+} // namespace
+
+std::vector<TextRow> distribution_rows(const ScatterOutcome& outcome) {
   std::vector<TextRow> rows{
       {"", "5 % below", "half below", "95 % below", "mean", "its error", "as it is", "samples"}};
   for (const Distribution& figure : outcome.summary.distributions) {
@@ -133,15 +144,25 @@ std::string distributions_text(const ScatterOutcome& outcome) {
       rows.push_back(std::move(row));
     }
   }
+  return rows;
+}
+
+namespace {
+
+std::string distributions_text(const ScatterOutcome& outcome) {
+  const std::vector<TextRow> rows = distribution_rows(outcome);
   return rows.size() == 1 ? "" : "\n" + table_text(rows);
 }
 
-/// Two digits after the point, with its sign.
+} // namespace
+
 std::string correlation_text(double value) {
   std::array<char, 40> text{};
   std::snprintf(text.data(), text.size(), "%+.2f", value);
   return text.data();
 }
+
+namespace {
 
 std::string importance_text(const Case& input, const Importance& importance) {
   constexpr std::size_t most = 5;
@@ -187,6 +208,8 @@ std::string places_text(const Case& input, const std::string& heading,
   return text;
 }
 
+} // namespace
+
 std::string failures_text(const std::vector<ScatterSample>& samples) {
   constexpr std::size_t most = 3;
   std::size_t failed = 0;
@@ -203,6 +226,8 @@ std::string failures_text(const std::vector<ScatterSample>& samples) {
          (failed == 1 ? "is" : "are") + " left out of all figures:\n" + text +
          (failed > most ? "  and more, in scatter.csv\n" : "");
 }
+
+namespace {
 
 std::string head_text(const Case& input, const ScatterOutcome& outcome) {
   const std::size_t done = outcome.samples.size();
@@ -225,18 +250,17 @@ std::string scatter_text(const Case& input, const ScatterOutcome& outcome) {
   if (summary.computed == 0) {
     return text + "No sample was computed: nothing can be said.\n";
   }
-  text += event_text("a short fill", summary.short_fill) + reasons_text(outcome) +
+  text += event_text("a short fill", summary.short_fill) + short_reasons_text(outcome) +
           event_text("a dry spot, with its air shut in", summary.dry_spot) +
           distributions_text(outcome) + all_importance_text(input, summary) + "\n" +
           places_text(input, "Dry at the end most often:", summary.dry_places, summary.computed) +
           places_text(input,
                       "Among the last 5 % of the volume to fill most often:", summary.late_places,
                       summary.computed);
-  return text +
-         "\nThe intervals are those of independent samples (Clopper and Pearson 1934); with a "
-         "Latin hypercube they are\napproximate, mostly too wide. They tell how sure the figures "
-         "are, not how well the case is known.\nA prediction is no substitute for a trial shot. "
-         "Never exceed the rating of mould, clamps, hoses and pump.\n";
+  return text + "\n" + scatter_interval_note +
+         "\nA prediction is no substitute for a trial shot. Never exceed the rating of mould, "
+         "clamps, "
+         "hoses and pump.\n";
 }
 
 } // namespace tidemark

@@ -11,6 +11,7 @@
 #include "io/summary.hpp"
 #include "io/terminal.hpp"
 #include "io/window_facts.hpp"
+#include "io/window_report.hpp"
 #include "io/window_text.hpp"
 #include "io/window_writer.hpp"
 #include "io/wording.hpp"
@@ -537,6 +538,9 @@ WindowOutcome run_window(const WindowOptions& options) {
   const std::string json = summary_text(window_json(facts));
   write_text_file(options.folder / "window.csv", window_csv(facts));
   write_text_file(options.folder / "window.json", json);
+  if (options.run.report) {
+    write_text_file(options.folder / window_report_name, report_html(window_report(facts)));
+  }
   const bool has_failed = any_point(facts, Outcome::failed);
   if (!facts.curve && !facts.was_interrupted && !has_failed) {
     std::error_code none; // it is only in the way
@@ -546,7 +550,8 @@ WindowOutcome run_window(const WindowOptions& options) {
     print(json);
   } else if (!options.run.quiet) {
     print(printable(window_text(facts) + "\nWritten to " + options.folder.string() +
-                    ": window.json, window.csv.\n"));
+                    ": window.json, window.csv" +
+                    (options.run.report ? ", " + std::string(window_report_name) : "") + ".\n"));
   }
   if (facts.was_interrupted) {
     std::cerr << "Interrupted: the files hold what was tried so far"

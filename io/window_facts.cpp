@@ -30,6 +30,62 @@ std::string outcome_words(Outcome outcome) {
   return "not run";
 }
 
+const char* map_word(Outcome outcome) {
+  switch (outcome) {
+  case Outcome::fills:
+    return "fills";
+  case Outcome::opens_mould:
+    return "opens";
+  case Outcome::near_gel:
+    return "late";
+  case Outcome::short_gel:
+    return "gel";
+  case Outcome::short_pressure:
+    return "stall";
+  case Outcome::short_time:
+    return "time";
+  case Outcome::trapped_air:
+    return "air";
+  case Outcome::short_otherwise:
+    return "no way";
+  case Outcome::beyond_machine:
+    return "machine";
+  case Outcome::failed:
+    return "failed";
+  case Outcome::not_run:
+    break;
+  }
+  return "-";
+}
+
+const char* outcome_meaning(Outcome outcome) {
+  switch (outcome) {
+  case Outcome::fills:
+    return "the part fills safely";
+  case Outcome::opens_mould:
+    return "the mould is pushed open";
+  case Outcome::near_gel:
+    return "it fills, but closer to the gel than resin.gel_safety";
+  case Outcome::short_gel:
+    return "short: the resin gels first";
+  case Outcome::short_pressure:
+    return "short: the flow comes to a stand at the cap";
+  case Outcome::short_time:
+    return "short: not full at the time limit";
+  case Outcome::trapped_air:
+    return "short: air is shut in";
+  case Outcome::short_otherwise:
+    return "short: the resin does not come everywhere";
+  case Outcome::beyond_machine:
+    return "it fills, but beyond what the machine may be run at";
+  case Outcome::failed:
+    return "the computation failed: see window.csv";
+  case Outcome::not_run:
+    break;
+  }
+  return "not tried";
+}
+
 std::string obstacle_words(CurveObstacle obstacle) {
   switch (obstacle) {
   case CurveObstacle::heat:

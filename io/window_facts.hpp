@@ -4,6 +4,7 @@
 #include "io/window_map.hpp"
 #include "solver/resistance_curve.hpp"
 
+#include <array>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -56,6 +57,16 @@ struct WindowFacts {
 
 /// "fills", "opens the mould", "short: gel", ...: as in window.json.
 std::string outcome_words(Outcome outcome);
+
+/// As in the map, one word: "gel"; and what that means there: "short: the resin gels first".
+const char* map_word(Outcome outcome);
+const char* outcome_meaning(Outcome outcome);
+
+/// All outcomes but that the part fills, as they are listed below a map.
+inline constexpr std::array faults_in_order{
+    Outcome::opens_mould, Outcome::near_gel,    Outcome::short_gel,       Outcome::short_pressure,
+    Outcome::short_time,  Outcome::trapped_air, Outcome::short_otherwise, Outcome::beyond_machine,
+    Outcome::failed,      Outcome::not_run};
 
 /// Why the wet shapes depend on more than the volume: "gravity acts on the resin".
 std::string obstacle_words(CurveObstacle obstacle);

@@ -123,11 +123,13 @@ void add_window_options(po::options_description& options) {
       "fill in full at each point, even if the resistance curve would do");
   add("threads", text("N"), "full runs at once (left out: as many as the machine has cores)");
   add("output,o", text("DIR"),
-      "folder for window.json and window.csv (left out: the case's name with .window, beside it)");
+      "folder for window.json, window.csv and window.html (left out: the case's name with .window, "
+      "beside it)");
   add("steps", text("N"), "equal shares of the volume a filling is cut into (left out: 100)");
   add("time-limit", text("TIME"),
       "what is not full at this time after the start of injection is short (left out: that of the "
       "case, if it has one)");
+  add("no-report", po::bool_switch(), "do not write window.html");
   add("json", po::bool_switch(), "print window.json, and nothing else, on standard output");
 }
 
@@ -159,8 +161,9 @@ const char* window_help() {
          "mould is pushed open. Seeks the setting in the middle of what is safe and its margins.\n"
          "One filling is enough where the resin has one viscosity at a time, all gates share one\n"
          "pump and nothing switches on the way; else every point is a full run, in parallel.\n"
-         "Writes window.json and window.csv. Ctrl-C leaves whole files of what was tried; full\n"
-         "runs that were done need not be done again when the same command is given again.\n\n"
+         "Writes window.json, window.csv and window.html, a page to look at. Ctrl-C leaves whole\n"
+         "files of what was tried; full runs that were done need not be done again when the same\n"
+         "command is given again.\n\n"
          "Example:\n"
          "  tidemark window roof.toml --flow \"0.5 L/min\" \"3 L/min\" --cap \"0.5 bar\" \"3 "
          "bar\"\n\n";

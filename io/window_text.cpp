@@ -13,26 +13,6 @@ namespace tidemark {
 
 namespace {
 
-/// The word of an outcome in the map, and what it means.
-struct MapWord {
-  Outcome outcome;
-  const char* word;
-  const char* meaning;
-};
-
-const std::array<MapWord, 10> map_words{{
-    {Outcome::opens_mould, "opens", "the mould is pushed open"},
-    {Outcome::near_gel, "late", "it fills, but closer to the gel than resin.gel_safety"},
-    {Outcome::short_gel, "gel", "short: the resin gels first"},
-    {Outcome::short_pressure, "stall", "short: the flow comes to a stand at the cap"},
-    {Outcome::short_time, "time", "short: not full at the time limit"},
-    {Outcome::trapped_air, "air", "short: air is shut in"},
-    {Outcome::short_otherwise, "no way", "short: the resin does not come everywhere"},
-    {Outcome::beyond_machine, "machine", "it fills, but beyond what the machine may be run at"},
-    {Outcome::failed, "failed", "the computation failed: see window.csv"},
-    {Outcome::not_run, "-", "not tried"},
-}};
-
 /// "4:51", without the unit.
 std::string bare_minutes(double seconds) {
   std::string text = about_minutes(seconds);
@@ -44,8 +24,7 @@ std::string in_map(const TriedPoint& point) {
   if (point.outcome == Outcome::fills) {
     return point.fill_time ? bare_minutes(*point.fill_time) : "fills";
   }
-  const auto found = std::ranges::find(map_words, point.outcome, &MapWord::outcome);
-  return found->word;
+  return map_word(point.outcome);
 }
 
 std::string litres_per_minute(double flow) {
@@ -65,14 +44,17 @@ std::vector<std::size_t> shown_points(std::size_t count) {
 }
 
 /// What stands in the map, a line each.
-std::string legend_of(const WindowMap& map, const std::vector<std::size_t>& shown) {
+std::string legend_of(const WindowMap& map) {
+  const std::vector<std::size_t> shown = shown_points(map.shape.points);
   std::string text = "  minutes: to fill\n";
-  for (const MapWord& word : map_words) {
+  for (const Outcome outcome : faults_in_order) {
     const bool is_there = std::ranges::any_of(shown, [&](std::size_t j) {
-      return std::ranges::any_of(
-          shown, [&](std::size_t i) { return map.grid(i, j).outcome == word.outcome; });
+      return std::ranges::any_of(shown,
+                                 [&](std::size_t i) { return map.grid(i, j).outcome == outcome; });
     });
-    text += is_there ? std::string("  ") + word.word + ": " + word.meaning + "\n" : "";
+    text += is_there
+                ? std::string("  ") + map_word(outcome) + ": " + outcome_meaning(outcome) + "\n"
+                : "";
   }
   return text;
 }
@@ -88,7 +70,9 @@ std::string cap_text(const WindowShape& shape, double cap) {
   return text.data();
 }
 
-std::string map_table(const WindowMap& map) {
+} // namespace
+
+std::vector<TextRow> window_map_rows(const WindowMap& map) {
   const std::vector<std::size_t> shown = shown_points(map.shape.points);
   std::vector<TextRow> table{{"cap"}};
   for (const std::size_t i : shown) {
@@ -102,11 +86,10 @@ std::string map_table(const WindowMap& map) {
       row.push_back(in_map(map.grid(i, *j)));
     }
   }
-  return table_text(table) + legend_of(map, shown);
+  return table;
 }
 
-/// For each cap shown the flow rate that fills the part in a time.
-std::string contour_table(const WindowMap& map) {
+std::vector<TextRow> window_time_rows(const WindowMap& map) {
   std::vector<double> times;
   for (const WindowLine& line : map.contours) {
     if (std::ranges::find(times, *line.fill_time) == times.end()) {
@@ -114,7 +97,7 @@ std::string contour_table(const WindowMap& map) {
     }
   }
   if (times.empty()) {
-    return "";
+    return {};
   }
   std::ranges::sort(times);
   std::vector<TextRow> table{{"cap"}};
@@ -134,10 +117,14 @@ std::string contour_table(const WindowMap& map) {
                         : "-");
     }
   }
-  return "\nThe flow rate in L/min that fills the part in so many minutes (!: not safely; -: none "
-         "in "
-         "the range):\n" +
-         table_text(table);
+  return table;
+}
+
+namespace {
+
+std::string contour_table(const WindowMap& map) {
+  const std::vector<TextRow> table = window_time_rows(map);
+  return table.empty() ? "" : "\n" + std::string(window_times_heading) + ":\n" + table_text(table);
 }
 
 std::string ratio_text(double ratio) {
@@ -186,6 +173,26 @@ std::string setting_text(const TriedPoint& point) {
   return as_litres_per_minute(point.flow_rate) + " and a cap of " + as_bar(point.pressure_cap);
 }
 
+} // namespace
+
+WindowMargins window_margins(const WindowMap& map) {
+  const Recommendation& chosen = *map.recommended;
+  const TriedPoint& point = map.points[chosen.point];
+  const double front = map.shape.cap.zero;
+  const auto flow = [&](const Margin& margin, bool is_down) {
+    return margin_text(margin, is_down, as_litres_per_minute(margin.limit),
+                       margin.limit / point.flow_rate);
+  };
+  const auto cap = [&](const Margin& margin, bool is_down) {
+    return margin_text(margin, is_down, as_bar(margin.limit),
+                       (margin.limit - front) / (point.pressure_cap - front));
+  };
+  return {flow(chosen.flow_down, true), flow(chosen.flow_up, false), cap(chosen.cap_down, true),
+          cap(chosen.cap_up, false)};
+}
+
+namespace {
+
 std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   if (!map.recommended) {
     return facts.was_interrupted ? "" : "\nNo setting of this range is safe.\n";
@@ -193,14 +200,6 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   const Recommendation& chosen = *map.recommended;
   const TriedPoint& point = map.points[chosen.point];
   const double front = map.shape.cap.zero;
-  const double drive = point.pressure_cap - front;
-  const auto flow = [&](const Margin& margin, bool is_down) {
-    return margin_text(margin, is_down, as_litres_per_minute(margin.limit),
-                       margin.limit / point.flow_rate);
-  };
-  const auto cap = [&](const Margin& margin, bool is_down) {
-    return margin_text(margin, is_down, as_bar(margin.limit), (margin.limit - front) / drive);
-  };
   std::string text =
       "\nIn the middle of what is safe: " + setting_text(point) + ".\n  It " + point_text(point);
   std::array<char, 40> clearance{};
@@ -208,9 +207,9 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   text += "  The nearest border or end of the range is a factor of " +
           std::string(clearance.data()) + " away, of flow rate and of cap above the air (" +
           as_bar(front) + ").\n";
-  text += "  Flow rate alone: " + flow(chosen.flow_down, true) + ", " +
-          flow(chosen.flow_up, false) + ".\n";
-  text += "  Cap alone: " + cap(chosen.cap_down, true) + ", " + cap(chosen.cap_up, false) + ".\n";
+  const WindowMargins margins = window_margins(map);
+  text += "  Flow rate alone: " + margins.flow_down + ", " + margins.flow_up + ".\n";
+  text += "  Cap alone: " + margins.cap_down + ", " + margins.cap_up + ".\n";
   const WindowLimits& limits = facts.limits;
   if (limits.hold_down_force &&
       point.pressure_cap * limits.projected_area > *limits.hold_down_force) {
@@ -219,7 +218,9 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   return text;
 }
 
-std::string mould_text(const WindowFacts& facts) {
+} // namespace
+
+std::string window_mould_text(const WindowFacts& facts) {
   const WindowLimits& limits = facts.limits;
   if (!(limits.projected_area > 0)) {
     return "";
@@ -233,6 +234,8 @@ std::string mould_text(const WindowFacts& facts) {
          ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
          " cannot open it, even if the pump stays on when the part is full.\n";
 }
+
+namespace {
 
 std::string force_text(const WindowOfValue& window) {
   const auto& by_curve = window.map.points[window.check->point].peak_force;
@@ -257,7 +260,9 @@ std::string check_text(const WindowOfValue& window) {
          force_text(window) + ".\n";
 }
 
-std::string how_text(const WindowFacts& facts) {
+} // namespace
+
+std::string window_how_text(const WindowFacts& facts) {
   if (facts.curve) {
     return "All points follow from the resistance curve of one filling, exact but for the steps: "
            "one head, one air\npressure, nothing switches on the way and the resin has one "
@@ -276,7 +281,7 @@ std::string how_text(const WindowFacts& facts) {
               : "");
 }
 
-std::string range_text(const WindowFacts& facts) {
+std::string window_range_text(const WindowFacts& facts) {
   const WindowShape& shape = facts.shape;
   const WindowLimits& limits = facts.limits;
   const auto origin = [](bool is_given, bool is_cut) {
@@ -296,37 +301,51 @@ std::string range_text(const WindowFacts& facts) {
          origin(facts.is_cap_given, ends_at(shape.cap, limits.max_pressure));
 }
 
-std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
-  std::string text = "\n";
-  if (!facts.third_axis.empty()) {
-    text += "At " + window.value + " (" + facts.third_axis + "): viscosity " +
-            as_viscosity(window.viscosity) +
-            (window.gel_time ? ", gel at " + as_minutes(*window.gel_time) : "") + "\n";
-  }
-  text += map_table(window.map) + recommended_text(facts, window.map);
+std::string window_value_text(const WindowFacts& facts, const WindowOfValue& window) {
+  return facts.third_axis.empty()
+             ? ""
+             : "At " + window.value + " (" + facts.third_axis + "): viscosity " +
+                   as_viscosity(window.viscosity) +
+                   (window.gel_time ? ", gel at " + as_minutes(*window.gel_time) : "");
+}
+
+std::string window_choice_text(const WindowFacts& facts, const WindowOfValue& window) {
+  std::string text = recommended_text(facts, window.map);
   text += window.map.recommended ? check_text(window) : "";
   if (window.as_set) {
     const TriedPoint& point = window.map.points[*window.as_set];
     text += "As the case is set, " + setting_text(point) + ": it " + point_text(point);
   }
-  text += window.map.recommended ? "" : check_text(window);
+  return text + (window.map.recommended ? "" : check_text(window));
+}
+
+std::string window_tolerance_text(const WindowFacts& facts) {
+  std::array<char, 40> tolerance{};
+  std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
+  return "Borders are known to " + std::string(tolerance.data()) +
+         " of the flow rate or of the cap above the air.\n";
+}
+
+namespace {
+
+std::string one_map(const WindowFacts& facts, const WindowOfValue& window) {
+  const std::string value = window_value_text(facts, window);
+  std::string text = "\n" + (value.empty() ? "" : value + "\n");
+  text += table_text(window_map_rows(window.map)) + legend_of(window.map) +
+          window_choice_text(facts, window);
   return text + contour_table(window.map);
 }
 
 } // namespace
 
 std::string window_text(const WindowFacts& facts) {
-  std::string text = facts.title + ": process window\n\n" + range_text(facts) + how_text(facts);
+  std::string text =
+      facts.title + ": process window\n\n" + window_range_text(facts) + window_how_text(facts);
   for (const WindowOfValue& window : facts.maps) {
     text += one_map(facts, window);
   }
-  if (!facts.maps.empty()) {
-    std::array<char, 40> tolerance{};
-    std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
-    text += "\nBorders are known to " + std::string(tolerance.data()) +
-            " of the flow rate or of the cap above the air.\n";
-  }
-  text += mould_text(facts) + warnings_text(facts.warnings);
+  text += facts.maps.empty() ? "" : "\n" + window_tolerance_text(facts);
+  text += window_mould_text(facts) + warnings_text(facts.warnings);
   return text + "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and borders "
                 "follow.\n"
                 "A prediction is no substitute for a trial shot. Never exceed the rating of mould, "

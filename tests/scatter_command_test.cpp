@@ -332,3 +332,18 @@ TEST_CASE("scatter command: wrong input ends all processes with one message") {
 }
 
 #endif
+
+TEST_CASE("scatter command: the page is the same each time and can be left out") {
+  const ScatterFolder folder;
+  REQUIRE(folder.run({"--samples", "5", "-o", "out", "--threads", "1"}).exit_code == 0);
+  const fs::path file = folder.path() / "out" / "scatter.html";
+  const std::string page = read_file(file);
+  CHECK(says(page, "Probability of a short fill: 0 % ("));
+  CHECK(says(page, "<th scope=\"row\">permeability of strip</th>"));
+  CHECK(says(page, "lognormal, variation 40 %, from place to place over 150 mm"));
+  REQUIRE(folder.run({"--samples", "5", "-o", "out", "--threads", "2"}).exit_code == 0);
+  CHECK(read_file(file) == page);
+  const ProgramOutput without = folder.run({"--samples", "5", "-o", "out", "--no-report"});
+  CHECK(!fs::exists(file)); // that of the run before goes
+  CHECK(!says(without.out, "scatter.html"));
+}

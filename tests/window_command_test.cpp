@@ -404,3 +404,44 @@ TEST_CASE("window: Ctrl-C leaves whole files, and the same command goes on from 
   CHECK(resumed["maps"] == whole["maps"]);
   CHECK(resumed["full_runs"] == whole["full_runs"]);
 }
+
+TEST_CASE("window: the page is the same each time, its names are escaped, and it can be left out") {
+  const TemporaryFolder folder;
+  std::string text = strip_case();
+  text.replace(text.find("Strip"), 5, "<b>Strip</b> </script>");
+  write_strip(folder.path(), text);
+  window_of(folder, with({}));
+  const fs::path file = folder.path() / "strip.window" / "window.html";
+  const std::string page = read_file(file);
+  CHECK(says(page, "<h1>&lt;b&gt;Strip&lt;/b&gt; &lt;/script&gt;</h1>"));
+  CHECK(!says(page, "<b>Strip"));
+  CHECK(says(page, "<caption>Map: minutes to fill, or why not</caption>"));
+  window_of(folder, with({}));
+  CHECK(read_file(file) == page);
+  const Window without = window_of(folder, with({"--no-report"}));
+  CHECK(!fs::exists(file)); // that of the run before goes
+  CHECK(!says(without.output.out, "window.html"));
+}
+
+TEST_CASE("window: where nothing is safe the page says so") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  window_of(folder, with({"--time-limit", "10 s"}), 1);
+  const std::string page = read_file(folder.path() / "strip.window" / "window.html");
+  CHECK(says(page, "<p class=\"headline\">No setting of this range is safe.</p>"));
+  CHECK(says(page, "<div class=\"verdict short\">"));
+}
+
+TEST_CASE("window: a map for each temperature on the page, and a table of their settings") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(),
+              "temperature = \"25 degC\"\n" +
+                  strip_case("[resin]\nviscosity = { law = \"table\", temperature = [\"15 degC\", "
+                             "\"35 degC\"], viscosity = [\"400 mPa.s\", \"100 mPa.s\"] }\n",
+                             plain_pump));
+  window_of(folder, with({"--temperature", "20 degC", "--temperature", "25 degC"}));
+  const std::string page = read_file(folder.path() / "strip.window" / "window.html");
+  CHECK(says(page, "At 2 of 2 values of the temperature some setting is safe."));
+  CHECK(says(page, "data-chart=\"1\""));
+  CHECK(says(page, "<h3>At 25 degC (temperature): viscosity "));
+}

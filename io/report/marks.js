@@ -2,12 +2,15 @@
 "use strict";
 
 (function (tidemark) {
+  // like: the kind whose sign it has.
   // Shapes differ, so that they can be told apart without colour; they are those of the drawn pictures.
   const kinds = {
     gate: { words: "gate", colour: "--mark-gate" },
     vent: { words: "vent", colour: "--mark-vent" },
     last: { words: "last place, latest is 1", colour: "--mark-last" },
     dry: { words: "dry place, largest is 1", colour: "--mark-dry" },
+    often_dry: { words: "place that stays dry, most often is 1", colour: "--mark-dry", like: "dry" },
+    often_late: { words: "place among the last to fill, most often is 1", colour: "--mark-last", like: "last" },
     suspect: { words: "place to look at", colour: "--mark-dry" },
     layout: { words: "gate of the layout of that number", colour: "--mark-last" },
     picked: { words: "picked place", colour: "--ink" },
@@ -41,8 +44,9 @@
     }
   }
 
-  function draw(context, kind, x, y, r) {
-    const colour = tidemark.styleColour(kinds[kind].colour);
+  function draw(context, named, x, y, r) {
+    const colour = tidemark.styleColour(kinds[named].colour);
+    const kind = kinds[named].like || named;
     const isFilled = kind === "gate" || kind === "dry" || kind === "layout" || kind === "last";
     context.lineJoin = "round";
     path(context, kind, x, y, r);

@@ -130,5 +130,6 @@ window.tidemark = window.tidemark || {};
     return getComputedStyle(document.documentElement).getPropertyValue(name).trim();
   }
 
-  Object.assign(tidemark, { say, ticks, tickText, axisUnit, wholeNumbers, numbers, element, styleColour, shown });
+  // charts: what draws each kind of chart, (holder, data).
+  Object.assign(tidemark, { say, ticks, tickText, axisUnit, wholeNumbers, numbers, element, styleColour, shown, charts: {} });
 })(window.tidemark);

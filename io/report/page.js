@@ -5,6 +5,8 @@
   const data = JSON.parse(document.getElementById("data").textContent);
   const panels = [];
   const plots = [];
+  const charts = []; // functions that draw them, at the width there is or a given one
+  const paperWidth = 640; // in pixels, so that letters have their size in print
   const tell = (time) => plots.forEach((plot) => plot.setTime(time));
 
   document.querySelectorAll("[data-plot]").forEach((holder) => {
@@ -21,6 +23,11 @@
     const panel = tidemark.createPanel(holder, views, data.colours, { time: tell });
     if (panel) panels.push(panel);
   });
+  document.querySelectorAll("[data-chart]").forEach((holder) => {
+    const chart = data.charts[Number(holder.dataset.chart)];
+    holder.textContent = "";
+    charts.push(tidemark.charts[chart.kind](holder, chart));
+  });
 
   const setTheme = () => panels.forEach((panel) => panel.setTheme());
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", setTheme);
@@ -29,9 +36,11 @@
     document.documentElement.classList.add("on-paper");
     setTheme();
     panels.forEach((panel) => panel.copyForPaper());
+    charts.forEach((draw) => draw(paperWidth));
   });
   window.addEventListener("afterprint", () => {
     document.documentElement.classList.remove("on-paper");
     setTheme();
+    charts.forEach((draw) => draw());
   });
 })(window.tidemark);

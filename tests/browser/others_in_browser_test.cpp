@@ -1,4 +1,4 @@
-// The reports of compare and gates as a person uses them.
+// The reports of compare, gates, window and scatter as a person uses them.
 #include "tests/browser/page_use.hpp"
 #include "tests/support/program.hpp"
 
@@ -75,4 +75,92 @@ TEST_CASE("gates in a browser: the map of places, the layouts and their fillings
   CAPTURE(told);
   CHECK(number_after(told, "Fill time if the gate were here") > 0);
   CHECK(faults_for_people(browser) == "");
+}
+
+// The strip fills in 544 s with the case's own flow and cap (cases/strip-with-cap), which are the
+// middle of both axes where these go from half to twice. No setting of this range is unsafe but for
+// the time limit: at half the flow the strip takes 960 s at least.
+TEST_CASE("window in a browser: the setting in words, and the map by keys and by pointer") {
+  OpenPage page({"window", strip, "--points", "5", "--time-limit", "900 s"}, "window.html");
+  Browser& browser = page.browser;
+  CHECK(browser.complaints() == std::vector<std::string>{});
+  CHECK(browser.requests().size() == 1);
+  CHECK(text_of(browser, ".headline").starts_with("Set 0."));
+  CHECK(says(text_of(browser, ".words"), "As the case is set, 0.120 L/min and a cap of 1.00 bar: "
+                                         "it fills in 9:04 min"));
+  CHECK(says(text_of(browser, ".map-names"), "time: short: not full at the time limit"));
+  CHECK(says(text_of(browser, ".map-names"), "as the case is set: 0.120 L/min, cap 1.00 bar"));
+  CHECK(browser.evaluate("document.querySelectorAll('.map-frame path.map-border').length") > 0);
+  CHECK(browser.evaluate("document.querySelectorAll('.map-frame path.map-contour').length") > 0);
+  // Words, not colours alone, and a pattern for all that is not safe.
+  CHECK(browser.evaluate("[...document.querySelectorAll('.map-word')].map(e => "
+                         "e.textContent).sort().join()") == "fills,time");
+  CHECK(browser.evaluate("document.querySelector('.zone-lines-time').getAttribute('d')") != "");
+
+  browser.evaluate("document.querySelector('.map-frame').focus()");
+  for (int k = 0; k < 5; ++k) { // to the low end of both axes
+    browser.press("ArrowLeft");
+    browser.press("ArrowDown");
+  }
+  CHECK(text_of(browser, ".map-told").starts_with("0.0600 L/min, cap 0.50 bar: short: time limit"));
+  for (int k = 0; k < 2; ++k) {
+    browser.press("ArrowRight");
+    browser.press("ArrowUp");
+  }
+  CHECK(text_of(browser, ".map-told").starts_with("0.120 L/min, cap 1.00 bar: fills in 9:04 min"));
+  const Point middle = middle_of(browser, ".map-frame");
+  browser.press("PageUp");
+  CHECK(says(text_of(browser, ".map-told"), "0.120 L/min, cap 2.00 bar"));
+  browser.click(middle.x, middle.y);
+  CHECK(says(text_of(browser, ".map-told"), "0.120 L/min, cap 1.00 bar: fills in 9:04 min"));
+
+  // The same as a table: at 1 bar, half to twice the flow.
+  CHECK(browser
+            .evaluate("[...document.querySelectorAll('tbody tr')].filter(r => "
+                      "r.firstChild.textContent === '1.00 bar')[0].textContent")
+            .get<std::string>()
+            .starts_with("1.00 bartime"));
+  CHECK(faults_for_people(browser) == "");
+  browser.resize(360, 740);
+  CHECK(browser.evaluate("document.documentElement.scrollWidth") == 360);
+  CHECK(browser.evaluate("document.querySelector('.map-frame svg').getBoundingClientRect().width") >
+        300);
+  const Json print = browser.send("Page.printToPDF", {{"printBackground", true}});
+  CHECK(print["data"].get<std::string>().starts_with("JVBERi0"));
+}
+
+// Without a word on [scatter] the permeability of the strip is drawn by the default law; it is the
+// only input, and the strip fills whatever it is.
+TEST_CASE("scatter in a browser: probability in words, spread, what matters, the part") {
+  OpenPage page({"scatter", strip, "--samples", "12"}, "scatter.html");
+  Browser& browser = page.browser;
+  CHECK(browser.complaints() == std::vector<std::string>{});
+  CHECK(browser.requests().size() == 1);
+  // None of 12: by Clopper & Pearson up to 1 - 0.025^(1/12) = 26 %.
+  CHECK(text_of(browser, ".headline") == "Probability of a short fill: 0 % (0 % to 26 % with 95 % "
+                                         "confidence), 0 of 12 samples.");
+  CHECK(says(text_of(browser, "#chart-0 h3"), "Fill time"));
+  // All samples stand in the bars: their heights, by the ticks of the axis, sum up to 12.
+  CHECK(browser.evaluate(
+            "(() => { const svg = document.querySelector('#chart-0 svg'); const [none, next] = "
+            "[...svg.querySelectorAll('text.tick')].filter(t => t.getAttribute('text-anchor') === "
+            "'end' && t.getAttribute('x') < 60); const one = (none.getAttribute('y') - "
+            "next.getAttribute('y')) / next.textContent; return "
+            "Math.round([...svg.querySelectorAll('.spread-bar')].reduce((sum, bar) => sum + "
+            "bar.getAttribute('height') / one, 0)); })()") == 12);
+  CHECK(browser.evaluate("document.querySelectorAll('#chart-0 .spread-dot').length") == 5);
+  CHECK(says(text_of(browser, "#chart-0 .plot-values"), "the case as it is: 9:04 min"));
+  // The more permeable, the sooner full.
+  CHECK(says(text_of(browser, ".weights"), "permeability of strip-1.00"));
+  CHECK(browser.evaluate(
+            "document.querySelector('.weights').querySelectorAll('.bar-down').length") == 1);
+  CHECK(says(text_of(browser, "main"), "May et al. 2019"));
+  CHECK(says(text_of(browser, "main"), "No place stayed dry in any sample."));
+  CHECK(says(text_of(browser, "#panel-0 .legend"), "among the last 5 % to fill, %"));
+  CHECK(coloured(picture(browser)) > 1000);
+  CHECK(faults_for_people(browser) == "");
+  browser.resize(360, 740);
+  CHECK(browser.evaluate("document.documentElement.scrollWidth") == 360);
+  const Json print = browser.send("Page.printToPDF", {{"printBackground", true}});
+  CHECK(print["data"].get<std::string>().starts_with("JVBERi0"));
 }
