@@ -59,9 +59,9 @@ std::string outcome_text(const Case& input, const FillResult& result) {
            about_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
   }
   if (result.reason == ShortReason::interrupted) {
-    return "It is not known whether the part fills. The run was interrupted.\nBy then, after " +
-           about_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
-           " of it was filled.\n";
+    return "It is not known whether the part fills. " + reason_text(input, result) +
+           "\nBy then, after " + about_minutes(result.end_time) + ", " +
+           as_percent(result.filled_fraction) + " of it was filled.\n";
   }
   return "The part does not fill. " + reason_text(input, result) + "\n" + "At the end, after " +
          about_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +

@@ -289,7 +289,7 @@ TEST_CASE("window: a mould of which is not said what holds it shut is not called
 
 TEST_CASE("window: full runs keep the same share of the gel time as the curve") {
   const TemporaryFolder folder;
-  write_strip(folder.path(), strip_case(plain_resin + "gel_safety = 3\n", plain_pump));
+  write_strip(folder.path(), strip_case(plain_resin + "gel_safety = 1.3\n", plain_pump));
   const Json curve = window_of(folder, {"--points", "3"}).json["maps"][0]["grid"];
   const Json runs = window_of(folder, {"--points", "3", "--full-runs", "--tolerance", "20 %"})
                         .json["maps"][0]["grid"];
