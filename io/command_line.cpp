@@ -364,7 +364,15 @@ int gates(const Arguments& arguments) {
 }
 
 int vents(const Arguments& arguments) {
-  return run_vents(for_one_case(arguments.vents, arguments, ".vents")) ? part_fills : part_is_short;
+  switch (run_vents(for_one_case(arguments.vents, arguments, ".vents"))) {
+  case VentsOutcome::fills:
+    return part_fills;
+  case VentsOutcome::short_fill:
+    return part_is_short;
+  case VentsOutcome::some_failed:
+    return numerics_failed;
+  }
+  return numerics_failed;
 }
 
 int window(const Arguments& arguments) {

@@ -79,7 +79,7 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
                                    as_litres_per_minute(result.history.back().flow_rate)});
   }
   if (result.mould_load && result.mould_load->peak_force > 0) {
-    facts.push_back({"Mould pushed open with", as_kilonewtons(result.mould_load->peak_force)});
+    facts.push_back({"Opening force on the mould", as_kilonewtons(result.mould_load->peak_force)});
   }
   if (input.problem.gates.size() > 1) {
     facts.push_back({"Gates", std::to_string(input.problem.gates.size())});

@@ -9,6 +9,7 @@
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
+#include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/text_file.hpp"
@@ -54,6 +55,11 @@ TimeScale scale_of(const FillProblem& problem, double volume) {
   const Injector& pump = pump_of(problem);
   const double front = front_pressure(problem);
   const double head = pump.pressure_cap.value_or(front + 1e5);
+  if (!(head > front)) {
+    throw InputError("gates: found a pressure cap of " + as_bar(head) +
+                     ", expected more than the pressure of the air ahead of the resin, " +
+                     as_bar(front) + ": with less nothing flows");
+  }
   return {problem.resin.viscosity, hose_resistance(pump.line), volume, head - front};
 }
 

@@ -28,6 +28,10 @@ std::string verdict_sentence(const FillResult& result) {
     return "The part fills. It takes about " +
            about_minutes(result.fill_time.value_or(result.end_time)) + ".";
   }
+  if (result.reason == ShortReason::interrupted) {
+    return "Interrupted after " + about_minutes(result.end_time) + ", with " +
+           as_percent(result.filled_fraction) + " filled.";
+  }
   return "The part does not fill: " + std::string(reason_word(result.reason)) +
          ". At the end, after " + about_minutes(result.end_time) + ", " +
          as_percent(result.filled_fraction) + " of it is filled.";

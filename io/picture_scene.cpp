@@ -307,10 +307,10 @@ public:
       return text;
     }
     do {
-      text.pop_back();
-      while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0xC0U) == 0x80U) {
+      while (text.size() > 1 && (static_cast<unsigned char>(text.back()) & 0xC0U) == 0x80U) {
         text.pop_back(); // never half a letter of UTF-8
       }
+      text.pop_back();
     } while (!text.empty() && width_of(text + "...", size, is_bold) > width);
     return text + "...";
   }

@@ -69,8 +69,14 @@ WrittenPictures write_pictures(const std::filesystem::path& folder, const Case& 
   std::string_view bytes = outcome.output;
   WrittenPictures written{{}, std::string(next_part(bytes))};
   while (!bytes.empty()) {
-    written.names.emplace_back(next_part(bytes));
-    write_text_file(folder / written.names.back(), next_part(bytes));
+    const std::string name(next_part(bytes));
+    try {
+      write_text_file(folder / name, next_part(bytes));
+    } catch (const FileError& error) {
+      written.hindrance = error.what(); // the run has its answer all the same
+      break;
+    }
+    written.names.push_back(name);
   }
   return written;
 }

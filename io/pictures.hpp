@@ -19,11 +19,11 @@ struct PictureOptions {
 
 struct WrittenPictures {
   std::vector<std::string> names; // of the files
-  std::string hindrance;          // why there are none; empty if there are
+  std::string hindrance;          // why there are none, or not all; empty if there are
 };
 
 /// Draws what pictures_of tells, in a child process, so that whatever a graphics driver says,
-/// breaks or waits for, the run goes on. Throws FileError if a file cannot be written.
+/// breaks or waits for, or whether a file can be written, the run goes on.
 WrittenPictures write_pictures(const std::filesystem::path& folder, const Case& input,
                                const FillResult& result, const PictureOptions& options = {});
 

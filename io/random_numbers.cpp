@@ -36,7 +36,7 @@ std::vector<std::size_t> shuffled(std::size_t count, RandomNumbers& random) {
 RandomNumbers::RandomNumbers(std::initializer_list<std::uint64_t> seeds) : engine_(seeded(seeds)) {}
 
 double RandomNumbers::uniform() {
-  return (static_cast<double>(engine_() >> 11U) + 0.5) * 0x1p-53;
+  return (static_cast<double>(engine_() >> 12U) + 0.5) * 0x1p-52;
 }
 
 std::uint64_t RandomNumbers::below(std::uint64_t count) {

@@ -91,6 +91,14 @@ std::string digest_of_file(const std::filesystem::path& file) {
   return digest_of(whole_file(file));
 }
 
+RecordHeader record_header(const std::string& command, const Case& input) {
+  return {{"command", command},
+          {"version", TIDEMARK_VERSION},
+          {"case", digest_of_file(input.file)},
+          {"mesh", digest_of_file(input.mesh_file)},
+          {"fabrics", input.fabrics_file ? digest_of_file(*input.fabrics_file) : "none"}};
+}
+
 RunRecord::RunRecord(std::filesystem::path file, const RecordHeader& header)
     : file_(std::move(file)) {
   open();

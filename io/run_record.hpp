@@ -1,6 +1,8 @@
 // A file of finished runs, so that many runs that are cut off go on where they were.
 #pragma once
 
+#include "io/case_file.hpp"
+
 #include <nlohmann/json.hpp>
 
 #include <cstddef>
@@ -24,6 +26,10 @@ std::string digest_of(std::string_view text);
 
 /// The digest of a file's content. Throws FileError.
 std::string digest_of_file(const std::filesystem::path& file);
+
+/// The command, the version of the program, and digests of a case's files; what else bears on the
+/// runs is to be added. Throws FileError.
+RecordHeader record_header(const std::string& command, const Case& input);
 
 /// JSON, one line for the header and one for each finished run. Each line is handed to the system
 /// in one piece when it comes, so that a program that is killed loses no finished run, and at most

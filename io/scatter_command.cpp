@@ -50,15 +50,10 @@ struct PreparedScatter {
 
 /// Everything that bears on the results.
 RecordHeader header_of(const Case& input, const ScatterPlan& plan, const RunOptions& run) {
-  RecordHeader header{
-      {"command", "scatter"},
-      {"version", TIDEMARK_VERSION},
-      {"case", digest_of_file(input.file)},
-      {"mesh", digest_of_file(input.mesh_file)},
-      {"fabrics", input.fabrics_file ? digest_of_file(*input.fabrics_file) : "none"},
-      {"samples", std::to_string(plan.samples)},
-      {"seed", std::to_string(plan.seed)},
-      {"steps", std::to_string(run.fill.steps)}};
+  RecordHeader header = record_header("scatter", input);
+  header.emplace_back("samples", std::to_string(plan.samples));
+  header.emplace_back("seed", std::to_string(plan.seed));
+  header.emplace_back("steps", std::to_string(run.fill.steps));
   header.emplace_back("time limit",
                       run.fill.time_limit ? number_text(*run.fill.time_limit) : "none");
   return header;
@@ -78,10 +73,11 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
                                static_cast<std::uint64_t>(options.seed.value_or(facts.seed)));
   if (team.rank() == 0) {
     keep_inputs_safe(prepared.input, options.folder, is_input_name);
-    prepare_output_folder(options.folder, is_scatter_name);
+    prepare_output_folder(options.folder, [](std::string_view) { return false; });
     prepared.record =
         std::make_unique<RunRecord>(options.folder / scatter_record_name,
                                     header_of(prepared.input, prepared.plan, options.run));
+    prepare_output_folder(options.folder, is_scatter_name); // once it is sure that this can begin
   }
   return prepared;
 }

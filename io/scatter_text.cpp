@@ -16,9 +16,13 @@ namespace tidemark {
 
 std::string share_text(double share) {
   const double percent = 100 * share;
+  const double least = std::min(percent, 100 - percent);
+  int digits = percent > 0 && percent < 9.95 ? 1 : 0;
+  if (least > 0 && least < 0.5) { // 99.75, 0.01
+    digits = std::clamp(1 - static_cast<int>(std::floor(std::log10(least))), 1, 12);
+  }
   std::array<char, 40> text{};
-  std::snprintf(text.data(), text.size(), percent > 0 && percent < 9.95 ? "%.1f %%" : "%.0f %%",
-                percent);
+  std::snprintf(text.data(), text.size(), "%.*f %%", digits, percent);
   return text.data();
 }
 
@@ -124,7 +128,7 @@ TextRow distribution_row(const Distribution& figure, const std::optional<Scatter
           text(figure.quantiles[2].value),
           text(figure.quantiles[4].value),
           text(figure.mean),
-          text(is_told ? figure.standard_error : 0),
+          figure.samples > 1 ? text(is_told ? figure.standard_error : 0) : "-",
           own ? text(*own) : "-",
           std::to_string(figure.samples)};
 }

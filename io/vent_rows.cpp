@@ -5,6 +5,7 @@
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/summary.hpp"
 #include "io/text_table.hpp"
 
 #include <nlohmann/json.hpp>
@@ -50,6 +51,9 @@ std::string table_of(const VentSurvey& survey) {
 }
 
 std::string verdict_line(const VentSurvey& survey) {
+  if (survey.was_cut_off) {
+    return "Cut off before it was known whether the part fills.\n";
+  }
   const std::string vents = counted(survey.vents.size(), "vent", "vents");
   if (survey.fills) {
     return "The part fills in " + about_minutes(*survey.fill_time) + " with " + vents +
@@ -69,6 +73,9 @@ std::string places_of(const VentSurvey& survey) {
   for (const VentRow& vent : survey.vents) {
     text += vent.name + " at " + vent.text +
             (vent.region.empty() ? "" : " in region " + vent.region) + "\n";
+    for (const std::string& error : vent.errors) {
+      text += "  a trial failed: " + error + "\n";
+    }
     const auto room = room_of(vent);
     if (room && room->shut_in) {
       text += "  " + as_cubic_centimetres(room->shut_in->dry_volume) + " stay dry if it stands " +
@@ -120,12 +127,13 @@ Json vent_json(const VentRow& vent) {
   }
   const auto room = room_of(vent);
   json["may_move_m"] = room ? Json(room->distance) : Json();
-  json["nearest_shut_in"] = room ? place_json(room->shut_in) : Json();
+  json["nearest_short"] = room ? place_json(room->shut_in) : Json();
+  json["errors"] = vent.errors;
   json["ways"] = Json::array();
   for (const MovedVent& way : vent.ways) {
     json["ways"].push_back({{"direction", position_json(way.direction)},
                             {"fills_to", place_json(way.fills)},
-                            {"shut_in_from", place_json(way.shut_in)}});
+                            {"short_from", place_json(way.shut_in)}});
   }
   return json;
 }
@@ -175,8 +183,10 @@ std::string survey_text(const VentSurvey& survey) {
 std::string survey_json(const VentSurvey& survey) {
   Json json;
   json["title"] = survey.title;
+  json["program"] = "tidemark " TIDEMARK_VERSION;
   json["case_file"] = survey.case_file;
   json["vents_sought"] = survey.is_sought;
+  json["was_cut_off"] = survey.was_cut_off;
   json["verdict"] = survey.fills ? "filled" : "short";
   json["reason"] = survey.reason;
   json["fill_time_s"] = number_or_null(survey.fill_time);
@@ -188,12 +198,12 @@ std::string survey_json(const VentSurvey& survey) {
     json["vents"].push_back(vent_json(vent));
   }
   json["warnings"] = survey.warnings;
-  return json.dump(2) + "\n";
+  return summary_text(json);
 }
 
 std::string survey_csv(const VentSurvey& survey) {
   std::string text = "name,x_m,y_m,z_m,region,reached_at_s,without,without_dry_m3,"
-                     "may_move_m,shut_in_from_m,shut_in_x_m,shut_in_y_m,shut_in_z_m\n";
+                     "may_move_m,short_from_m,short_x_m,short_y_m,short_z_m\n";
   const auto add_point = [](std::vector<std::string>& fields, const Vector3* point) {
     for (int axis = 0; axis < 3; ++axis) {
       fields.push_back(point != nullptr ? number_text((*point)[axis]) : "");

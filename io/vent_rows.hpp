@@ -37,9 +37,10 @@ struct VentRow {
   std::optional<Vector3> position; // [m]; none of a vent along a group
   std::string text;                // where it is, for people
   std::string region;
-  std::optional<double> reached_at;   // [s]
-  std::optional<WithoutVent> without; // none: it is the only one, or the part is short with it
-  std::vector<MovedVent> ways;        // empty: it was not moved
+  std::optional<double> reached_at;     // [s]
+  std::optional<WithoutVent> without;   // none: it is the only one, or the part is short with it
+  std::vector<MovedVent> ways;          // empty: it was not moved
+  std::vector<std::string> errors = {}; // of trials that failed
 };
 
 /// How far a vent may move in every direction, as far as was tried.
@@ -55,6 +56,8 @@ struct VentSurvey {
   std::string title;
   std::string case_file;      // as given
   bool is_sought = false;     // the vents were sought; else they are those of the case
+  bool was_cut_off = false;   // by Ctrl-C, before all vents were found
+  bool has_case = false;      // a case file with the vents that were sought
   bool let_air_out = false;   // the case lets all air out; here it is shut in
   double allowed = 0;         // pore volume that may stay dry with a vent moved or left out [m3]
   double reach = 0;           // vents were moved up to so far [m]; 0: not at all

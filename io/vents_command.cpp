@@ -2,10 +2,12 @@
 
 #include "io/field_writer.hpp"
 #include "io/interrupt.hpp"
+#include "io/json_values.hpp"
 #include "io/moved_ports.hpp"
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
+#include "io/run_record.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/text_file.hpp"
@@ -19,6 +21,7 @@
 #include <algorithm>
 #include <iostream>
 #include <limits>
+#include <map>
 #include <utility>
 
 namespace tidemark {
@@ -26,6 +29,9 @@ namespace tidemark {
 namespace {
 
 namespace fs = std::filesystem;
+using Json = nlohmann::ordered_json;
+
+const char* const record_name = "vents.runs";
 
 bool goes_on() {
   return !interrupted();
@@ -37,6 +43,7 @@ struct Trial {
   std::optional<VentDirection> direction; // none: the filling without the vent
   std::optional<WithoutVent> without;
   VentWay way;
+  std::string error = {}; // why it failed
 };
 
 FillOptions fill_options(const Case& input, const VentsOptions& options) {
@@ -51,23 +58,58 @@ struct VentedCase {
   bool is_sought;    // the vents were sought
 };
 
+/// What the runs of a record belong to.
+RecordHeader header_of(const Case& input, const VentsOptions& options) {
+  const Json settings = {options.own, number_or_null(options.reach), options.allowed,
+                         options.run.fill.steps, number_or_null(input.time_limit)};
+  RecordHeader header = record_header("vents", input);
+  header.emplace_back("settings", digest_of(settings.dump()));
+  return header;
+}
+
+void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {
+  std::vector<Vent> vents;
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
+    vents.push_back(vent_at(problem, nodes[i], i));
+  }
+  problem.vents = std::move(vents);
+}
+
+FillResult filled(const FillProblem& problem, const FillOptions& settings) {
+  return fill(problem, settings, [](const StepReport&) { return goes_on(); });
+}
+
+constexpr std::size_t sought_number = 0; // in the record; the trials follow
+
 /// The case filled with the vents that are sought in place of its own. If they are not sought, or
 /// none would do since the part does not fill even where all air is let out, with its own.
-VentedCase filled_with_vents(Case input, const VentsOptions& options) {
+VentedCase filled_with_vents(Case input, const VentsOptions& options, RunRecord& record) {
   const FillOptions settings = fill_options(input, options);
   FillProblem& problem = input.problem;
+  if (const auto known = record.runs().find(sought_number); known != record.runs().end()) {
+    std::vector<NodeId> nodes;
+    for (const Json& node : known->second.at("vents")) {
+      nodes.push_back(NodeId(node.get<std::int32_t>()));
+    }
+    put_vents(problem, nodes);
+    FillResult result = filled(problem, settings);
+    return {std::move(input), std::move(result), true};
+  }
   if (!options.own) {
     VentedFill found = sought_vents(problem, settings, goes_on);
     if (found.result) {
-      std::vector<Vent> vents;
-      for (std::size_t i = 0; i < found.vents.size(); ++i) {
-        vents.push_back(vent_at(problem, found.vents[i], i));
+      put_vents(problem, found.vents);
+      if (!interrupted()) {
+        Json nodes = Json::array();
+        for (const NodeId node : found.vents) {
+          nodes.push_back(node.value());
+        }
+        record.append(sought_number, {{"vents", nodes}});
       }
-      problem.vents = std::move(vents);
       return {std::move(input), *std::move(found.result), true};
     }
   }
-  FillResult result = fill(problem, settings, [](const StepReport&) { return goes_on(); });
+  FillResult result = filled(problem, settings);
   return {std::move(input), std::move(result), false};
 }
 
@@ -101,15 +143,70 @@ void run_trial(const FillProblem& problem, double allowed, const FillOptions& se
   }
 }
 
-void run_trials(const Case& input, const VentsOptions& options, std::vector<Trial>& trials) {
+// trials in the record
+
+Json tried_json(const TriedPlace& tried) {
+  return Json::array({tried.place.node.value(), tried.place.distance, tried.dry_volume});
+}
+
+TriedPlace tried_from(const Json& json) {
+  return {{NodeId(json.at(0).get<std::int32_t>()), json.at(1).get<double>()},
+          json.at(2).get<double>()};
+}
+
+Json trial_json(const Trial& trial) {
+  if (!trial.direction) {
+    return {{"may_be", trial.without->may_be},
+            {"reason", trial.without->reason},
+            {"filled_fraction", trial.without->filled_fraction},
+            {"dry_volume", trial.without->dry_volume}};
+  }
+  Json fills = Json::array();
+  for (const TriedPlace& tried : trial.way.fills) {
+    fills.push_back(tried_json(tried));
+  }
+  return {{"fills", fills},
+          {"shut_in", trial.way.shut_in ? tried_json(*trial.way.shut_in) : Json()}};
+}
+
+void put_trial_from(const Json& json, Trial& trial) {
+  if (!trial.direction) {
+    trial.without =
+        WithoutVent{json.at("may_be").get<bool>(), json.at("reason").get<std::string>(),
+                    json.at("filled_fraction").get<double>(), json.at("dry_volume").get<double>()};
+    return;
+  }
+  for (const Json& tried : json.at("fills")) {
+    trial.way.fills.push_back(tried_from(tried));
+  }
+  if (!json.at("shut_in").is_null()) {
+    trial.way.shut_in = tried_from(json.at("shut_in"));
+  }
+}
+
+void run_trials(const Case& input, const VentsOptions& options, RunRecord& record,
+                std::vector<Trial>& trials) {
   const FillOptions settings = fill_options(input, options);
+  const std::map<std::size_t, Json> before = record.runs();
   RunCounter counter(trials.size(), "directions and omissions",
                      !options.run.quiet && isatty(STDERR_FILENO) == 1);
   try_each_in_parallel(trials.size(), options.threads, [&](std::size_t i) {
-    if (!interrupted()) {
-      run_trial(input.problem, options.allowed, settings, trials[i]);
-      counter.count_one();
+    const std::size_t number = sought_number + 1 + i;
+    if (const auto known = before.find(number); known != before.end()) {
+      put_trial_from(known->second, trials[i]);
+    } else if (!interrupted()) {
+      try {
+        run_trial(input.problem, options.allowed, settings, trials[i]);
+      } catch (const std::bad_alloc&) {
+        trials[i].error = "out of memory";
+      } catch (const SolveError& error) {
+        trials[i].error = error.what();
+      }
+      if (!interrupted() && trials[i].error.empty()) {
+        record.append(number, trial_json(trials[i]));
+      }
     }
+    counter.count_one();
   });
 }
 
@@ -133,6 +230,10 @@ MovedPlace moved_place(const Case& input, const TriedPlace& tried) {
 }
 
 void put_trial(const Case& input, const Trial& trial, VentRow& row) {
+  if (!trial.error.empty()) {
+    row.errors.push_back(trial.error);
+    return;
+  }
   if (!trial.direction) {
     row.without = trial.without;
     return;
@@ -217,45 +318,58 @@ void write_survey(const VentSurvey& survey, const VentsOptions& options) {
   } else if (!options.run.quiet) {
     print(printable(survey_text(survey) + "\nWritten to " + options.folder.string() +
                     ": vents.csv, vents.json, vents.vtu" +
-                    (survey.is_sought ? ", with-vents.toml" : "") + ".\n"));
+                    (survey.has_case ? ", with-vents.toml" : "") + ".\n"));
   }
 }
 
 } // namespace
 
-bool run_vents(const VentsOptions& options) {
+VentsOutcome run_vents(const VentsOptions& options) {
   Case input = with_options(read_checked(options.case_file), options.run);
   keep_inputs_safe(input, options.folder, is_vents_name);
   if (options.own && input.problem.vents.empty()) {
     throw InputError("vents: found no vent in " + options.case_file.string() +
                      ", expected one at least with --own");
   }
-  prepare_output_folder(options.folder, is_vents_name);
+  prepare_output_folder(options.folder, [](std::string_view) { return false; });
   const bool let_air_out = !input.problem.sealed_air;
   input.problem.sealed_air = true;
-  const VentedCase vented = filled_with_vents(std::move(input), options);
+  const RecordHeader header = header_of(input, options);
+  std::optional<RunRecord> record(std::in_place, options.folder / record_name, header);
+  prepare_output_folder(options.folder, is_vents_name); // once it is sure that this can begin
+  const VentedCase vented = filled_with_vents(std::move(input), options, *record);
   VentSurvey survey = survey_of(vented.input, vented.result);
   survey.is_sought = vented.is_sought;
+  survey.was_cut_off = vented.result.reason == ShortReason::interrupted;
   survey.let_air_out = let_air_out;
   survey.allowed = options.allowed;
   survey.reach = options.reach.value_or(mesh_extent(vented.input.problem.mesh) / 4);
   std::vector<Trial> trials;
   if (survey.fills) {
     trials = planned_trials(vented.input.problem, survey.reach);
-    run_trials(vented.input, options, trials);
+    run_trials(vented.input, options, *record, trials);
   }
   for (const Trial& trial : trials) {
     put_trial(vented.input, trial, survey.vents[trial.vent]);
   }
   write_field(options.folder / "vents.vtu", vented.input.problem, trials);
-  if (survey.is_sought) {
+  survey.has_case = survey.is_sought && !survey.was_cut_off;
+  write_survey(survey, options);
+  if (survey.has_case) {
     write_case(vented.input, options.folder);
   }
-  write_survey(survey, options);
+  const bool has_failed =
+      std::ranges::any_of(survey.vents, [](const VentRow& vent) { return !vent.errors.empty(); });
   if (interrupted()) {
-    std::cerr << "Interrupted: the files hold what was run so far.\n";
+    std::cerr << "Interrupted: the files hold what was run so far; the same command goes on.\n";
+  } else if (!has_failed) {
+    record.reset();
+    std::error_code none; // it is only in the way
+    fs::remove(options.folder / record_name, none);
   }
-  return survey.fills;
+  return has_failed     ? VentsOutcome::some_failed
+         : survey.fills ? VentsOutcome::fills
+                        : VentsOutcome::short_fill;
 }
 
 } // namespace tidemark

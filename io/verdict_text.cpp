@@ -58,6 +58,11 @@ std::string outcome_text(const Case& input, const FillResult& result) {
     return "The part fills. It takes about " +
            about_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
   }
+  if (result.reason == ShortReason::interrupted) {
+    return "It is not known whether the part fills. The run was interrupted.\nBy then, after " +
+           about_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
+           " of it was filled.\n";
+  }
   return "The part does not fill. " + reason_text(input, result) + "\n" + "At the end, after " +
          about_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
          " of it is filled.\n";
@@ -334,9 +339,9 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
   const std::string when = load.peak_force_at < result.end_time
                                ? "at about " + as_rough_minutes(load.peak_force_at)
                                : "at the end";
-  std::string text = "The mould is pushed open with up to " + as_kilonewtons(load.peak_force) +
-                     ", " + when + ". The cavity sees " + as_bar(load.peak_pressure) +
-                     " at most.\n";
+  std::string text = "The resin pushes on the mould to open it with up to " +
+                     as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
+                     as_bar(load.peak_pressure) + " at most.\n";
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;
@@ -365,7 +370,7 @@ std::string advice_text(const FillProblem& problem, const FillResult& result) {
                  "within "
                  "the rating of the mould.\n"
                : "What to look at: the pump ran at its set flow rate for most of the time. A "
-                 "higher flow rate or a later gel helps.\n";
+                 "higher flow rate, as far as the cap\n  lets it, or a later gel helps.\n";
   case ShortReason::trapped_air:
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
            "reaches the vents last. More pressure makes the dry place smaller but leaves it "

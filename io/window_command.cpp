@@ -2,6 +2,7 @@
 
 #include "io/interrupt.hpp"
 #include "io/json_values.hpp"
+#include "io/number_text.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
 #include "io/run_record.hpp"
@@ -102,14 +103,18 @@ Injector& pump_of(FillProblem& problem) {
 WindowLimits limits_of(const Case& input, const WindowOptions& options) {
   WindowLimits limits;
   const FillProblem& problem = input.problem;
-  if (problem.mould) {
+  const bool is_held = problem.mould && problem.mould->hold_down_force > 0; // 0: not said
+  if (options.mould_margin && !is_held) {
+    throw InputError("window: --mould-margin: found nothing that holds the mould shut in " +
+                     input.file.string() + ", expected [mould] with clamp_force or a flange");
+  }
+  if (is_held) {
     limits.mould_margin = options.mould_margin.value_or(0);
     limits.hold_down_force = problem.mould->hold_down_force * (1 - limits.mould_margin);
+  }
+  if (problem.mould) {
     const auto areas = projected_areas(problem.mesh, problem.mould->closing_direction);
     limits.projected_area = std::accumulate(areas.begin(), areas.end(), 0.0);
-  } else if (options.mould_margin) {
-    throw InputError("window: --mould-margin: found no [mould] in " + input.file.string() +
-                     ", expected one, with what holds it shut");
   }
   const MachineFacts& machine = input.machine;
   limits.gel_safety = input.resin.gel_safety;
@@ -132,7 +137,7 @@ WindowAxis usual_axis(const std::optional<double>& value, double zero,
                      " in the case, expected a range such as " + option + " " + example);
   }
   double high = zero + 2 * (*value - zero);
-  if (most && *value < *most) {
+  if (most && *value <= *most) {
     high = std::min(high, *most);
   }
   return {zero + 0.5 * (*value - zero), high, zero};
@@ -216,7 +221,7 @@ void put_figures(TriedPoint& point, const FillFigures& figures, const WindowLimi
 // figures in the record
 
 Json figures_json(const FillFigures& figures) {
-  return {{"reason", static_cast<int>(figures.reason)},
+  return {{"reason", reason_word(figures.reason)},
           {"fill_time", number_or_null(figures.fill_time)},
           {"end_time", figures.end_time},
           {"filled_fraction", figures.filled_fraction},
@@ -226,12 +231,23 @@ Json figures_json(const FillFigures& figures) {
           {"gel_share", number_or_null(figures.gel_share)}};
 }
 
+ShortReason reason_of(const std::string& word) {
+  for (const ShortReason reason :
+       {ShortReason::none, ShortReason::pressure, ShortReason::gel, ShortReason::trapped_air,
+        ShortReason::no_path, ShortReason::time_limit}) {
+    if (word == reason_word(reason)) {
+      return reason;
+    }
+  }
+  throw InputError("found reason " + quoted_text(word) + ", expected one of a filling");
+}
+
 FillFigures figures_from(const Json& json) {
   const auto number = [&](const char* key) {
     return json.at(key).is_null() ? std::nullopt : std::optional(json.at(key).get<double>());
   };
   FillFigures figures;
-  figures.reason = static_cast<ShortReason>(json.at("reason").get<int>());
+  figures.reason = reason_of(json.at("reason").get<std::string>());
   figures.fill_time = number("fill_time");
   figures.end_time = json.at("end_time").get<double>();
   figures.filled_fraction = json.at("filled_fraction").get<double>();
@@ -257,42 +273,54 @@ RecordHeader header_of(const Case& input, const WindowFacts& facts, const Window
   add(options.catalysts);
   add(options.run.fill.steps);
   add(number_or_null(input.time_limit));
-  return {{"command", "window"},
-          {"program", "tidemark " TIDEMARK_VERSION},
-          {"case", digest_of_file(input.file)},
-          {"mesh", digest_of_file(input.mesh_file)},
-          {"fabrics", input.fabrics_file ? digest_of_file(*input.fabrics_file) : "none"},
-          {"settings", digest_of(settings)}};
+  RecordHeader header = record_header("window", input);
+  header.emplace_back("settings", digest_of(settings));
+  return header;
 }
 
-/// Full runs, in parallel, each recorded under the number at which it was asked for.
+/// Which setting a run has: value of the third axis, flow rate, cap.
+std::string setting_text(const std::string& value, const TriedPoint& point) {
+  return value + " | " + number_text(point.flow_rate) + " | " + number_text(point.pressure_cap);
+}
+
+/// Full runs, in parallel, each recorded with its setting: what is asked for hangs on the outcomes
+/// before, so that numbers would not do.
 class FullRuns {
 public:
   FullRuns(const WindowOptions& options, const RecordHeader& header)
-      : options_(options), record_(options.folder / record_name, header), before_(record_.runs()) {}
+      : options_(options), record_(options.folder / record_name, header) {
+    for (const auto& [number, result] : record_.runs()) {
+      try {
+        before_.emplace(result.at("setting").get<std::string>(), figures_from(result));
+      } catch (const std::exception& error) {
+        throw InputError((options.folder / record_name).string() + ": run " +
+                         std::to_string(number) + ": " + error.what() +
+                         "; remove the file to begin anew");
+      }
+      next_ = number + 1;
+    }
+  }
 
   [[nodiscard]] std::size_t count() const { return count_; }
   [[nodiscard]] std::size_t found() const { return found_; }
 
   /// Fills at each point.
-  void run(const Case& input, const WindowLimits& limits, std::vector<TriedPoint>& points) {
+  void run(const WindowCase& one, const WindowLimits& limits, std::vector<TriedPoint>& points) {
     const std::size_t first = next_;
     next_ += points.size();
-    std::exception_ptr failure;
-    std::mutex mutex; // of failure and the counts
+    std::mutex mutex; // of the counts
     RunCounter counter(points.size(), "runs", is_shown(options_));
-    for_each_in_parallel(points.size(), options_.threads, [&](std::size_t i) {
+    try_each_in_parallel(points.size(), options_.threads, [&](std::size_t i) {
       if (interrupted()) {
         return;
       }
       try {
-        const bool is_found = run_one(input, limits, points[i], first + i);
+        const bool is_found = run_one(one, limits, points[i], first + i);
         const std::scoped_lock lock(mutex);
         found_ += is_found ? 1 : 0;
         count_ += points[i].outcome != Outcome::not_run ? 1 : 0;
       } catch (const FileError&) { // of the record
-        const std::scoped_lock lock(mutex);
-        failure = std::current_exception();
+        throw;
       } catch (const std::bad_alloc&) {
         points[i].outcome = Outcome::failed;
         points[i].error = "out of memory";
@@ -302,17 +330,16 @@ public:
       }
       counter.count_one();
     });
-    if (failure) {
-      std::rethrow_exception(failure);
-    }
   }
 
 private:
   /// True if the run was there already.
-  bool run_one(const Case& input, const WindowLimits& limits, TriedPoint& point,
+  bool run_one(const WindowCase& one, const WindowLimits& limits, TriedPoint& point,
                std::size_t number) {
-    if (const auto known = before_.find(number); known != before_.end()) {
-      put_figures(point, figures_from(known->second), limits);
+    const Case& input = one.input;
+    const std::string setting = setting_text(one.value, point);
+    if (const auto known = before_.find(setting); known != before_.end()) {
+      put_figures(point, known->second, limits);
       return true;
     }
     FillProblem problem = input.problem;
@@ -325,14 +352,16 @@ private:
         problem, fill(problem, fill_options, [](const StepReport&) { return !interrupted(); }));
     put_figures(point, figures, limits);
     if (point.outcome != Outcome::not_run) {
-      record_.append(number, figures_json(figures));
+      Json result = {{"setting", setting}};
+      result.update(figures_json(figures));
+      record_.append(number, std::move(result));
     }
     return false;
   }
 
   const WindowOptions& options_;
   RunRecord record_;
-  const std::map<std::size_t, Json> before_;
+  std::map<std::string, FillFigures> before_; // by setting
   std::size_t next_ = 0;
   std::size_t count_ = 0, found_ = 0;
 };
@@ -412,7 +441,7 @@ WindowOfValue window_of(const WindowCase& one, const WindowOptions& options, Win
   window.gel_time = resin.gel_time;
   const TryPoints try_points = [&](std::vector<TriedPoint>& points) {
     if (full_runs != nullptr) {
-      full_runs->run(one.input, facts.limits, points);
+      full_runs->run(one, facts.limits, points);
       return;
     }
     for (TriedPoint& point : points) {
@@ -525,7 +554,9 @@ WindowOutcome run_window(const WindowOptions& options) {
                     (options.run.report ? ", " + std::string(window_report_name) : "") + ".\n"));
   }
   if (facts.was_interrupted) {
-    std::cerr << "Interrupted: the files hold what was tried so far.\n";
+    std::cerr << "Interrupted: the files hold what was tried so far"
+              << (facts.curve ? ".\n" : "; the same command goes on from there.\n");
+    return has_failed ? WindowOutcome::some_failed : WindowOutcome::none_fills;
   }
   if (has_failed) {
     return WindowOutcome::some_failed;

@@ -147,6 +147,9 @@ std::string margin_text(const Margin& margin, bool is_down, const std::string& l
 /// What becomes of the part there, without the setting itself.
 std::string point_text(const TriedPoint& point) {
   std::string text = outcome_words(point.outcome);
+  if (text.starts_with("short")) {
+    text = "is " + text;
+  }
   if (point.fill_time) {
     text +=
         (point.outcome == Outcome::fills ? " in " : ", full at ") + about_minutes(*point.fill_time);
@@ -219,8 +222,12 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
 
 std::string window_mould_text(const WindowFacts& facts) {
   const WindowLimits& limits = facts.limits;
-  if (!limits.hold_down_force || !(*limits.hold_down_force > 0) || !(limits.projected_area > 0)) {
+  if (!(limits.projected_area > 0)) {
     return "";
+  }
+  if (!limits.hold_down_force) {
+    return "It is not said what holds the mould shut: whether it is pushed open was not looked "
+           "at.\n";
   }
   return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
          (limits.mould_margin > 0 ? ", " + as_percent(limits.mould_margin) + " kept in hand" : "") +

@@ -350,6 +350,10 @@ FillFigures fill_figures(const FillProblem& problem, const FillResult& result) {
     figures.gel_share = result.heat->gel_share;
   } else if (result.age && std::isfinite(gel_age(problem.resin))) {
     figures.gel_share = result.age->oldest / gel_age(problem.resin);
+  } else if (std::isfinite(gel_age(problem.resin))) { // the first resin is in the part to the end
+    const Resin& resin = problem.resin;
+    const double before = resin.mixing == Mixing::batch ? resin.mixed_before : 0;
+    figures.gel_share = (result.end_time + before) / gel_age(resin);
   }
   return figures;
 }

@@ -38,7 +38,7 @@ NodeId last_of_dry(const FillResult& vented, const FillResult& sealed) {
 } // namespace
 
 Vent vent_at(const FillProblem& problem, NodeId node, std::size_t number) {
-  return {"vent " + std::to_string(number + 1), {node}, front_pressure(problem)};
+  return {"V" + std::to_string(number + 1), {node}, front_pressure(problem)};
 }
 
 VentedFill sought_vents(FillProblem problem, const FillOptions& options, const GoesOn& goes_on) {

@@ -207,6 +207,21 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   CHECK(says(csv, "\n21,failed,,no solution,21,,,,,,,\n"));
 }
 
+TEST_CASE("scatter summary: nearly all and hardly any are not said to be all and none") {
+  const Case input = case_with({input_of(Kind::permeability, 0, 0.3, RandomLaw::gamma)});
+  const auto text_of = [&](std::size_t count, std::size_t short_ones) {
+    std::vector<ScatterSample> samples;
+    for (std::size_t i = 1; i <= count; ++i) {
+      const auto state = i <= short_ones ? SampleState::short_fill : SampleState::filled;
+      samples.push_back(made_sample(i, state, static_cast<double>(i)));
+    }
+    return scatter_text(input, {count, 1, {}, samples, summarise_scatter(input, samples)});
+  };
+  CHECK(says(text_of(400, 399), "Probability of a short fill: 99.75 % ("));
+  CHECK(says(text_of(5000, 1), "Probability of a short fill: 0.020 % ("));
+  CHECK(says(text_of(20, 20), "Probability of a short fill: 100 % ("));
+}
+
 TEST_CASE("scatter summary: of nothing nothing is said") {
   const Case input = case_with({input_of(Kind::permeability, 0, 0.3, RandomLaw::gamma)});
   const ScatterOutcome outcome{20, 1, {}, {}, summarise_scatter(input, {})};

@@ -85,14 +85,14 @@ TEST_CASE("vents: one at each end of a strip, none can be spared, nor moved") {
     // at 1 bar more.
     const double dry = 0.475 * 0.01 * 0.004 * 0.8 * 101325 / 201325;
     CHECK(std::abs(vent["without"]["dry_volume_m3"].get<double>() / dry - 1) <= 2e-3);
-    CHECK(std::abs(vent["nearest_shut_in"]["distance_m"].get<double>() - 0.1) <= 1e-9);
+    CHECK(std::abs(vent["nearest_short"]["distance_m"].get<double>() - 0.1) <= 1e-9);
   }
   // The case that is written fills with its vents; they stand where the search put them.
   const Case written = read_case(folder.path() / "strip.vents" / "with-vents.toml");
   CHECK(written.problem.vents.size() == 2);
   CHECK(written.problem.gates.front().nodes.size() == 2);
   CHECK(fs::exists(folder.path() / "strip.vents" / "vents.vtu"));
-  CHECK(says(read_file(folder.path() / "strip.vents" / "vents.csv"), "\nvent 2,"));
+  CHECK(says(read_file(folder.path() / "strip.vents" / "vents.csv"), "\nV2,"));
 }
 
 TEST_CASE("vents: those of the case, and what may stay dry") {
@@ -105,13 +105,44 @@ TEST_CASE("vents: those of the case, and what may stay dry") {
   CHECK(json["vents"][0]["without"]["may_be"] == false);
   CHECK(json["vents"][2]["name"] == "V3");
   CHECK(json["vents"][2]["without"]["verdict"] == "filled");
-  CHECK(json["vents"][2]["nearest_shut_in"].is_null());
+  CHECK(json["vents"][2]["nearest_short"].is_null());
   CHECK(std::abs(json["vents"][0]["may_move_m"].get<double>() - 0.1) <= 2e-3);
-  CHECK(std::abs(json["vents"][0]["nearest_shut_in"]["distance_m"].get<double>() - 0.15) <= 3e-3);
+  CHECK(std::abs(json["vents"][0]["nearest_short"]["distance_m"].get<double>() - 0.15) <= 3e-3);
   CHECK(!fs::exists(folder.path() / "strip.vents" / "with-vents.toml"));
   const std::string first = read_file(folder.path() / "strip.vents" / "vents.json");
   survey(folder, {"--own", "--allow", "2 cm3", "--threads", "1"});
   CHECK(read_file(folder.path() / "strip.vents" / "vents.json") == first);
+}
+
+TEST_CASE("vents: a command that was cut off goes on where it was, to the same bytes") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), "");
+  const fs::path out = folder.path() / "strip.vents";
+  survey(folder, {});
+  CHECK(!fs::exists(out / "vents.runs"));
+  const std::string whole = read_file(out / "vents.json");
+  REQUIRE(fs::remove_all(out) > 0);
+  // A program killed in the middle of its sixth record: made from the lines of a whole record,
+  // which stays where a file of the end cannot be written.
+  fs::create_directories(out / "vents.json" / "in the way");
+  CHECK(run_program(folder.path(), {"vents", "strip.toml"}).exit_code == 4);
+  const std::string record = read_file(out / "vents.runs");
+  std::size_t cut = 0;
+  for (int line = 0; line < 5; ++line) {
+    cut = record.find('\n', cut) + 1;
+  }
+  REQUIRE(cut > 0);
+  fs::remove_all(out / "vents.json");
+  write_file(out / "vents.runs", record.substr(0, cut + 3));
+  survey(folder, {});
+  CHECK(read_file(out / "vents.json") == whole);
+  CHECK(!fs::exists(out / "vents.runs"));
+  // A record of other input is refused and stays.
+  write_file(out / "vents.runs", record);
+  const ProgramOutput other = run_program(folder.path(), {"vents", "strip.toml", "--steps", "50"});
+  CHECK(other.exit_code == 2);
+  CHECK(says(other.err, "vents.runs"));
+  CHECK(read_file(out / "vents.runs") == record);
 }
 
 TEST_CASE("vents: a part that is short with its vents is said to be, and nothing is moved") {

@@ -144,9 +144,9 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
   CHECK(!says(verdict_text(sample_case(), result), "pushed open"));
   result.mould_load = sample_mould_load();
   std::string text = verdict_text(sample_case(), result);
-  CHECK(says(text,
-             "The mould is pushed open with up to 3.00 kN, at about 5:00 min. The cavity sees "
-             "1.10 bar at most.\nIt is held shut with 4.00 kN: 1.00 kN to spare.\n"));
+  CHECK(says(text, "The resin pushes on the mould to open it with up to 3.00 kN, at about 5:00 "
+                   "min. The cavity sees "
+                   "1.10 bar at most.\nIt is held shut with 4.00 kN: 1.00 kN to spare.\n"));
   CHECK(!says(text, "Warning"));
   result.mould_load->peak_force_at = result.end_time;
   CHECK(says(verdict_text(sample_case(), result), "with up to 3.00 kN, at the end. The cavity"));

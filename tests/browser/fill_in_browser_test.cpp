@@ -104,7 +104,10 @@ TEST_CASE("report in a browser: keys turn the part, read a place, move the time 
   browser.evaluate("document.querySelector('.play').focus()");
   browser.press("Enter");
   CHECK(text_of(browser, ".play") == "Pause");
-  browser.evaluate("new Promise(done => setTimeout(() => done(1), 400))");
+  browser.evaluate(
+      "new Promise(done => { const range = document.querySelector('input[type=range]');"
+      " const look = () => Number(range.value) > 0 ? done(1)"
+      " : requestAnimationFrame(look); look(); })");
   browser.press("Enter");
   CHECK(text_of(browser, ".play") == "Play");
   const double there = std::stod(
