@@ -60,8 +60,8 @@
 
   const placesOf = (line) => d3.range(line.length / 2).map((k) => [line[2 * k], line[2 * k + 1]]);
 
-  // Where in an area of one outcome its word has most room: a point of the grid far from others.
-  function roomiest(chart, outcome) {
+  // Where in an area of one outcome there is room for its word, best first: points of the grid far from others.
+  function wordPlaces(chart, outcome) {
     const n = chart.points;
     const rooms = [];
     const others = [];
@@ -76,9 +76,11 @@
       for (const other of others) room = Math.min(room, Math.hypot((other[0] - i) * 0.7, other[1] - j));
       rooms.push({ room, i, j, fromMiddle: Math.hypot(i - (n - 1) / 2, j - (n - 1) / 2) });
     });
-    // Of those with nearly as much the one nearest to the middle of the map.
+    // Of those with nearly as much room first those near the middle of the map.
     const most = d3.max(rooms, (place) => place.room) || 0;
-    return rooms.filter((place) => place.room >= 0.85 * most).sort((a, b) => a.fromMiddle - b.fromMiddle)[0] || { room: -1 };
+    const isRoomy = (place) => place.room >= 0.85 * most;
+    return rooms.filter(isRoomy).sort((a, b) => a.fromMiddle - b.fromMiddle)
+      .concat(rooms.filter((place) => !isRoomy(place)).sort((a, b) => b.room - a.room));
   }
 
   function outcomesIn(chart) {
@@ -270,12 +272,13 @@
       const labels = new Labels(width, height);
       drawMarks(svg, labels);
       for (const zone of outcomesIn(chart)) {
-        const { room, i, j } = roomiest(chart, zone);
-        if (room <= 0) continue;
         const half = 4.2 * chart.outcomes[zone].word.length + 6;
-        const x = Math.min(Math.max(across(i / (n - 1)), margin.left + half), width - margin.right - half);
-        const y = Math.min(Math.max(up(j / (n - 1)), margin.top + 12), height - margin.bottom - 12);
-        if (labels.room(x, y, 2 * half, 18) > 0 || zone !== 0) drawText(svg, labels, chart.outcomes[zone].word, x, y, "map-word");
+        const places = wordPlaces(chart, zone).map(({ i, j }) => ({
+          x: Math.min(Math.max(across(i / (n - 1)), margin.left + half), width - margin.right - half),
+          y: Math.min(Math.max(up(j / (n - 1)), margin.top + 12), height - margin.bottom - 12),
+        }));
+        const place = places.find(({ x, y }) => labels.room(x, y, 2 * half - 8, 16) > 0) || places[0];
+        if (place) drawText(svg, labels, chart.outcomes[zone].word, place.x, place.y, "map-word");
       }
       drawContourLabels(svg, labels);
       ring = svg.append("g").attr("class", "map-ring").attr("visibility", "hidden");
