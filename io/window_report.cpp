@@ -291,7 +291,8 @@ ReportTable limits_table(const WindowFacts& facts) {
     table.rows.push_back({name, value ? as_text(*value) : std::string(otherwise)});
   };
   add("Opening force at most", limits.hold_down_force, as_kilonewtons,
-      "not checked: the case has no [mould]");
+      limits.projected_area > 0 ? "not checked: it is not said what holds the mould shut"
+                                : "not checked: the case has no [mould]");
   if (limits.hold_down_force) {
     table.rows.push_back(
         {"of the force that holds the mould shut, kept in hand", as_percent(limits.mould_margin)});
