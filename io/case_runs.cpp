@@ -64,9 +64,7 @@ FillResult fill_and_record(const Case& input, const fs::path& folder, const RunO
     return !interrupted();
   };
   try {
-    FillOptions fill_options = options.fill;
-    fill_options.time_limit = input.time_limit;
-    FillResult result = fill(input.problem, fill_options, watch);
+    FillResult result = fill(input.problem, fill_options(input, options), watch);
     series.finish(result);
     return result;
   } catch (const SolveError& error) {
@@ -124,15 +122,14 @@ bool was_interrupted(const std::optional<FillResult>& result) {
 /// interrupted.
 std::optional<SheetFillings> fill_for_sheet(const Case& input, const RunOptions& options) {
   const bool is_told = !options.quiet && isatty(STDERR_FILENO) == 1;
-  FillOptions fill_options = options.fill;
-  fill_options.time_limit = input.time_limit;
+  const FillOptions settings = fill_options(input, options);
   SheetFillings fillings;
   {
     std::optional<ProgressLine> progress;
     if (is_told) {
       progress.emplace(std::cerr);
     }
-    fillings.expected = fill(input.problem, fill_options, [&](const StepReport& report) {
+    fillings.expected = fill(input.problem, settings, [&](const StepReport& report) {
       if (progress) {
         progress->after_step(report.row);
       }
@@ -143,7 +140,7 @@ std::optional<SheetFillings> fill_for_sheet(const Case& input, const RunOptions&
     if (is_told) {
       std::cerr << "It fills; now with less and with more permeability.\n";
     }
-    fillings.band = permeability_band(input.problem, fill_options, [] { return !interrupted(); });
+    fillings.band = permeability_band(input.problem, settings, [] { return !interrupted(); });
   }
   const bool is_whole = !was_interrupted(fillings.expected) &&
                         !was_interrupted(fillings.band.tighter) &&
@@ -196,6 +193,12 @@ Case with_options(Case input, const RunOptions& options) {
   }
   input.values.insert(input.values.end(), options.values.begin(), options.values.end());
   return input;
+}
+
+FillOptions fill_options(const Case& input, const RunOptions& options) {
+  FillOptions fill = options.fill;
+  fill.time_limit = input.time_limit;
+  return fill;
 }
 
 void print(const std::string& text) {

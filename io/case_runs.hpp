@@ -35,10 +35,16 @@ Case read_checked(const std::filesystem::path& case_file, const CaseEdit* edit =
 /// The case as the options of the run make it.
 Case with_options(Case input, const RunOptions& options);
 
+/// What the fillings of a case run with: the options of the run, and the time limit of the case.
+FillOptions fill_options(const Case& input, const RunOptions& options);
+
 /// Throws InputError if one of the case's files lies in the folder under a name a run writes, as
 /// told by is_ours.
 void keep_inputs_safe(const Case& input, const std::filesystem::path& folder,
                       bool (*is_ours)(std::string_view name) = is_output_name);
+
+/// How a command that runs several fillings ends; each stands for an exit code.
+enum class RunsEnd { as_wished, some_short, some_failed, not_written };
 
 struct WrittenFill {
   FillResult result;

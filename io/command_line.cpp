@@ -311,27 +311,13 @@ int run_cases(const Arguments& arguments) {
   return highest;
 }
 
-int compare(const Arguments& arguments) {
+RunsEnd compare(const Arguments& arguments) {
   check_what_is_compared(arguments);
   fs::path folder = arguments.cases.front();
   folder.replace_extension(".compare");
-  const CompareOptions options{arguments.cases,
-                               arguments.alternatives,
-                               arguments.output ? fs::path(*arguments.output) : folder,
-                               arguments.threads,
-                               arguments.files,
-                               arguments.run};
-  switch (run_compare(options)) {
-  case CompareOutcome::all_fill:
-    return part_fills;
-  case CompareOutcome::some_short:
-    return part_is_short;
-  case CompareOutcome::some_failed:
-    return numerics_failed;
-  case CompareOutcome::some_not_written:
-    return no_file;
-  }
-  return numerics_failed;
+  return run_compare({arguments.cases, arguments.alternatives,
+                      arguments.output ? fs::path(*arguments.output) : folder, arguments.threads,
+                      arguments.files, arguments.run});
 }
 
 /// Of a command with one case: what all of these have. ending: of the folder beside the case.
@@ -350,55 +336,40 @@ Options for_one_case(Options options, const Arguments& arguments, const char* en
   return options;
 }
 
-int gates(const Arguments& arguments) {
-  const GatesOptions options = for_one_case(arguments.gates, arguments, ".gates");
-  switch (run_gates(options)) {
-  case GatesOutcome::some_fill:
-    return part_fills;
-  case GatesOutcome::none_fills:
-    return part_is_short;
-  case GatesOutcome::some_failed:
-    return numerics_failed;
-  }
-  return numerics_failed;
-}
-
-int vents(const Arguments& arguments) {
-  switch (run_vents(for_one_case(arguments.vents, arguments, ".vents"))) {
-  case VentsOutcome::fills:
-    return part_fills;
-  case VentsOutcome::short_fill:
-    return part_is_short;
-  case VentsOutcome::some_failed:
-    return numerics_failed;
-  }
-  return numerics_failed;
-}
-
-int window(const Arguments& arguments) {
-  switch (run_window(for_one_case(arguments.window, arguments, ".window"))) {
-  case WindowOutcome::some_fill:
-    return part_fills;
-  case WindowOutcome::none_fills:
-    return part_is_short;
-  case WindowOutcome::some_failed:
-    return numerics_failed;
-  }
-  return numerics_failed;
-}
-
-int scatter(const Arguments& arguments) {
+RunsEnd scatter(const Arguments& arguments) {
   ScatterOptions options = for_one_case(arguments.scatter, arguments, ".scatter");
   options.threads = arguments.scatter.threads; // not given is not the same as one for each core
-  switch (run_scatter(options)) {
-  case ScatterEnd::all_fill:
-  case ScatterEnd::in_team: // the leader tells
+  return run_scatter(options);
+}
+
+/// Of a command that runs several fillings; none of another.
+std::optional<RunsEnd> run_several(const Arguments& arguments) {
+  const std::string& command = arguments.command;
+  if (command == "compare") {
+    return compare(arguments);
+  }
+  if (command == "gates") {
+    return run_gates(for_one_case(arguments.gates, arguments, ".gates"));
+  }
+  if (command == "vents") {
+    return run_vents(for_one_case(arguments.vents, arguments, ".vents"));
+  }
+  if (command == "window") {
+    return run_window(for_one_case(arguments.window, arguments, ".window"));
+  }
+  return command == "scatter" ? std::optional(scatter(arguments)) : std::nullopt;
+}
+
+int exit_code_of(RunsEnd end) {
+  switch (end) {
+  case RunsEnd::as_wished:
     return part_fills;
-  case ScatterEnd::some_short:
-  case ScatterEnd::unfinished:
+  case RunsEnd::some_short:
     return part_is_short;
-  case ScatterEnd::some_failed:
+  case RunsEnd::some_failed:
     return numerics_failed;
+  case RunsEnd::not_written:
+    return no_file;
   }
   return numerics_failed;
 }
@@ -432,19 +403,8 @@ int run(int argc, char** argv) {
   if (arguments.command != "check") {
     catch_interrupts();
   }
-  if (arguments.command == "gates") {
-    return gates(arguments);
-  }
-  if (arguments.command == "vents") {
-    return vents(arguments);
-  }
-  if (arguments.command == "window") {
-    return window(arguments);
-  }
-  if (arguments.command == "scatter") {
-    return scatter(arguments);
-  }
-  return arguments.command == "compare" ? compare(arguments) : run_cases(arguments);
+  const std::optional<RunsEnd> end = run_several(arguments);
+  return end ? exit_code_of(*end) : run_cases(arguments);
 }
 
 } // namespace

@@ -1,6 +1,5 @@
 #include "io/command_options.hpp"
 
-#include "io/quantity.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 
@@ -47,6 +46,13 @@ int whole_number(const std::string& option, const std::string& text, int lowest,
 
 namespace {
 
+[[noreturn]] void refuse(const std::string& option, const std::string& text,
+                         const std::string& expected) {
+  throw InputError(option + ": found " + quoted_text(text) + ", expected " + expected);
+}
+
+} // namespace
+
 double quantity_of(const std::string& option, const std::string& text, Dimension dimension) {
   try {
     return parse_quantity(text, dimension);
@@ -54,13 +60,6 @@ double quantity_of(const std::string& option, const std::string& text, Dimension
     throw InputError(option + ": " + error.what());
   }
 }
-
-[[noreturn]] void refuse(const std::string& option, const std::string& text,
-                         const std::string& expected) {
-  throw InputError(option + ": found " + quoted_text(text) + ", expected " + expected);
-}
-
-} // namespace
 
 double length_above_zero(const std::string& option, const std::string& text, bool may_be_zero) {
   const double length = quantity_of(option, text, Dimension::length);

@@ -1,6 +1,8 @@
 // Options that several commands share, and how their values are read.
 #pragma once
 
+#include "io/quantity.hpp"
+
 #include <boost/program_options.hpp>
 
 #include <optional>
@@ -24,6 +26,10 @@ void add_output_option(boost::program_options::options_description& options);
 
 /// Throws InputError unless text is a whole number from lowest to highest.
 int whole_number(const std::string& option, const std::string& text, int lowest, int highest);
+
+/// In SI. Throws InputError (OPTION: found ...) unless text is a number with a unit of the
+/// dimension.
+double quantity_of(const std::string& option, const std::string& text, Dimension dimension);
 
 /// [m]. Throws InputError unless text is a length with its unit above zero, or zero where it may
 /// be.

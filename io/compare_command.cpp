@@ -203,9 +203,8 @@ FillResult result_of(const PlannedRun& run, const fs::path& folder, const Compar
     silent.cure_search = false;
     return fill_and_write(run.input, folder, silent).result;
   }
-  FillOptions fill_options = options.run.fill;
-  fill_options.time_limit = run.input.time_limit;
-  return fill(run.input.problem, fill_options, [](const StepReport&) { return !interrupted(); });
+  return fill(run.input.problem, fill_options(run.input, options.run),
+              [](const StepReport&) { return !interrupted(); });
 }
 
 void compute(PlannedRun& run, const fs::path& folder, const CompareOptions& options,
@@ -249,16 +248,6 @@ std::vector<ComparedRun> rows_of(const std::vector<PlannedRun>& runs) {
   return rows;
 }
 
-std::vector<RunPicture> pictures_of(std::vector<PlannedRun>& runs) {
-  std::vector<RunPicture> pictures;
-  for (PlannedRun& run : runs) {
-    if (run.picture) {
-      pictures.push_back(std::move(*run.picture));
-    }
-  }
-  return pictures;
-}
-
 std::string written_text(const CompareOptions& options, std::size_t count) {
   return "Written to " + options.folder.string() + ": compare.csv, compare.json" +
          (options.run.report ? ", compare.html" : "") +
@@ -266,23 +255,22 @@ std::string written_text(const CompareOptions& options, std::size_t count) {
          ".\n";
 }
 
-CompareOutcome outcome_of(const std::vector<PlannedRun>& runs) {
+RunsEnd outcome_of(const std::vector<PlannedRun>& runs) {
   const auto is = [](RunState state) {
     return [state](const PlannedRun& run) { return run.row.state == state; };
   };
   if (!std::ranges::all_of(runs, &PlannedRun::could_write)) {
-    return CompareOutcome::some_not_written;
+    return RunsEnd::not_written;
   }
   if (std::ranges::any_of(runs, is(RunState::failed))) {
-    return CompareOutcome::some_failed;
+    return RunsEnd::some_failed;
   }
-  return std::ranges::all_of(runs, is(RunState::filled)) ? CompareOutcome::all_fill
-                                                         : CompareOutcome::some_short;
+  return std::ranges::all_of(runs, is(RunState::filled)) ? RunsEnd::as_wished : RunsEnd::some_short;
 }
 
 } // namespace
 
-CompareOutcome run_compare(const CompareOptions& options) {
+RunsEnd run_compare(const CompareOptions& options) {
   std::vector<PlannedRun> runs = plan(options);
   read_inputs(runs, options.run);
   refuse_mixed_currencies(runs);

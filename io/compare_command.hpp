@@ -18,13 +18,11 @@ struct CompareOptions {
   RunOptions run;                           // of each; json and quiet of the whole
 };
 
-enum class CompareOutcome { all_fill, some_short, some_failed, some_not_written };
-
 /// Runs what is to be compared, in parallel, writes compare.csv and compare.json and prints the
 /// tables. All input is read and checked before anything runs or is written: throws InputError or
 /// FileError with the errors of all of them. A run whose computation fails is recorded as that and
 /// the others go on; so are runs that are interrupted. The figures do not depend on the number of
 /// threads. Throws FileError if the files of the comparison cannot be written.
-CompareOutcome run_compare(const CompareOptions& options);
+RunsEnd run_compare(const CompareOptions& options);
 
 } // namespace tidemark

@@ -5,10 +5,10 @@
 #include "io/report_view.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <cctype>
-#include <sstream>
 
 namespace tidemark {
 
@@ -79,15 +79,6 @@ std::string headline_of(const std::vector<ComparedRun>& runs) {
                                 : std::to_string(filled) + " of " + std::to_string(runs.size())) +
          " runs fill the part. The fastest is \"" + best->name + "\", in about " +
          about_minutes(*best->figures.fill_time) + ".";
-}
-
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream stream(text);
-  for (std::string line; std::getline(stream, line);) {
-    lines.push_back(line);
-  }
-  return lines;
 }
 
 ReportTable list_of_runs(const std::vector<ComparedRun>& runs) {

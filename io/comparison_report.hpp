@@ -10,6 +10,7 @@
 
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace tidemark {
@@ -36,5 +37,16 @@ ReportTable report_table(const std::string& caption, const std::vector<TextRow>&
 
 ReportPage comparison_report(const std::vector<ComparedRun>& runs,
                              const std::vector<RunPicture>& pictures);
+
+/// Those of the runs that have one, taken out of them. A run: anything with an optional picture.
+template <class Run> std::vector<RunPicture> pictures_of(std::vector<Run>& runs) {
+  std::vector<RunPicture> pictures;
+  for (Run& run : runs) {
+    if (run.picture) {
+      pictures.push_back(std::move(*run.picture));
+    }
+  }
+  return pictures;
+}
 
 } // namespace tidemark

@@ -37,10 +37,6 @@ std::string joined(const std::vector<std::string>& texts, const char* between) {
   return result;
 }
 
-std::string number_or_empty(const std::optional<double>& value) {
-  return value ? number_text(*value) : "";
-}
-
 /// Why a sum has no value, or what is not in it.
 std::string note_of(const MaterialSum& sum) {
   if (!sum.value) {

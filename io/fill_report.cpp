@@ -10,27 +10,18 @@
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/verdict_text.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
-#include <sstream>
 
 namespace tidemark {
 
 namespace {
 
 const std::string not_there = "-";
-
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream stream(text);
-  for (std::string line; std::getline(stream, line);) {
-    lines.push_back(line);
-  }
-  return lines;
-}
 
 /// The sentences after the first; what is indented is a list under the line above if that ends in a
 /// colon, and goes on with its sentence if not.

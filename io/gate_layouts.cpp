@@ -71,10 +71,6 @@ std::string point_text(const Vector3& point) {
   return number_text(point.x()) + " " + number_text(point.y()) + " " + number_text(point.z());
 }
 
-std::string number_or_nothing(const std::optional<double>& value) {
-  return value ? number_text(*value) : "";
-}
-
 std::string joined(const std::vector<std::string>& texts) {
   std::string result;
   for (const std::string& text : texts) {
@@ -97,17 +93,17 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
   std::vector<std::string> times;
   for (const NamedPlace& place : row.last) {
     places.push_back(point_text(place.position));
-    times.push_back(number_or_nothing(place.time));
+    times.push_back(number_or_empty(place.time));
   }
   const std::vector<std::string> fields{row.name,
                                         joined(gate_texts(row)),
-                                        number_or_nothing(row.ranked_time),
+                                        number_or_empty(row.ranked_time),
                                         state_word(row.state),
                                         row.reason,
-                                        number_or_nothing(row.fill_time),
+                                        number_or_empty(row.fill_time),
                                         done ? number_text(row.filled_fraction) : "",
                                         done ? number_text(row.peak_head_pressure) : "",
-                                        number_or_nothing(row.peak_force),
+                                        number_or_empty(row.peak_force),
                                         number_text(row.longest_way),
                                         is_preferable ? "yes" : "no",
                                         joined(places),

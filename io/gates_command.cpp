@@ -219,9 +219,8 @@ std::vector<NamedPlace> last_places(const Case& input, const FillResult& result)
 }
 
 FillResult filled(const Case& input, const GatesOptions& options) {
-  FillOptions fill_options = options.run.fill;
-  fill_options.time_limit = input.time_limit;
-  return fill(input.problem, fill_options, [](const StepReport&) { return !interrupted(); });
+  return fill(input.problem, fill_options(input, options.run),
+              [](const StepReport&) { return !interrupted(); });
 }
 
 void put_result(PlannedLayout& layout, const FillResult& result) {
@@ -243,10 +242,9 @@ void put_result(PlannedLayout& layout, const FillResult& result) {
 
 /// Puts the vents that are found in the place of the case's; where none do, those stay.
 void seek_vents(PlannedLayout& layout, const GatesOptions& options) {
-  FillOptions fill_options = options.run.fill;
-  fill_options.time_limit = layout.input.time_limit;
+  const FillOptions settings = fill_options(layout.input, options.run);
   FillProblem& problem = layout.input.problem;
-  VentedFill found = sought_vents(problem, fill_options, [] { return !interrupted(); });
+  VentedFill found = sought_vents(problem, settings, [] { return !interrupted(); });
   if (!found.result || found.result->verdict != Verdict::filled) {
     put_result(layout, filled(layout.input, options));
     return;
@@ -411,16 +409,6 @@ std::vector<LayoutRow> rows_of(const std::vector<PlannedLayout>& plans) {
   return rows;
 }
 
-std::vector<RunPicture> pictures_of(std::vector<PlannedLayout>& plans) {
-  std::vector<RunPicture> pictures;
-  for (PlannedLayout& layout : plans) {
-    if (layout.picture) {
-      pictures.push_back(std::move(*layout.picture));
-    }
-  }
-  return pictures;
-}
-
 void write_report(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts,
                   const Case& input, const PerNode<double>& time_if_gate_here,
                   const GatesOptions& options) {
@@ -462,20 +450,20 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
   }
 }
 
-GatesOutcome outcome_of(const std::vector<PlannedLayout>& plans) {
+RunsEnd outcome_of(const std::vector<PlannedLayout>& plans) {
   const auto has = [&](RunState state) {
     return std::ranges::any_of(
         plans, [&](const PlannedLayout& layout) { return layout.row.state == state; });
   };
   if (has(RunState::failed)) {
-    return GatesOutcome::some_failed;
+    return RunsEnd::some_failed;
   }
-  return has(RunState::filled) ? GatesOutcome::some_fill : GatesOutcome::none_fills;
+  return has(RunState::filled) ? RunsEnd::as_wished : RunsEnd::some_short;
 }
 
 } // namespace
 
-GatesOutcome run_gates(const GatesOptions& options) {
+RunsEnd run_gates(const GatesOptions& options) {
   const Case input = with_options(read_checked(options.case_file), options.run);
   keep_inputs_safe(input, options.folder, is_gates_name);
   port_radius(input, options.choice); // throws before anything takes long

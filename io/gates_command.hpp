@@ -24,13 +24,11 @@ struct GatesOptions {
   RunOptions run;
 };
 
-enum class GatesOutcome { some_fill, none_fills, some_failed };
-
 /// Ranks all places by the theorem of gate_ranking, runs the case in full as it is and with the
 /// best layouts, writes gates.csv, gates.json, places.csv, gates.vtu and a case file for each
 /// layout, and prints the tables. Nothing is written before the input has been read and checked.
 /// Ctrl-C: what was ranked and run by then is written. The results do not depend on the number of
 /// threads. Throws InputError, SolveError and FileError.
-GatesOutcome run_gates(const GatesOptions& options);
+RunsEnd run_gates(const GatesOptions& options);
 
 } // namespace tidemark

@@ -42,4 +42,8 @@ std::optional<Vector3> three_numbers(std::string_view text) {
   return at == end && point.allFinite() ? std::optional(point) : std::nullopt;
 }
 
+std::string number_or_empty(const std::optional<double>& value) {
+  return value ? number_text(*value) : "";
+}
+
 } // namespace tidemark

@@ -12,6 +12,9 @@ namespace tidemark {
 /// The shortest decimal text that reads back as the same number, whatever the locale.
 std::string number_text(double value);
 
+/// The same, empty where there is none.
+std::string number_or_empty(const std::optional<double>& value);
+
 /// A number as short as it can be said, six digits at most: "0.75".
 std::string plain_number(double value);
 

@@ -96,17 +96,6 @@ FieldColours pressure_colours(const FillResult& result) {
           pressure_scale(is_wet ? low : 0, is_wet ? high : 0)};
 }
 
-/// The node nearest to the middle of some.
-Vector3 middle_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes) {
-  Vector3 middle = Vector3::Zero();
-  for (const NodeId node : nodes) {
-    middle += mesh.positions[node] / static_cast<double>(nodes.size());
-  }
-  const NodeId nearest = *std::ranges::min_element(
-      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - middle).squaredNorm(); });
-  return mesh.positions[nearest];
-}
-
 /// Edges of the mesh between nodes of a port that is a line or a surface.
 std::vector<std::array<NodeId, 2>> edges_among(const ShellMesh& mesh,
                                                const std::vector<NodeId>& nodes) {

@@ -11,6 +11,7 @@
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 #include "mesh/surface_walk.hpp"
+#include "solver/varied_problem.hpp"
 
 #include <Eigen/Geometry>
 
@@ -515,16 +516,6 @@ bool put_region(const MeshContext& context, const RegionPart& part, FillProblem&
     put_means(part, problem);
   }
   return is_put;
-}
-
-std::vector<ElementId> elements_of(const FillProblem& problem, RegionId region) {
-  std::vector<ElementId> elements;
-  for (const ElementId element : problem.element_region.ids()) {
-    if (problem.element_region[element] == region) {
-      elements.push_back(element);
-    }
-  }
-  return elements;
 }
 
 } // namespace

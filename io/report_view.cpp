@@ -208,16 +208,6 @@ Json mark_json(const char* kind, const std::string& label, const Vector3& positi
 }
 
 /// The node of a port that is nearest to the middle of them.
-Vector3 middle_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes) {
-  Vector3 mean = Vector3::Zero();
-  for (const NodeId node : nodes) {
-    mean += mesh.positions[node] / static_cast<double>(nodes.size());
-  }
-  const NodeId nearest = *std::ranges::min_element(
-      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - mean).squaredNorm(); });
-  return mesh.positions[nearest];
-}
-
 void add_ports(Json& marks, const FillProblem& problem) {
   for (const Gate& gate : problem.gates) {
     marks.push_back(mark_json("gate", gate.name, middle_of(problem.mesh, gate.nodes)));

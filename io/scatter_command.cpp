@@ -166,18 +166,18 @@ void write_all(const Case& input, const ScatterOutcome& outcome, const ScatterOp
   }
 }
 
-ScatterEnd end_of(const ScatterOutcome& outcome) {
+RunsEnd end_of(const ScatterOutcome& outcome) {
   const auto is = [](SampleState state) {
     return [state](const ScatterSample& sample) { return sample.state == state; };
   };
   if (outcome.samples.size() < outcome.wanted) {
-    return ScatterEnd::unfinished;
+    return RunsEnd::some_short;
   }
   if (std::ranges::any_of(outcome.samples, is(SampleState::failed))) {
-    return ScatterEnd::some_failed;
+    return RunsEnd::some_failed;
   }
-  return std::ranges::all_of(outcome.samples, is(SampleState::filled)) ? ScatterEnd::all_fill
-                                                                       : ScatterEnd::some_short;
+  return std::ranges::all_of(outcome.samples, is(SampleState::filled)) ? RunsEnd::as_wished
+                                                                       : RunsEnd::some_short;
 }
 
 /// The record has served once the files hold everything; without one the next run begins anew.
@@ -195,7 +195,7 @@ void close_record(PreparedScatter& prepared, const fs::path& folder) {
 
 } // namespace
 
-ScatterEnd run_scatter(const ScatterOptions& options) {
+RunsEnd run_scatter(const ScatterOptions& options) {
   const ProcessTeam team;
   PreparedScatter prepared;
   std::exception_ptr failure;
@@ -208,11 +208,11 @@ ScatterEnd run_scatter(const ScatterOptions& options) {
     if (*unready == team.rank()) {
       std::rethrow_exception(failure);
     }
-    return ScatterEnd::in_team;
+    return RunsEnd::as_wished;
   }
   compute_all(prepared, options, team);
   if (team.rank() != 0) {
-    return ScatterEnd::in_team;
+    return RunsEnd::as_wished;
   }
   const ScatterOutcome outcome = outcome_of(prepared, options.folder / scatter_record_name);
   write_all(prepared.input, outcome, options);

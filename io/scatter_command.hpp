@@ -17,9 +17,6 @@ struct ScatterOptions {
   RunOptions run;
 };
 
-/// unfinished: cut off. in_team: a process that is not the leader has done its part.
-enum class ScatterEnd { all_fill, some_short, some_failed, unfinished, in_team };
-
 /// The record of finished samples in the output folder, there until all are done.
 inline constexpr const char* scatter_record_name = "scatter-runs.jsonl";
 
@@ -28,8 +25,9 @@ inline constexpr const char* scatter_record_name = "scatter-runs.jsonl";
 /// command goes on after it was cut off. Then, or after Ctrl-C with what is done, it writes
 /// scatter.json, scatter.csv, scatter.vtu and, if wanted, scatter.html and prints what they say. A
 /// sample that cannot be computed is recorded with the reason. The files do not depend on the
-/// number of threads or processes. Throws InputError, also if the record belongs to other input,
-/// and FileError, by one process of a team only.
-ScatterEnd run_scatter(const ScatterOptions& options);
+/// number of threads or processes. Ends as some_short too if not all samples are done; the
+/// processes but the leader as_wished, since it tells. Throws InputError, also if the record
+/// belongs to other input, and FileError, by one process of a team only.
+RunsEnd run_scatter(const ScatterOptions& options);
 
 } // namespace tidemark

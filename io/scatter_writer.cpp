@@ -109,10 +109,6 @@ Json sample_json(const Case& input, const ScatterSample& sample) {
   return json;
 }
 
-std::string number_or_empty(const std::optional<double>& value) {
-  return value ? number_text(*value) : "";
-}
-
 std::vector<std::string> fields_of(const Case& input, const ScatterSample& sample) {
   const bool is_computed = sample.state != SampleState::failed;
   const auto figure = [&](double value) { return is_computed ? number_text(value) : ""; };

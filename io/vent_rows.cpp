@@ -213,7 +213,7 @@ std::string survey_csv(const VentSurvey& survey) {
     std::vector<std::string> fields{vent.name};
     add_point(fields, vent.position ? &*vent.position : nullptr);
     fields.push_back(vent.region);
-    fields.push_back(vent.reached_at ? number_text(*vent.reached_at) : "");
+    fields.push_back(number_or_empty(vent.reached_at));
     fields.push_back(!vent.without                  ? ""
                      : vent.without->reason.empty() ? "filled"
                                                     : vent.without->reason);

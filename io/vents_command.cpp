@@ -46,12 +46,6 @@ struct Trial {
   std::string error = {}; // why it failed
 };
 
-FillOptions fill_options(const Case& input, const VentsOptions& options) {
-  FillOptions fill = options.run.fill;
-  fill.time_limit = input.time_limit;
-  return fill;
-}
-
 struct VentedCase {
   Case input;
   FillResult result; // with its vents
@@ -84,7 +78,7 @@ constexpr std::size_t sought_number = 0; // in the record; the trials follow
 /// The case filled with the vents that are sought in place of its own. If they are not sought, or
 /// none would do since the part does not fill even where all air is let out, with its own.
 VentedCase filled_with_vents(Case input, const VentsOptions& options, RunRecord& record) {
-  const FillOptions settings = fill_options(input, options);
+  const FillOptions settings = fill_options(input, options.run);
   FillProblem& problem = input.problem;
   if (const auto known = record.runs().find(sought_number); known != record.runs().end()) {
     std::vector<NodeId> nodes;
@@ -186,7 +180,7 @@ void put_trial_from(const Json& json, Trial& trial) {
 
 void run_trials(const Case& input, const VentsOptions& options, RunRecord& record,
                 std::vector<Trial>& trials) {
-  const FillOptions settings = fill_options(input, options);
+  const FillOptions settings = fill_options(input, options.run);
   const std::map<std::size_t, Json> before = record.runs();
   RunCounter counter(trials.size(), "directions and omissions",
                      !options.run.quiet && isatty(STDERR_FILENO) == 1);
@@ -324,7 +318,7 @@ void write_survey(const VentSurvey& survey, const VentsOptions& options) {
 
 } // namespace
 
-VentsOutcome run_vents(const VentsOptions& options) {
+RunsEnd run_vents(const VentsOptions& options) {
   Case input = with_options(read_checked(options.case_file), options.run);
   keep_inputs_safe(input, options.folder, is_vents_name);
   if (options.own && input.problem.vents.empty()) {
@@ -367,9 +361,9 @@ VentsOutcome run_vents(const VentsOptions& options) {
     std::error_code none; // it is only in the way
     fs::remove(options.folder / record_name, none);
   }
-  return has_failed     ? VentsOutcome::some_failed
-         : survey.fills ? VentsOutcome::fills
-                        : VentsOutcome::short_fill;
+  return has_failed     ? RunsEnd::some_failed
+         : survey.fills ? RunsEnd::as_wished
+                        : RunsEnd::some_short;
 }
 
 } // namespace tidemark

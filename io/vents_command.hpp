@@ -18,8 +18,6 @@ struct VentsOptions {
   RunOptions run;
 };
 
-enum class VentsOutcome { fills, short_fill, some_failed };
-
 /// Seeks vents for the gates of the case, or takes its own; fills without each of them, and with
 /// each moved away. All air without a vent is shut in. Writes vents.csv, vents.json, vents.vtu and,
 /// with vents that were sought, with-vents.toml, and prints the table. Nothing is written before
@@ -27,6 +25,6 @@ enum class VentsOutcome { fills, short_fill, some_failed };
 /// then goes on from there, by the record vents.runs. The results do not depend on the number of
 /// threads. A trial that fails does not keep the others from running. Throws InputError, SolveError
 /// and FileError.
-VentsOutcome run_vents(const VentsOptions& options);
+RunsEnd run_vents(const VentsOptions& options);
 
 } // namespace tidemark

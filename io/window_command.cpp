@@ -346,10 +346,9 @@ private:
     Injector& pump = pump_of(problem);
     pump.flow_rate = point.flow_rate;
     pump.pressure_cap = point.pressure_cap;
-    FillOptions fill_options = options_.run.fill;
-    fill_options.time_limit = input.time_limit;
-    const FillFigures figures = fill_figures(
-        problem, fill(problem, fill_options, [](const StepReport&) { return !interrupted(); }));
+    const FillFigures figures =
+        fill_figures(problem, fill(problem, fill_options(input, options_.run),
+                                   [](const StepReport&) { return !interrupted(); }));
     put_figures(point, figures, limits);
     if (point.outcome != Outcome::not_run) {
       Json result = {{"setting", setting}};
@@ -424,10 +423,8 @@ void check_curve(const Case& input, const WindowOptions& options, WindowOfValue&
   Injector& pump = pump_of(problem);
   pump.flow_rate = window.map.points[*point].flow_rate;
   pump.pressure_cap = window.map.points[*point].pressure_cap;
-  FillOptions fill_options = options.run.fill;
-  fill_options.time_limit = input.time_limit;
-  const FillResult result =
-      fill(problem, fill_options, [](const StepReport&) { return !interrupted(); });
+  const FillResult result = fill(problem, fill_options(input, options.run),
+                                 [](const StepReport&) { return !interrupted(); });
   if (result.reason != ShortReason::interrupted) {
     window.check = CurveCheck{*point, fill_figures(problem, result)};
     ++runs;
@@ -515,7 +512,7 @@ void collect_warnings(const std::vector<WindowCase>& cases, WindowFacts& facts) 
 
 } // namespace
 
-WindowOutcome run_window(const WindowOptions& options) {
+RunsEnd run_window(const WindowOptions& options) {
   std::vector<WindowCase> cases = read_cases(options);
   Case& first = cases.front().input;
   keep_inputs_safe(first, options.folder, is_window_name);
@@ -556,12 +553,12 @@ WindowOutcome run_window(const WindowOptions& options) {
   if (facts.was_interrupted) {
     std::cerr << "Interrupted: the files hold what was tried so far"
               << (facts.curve ? ".\n" : "; the same command goes on from there.\n");
-    return has_failed ? WindowOutcome::some_failed : WindowOutcome::none_fills;
+    return has_failed ? RunsEnd::some_failed : RunsEnd::some_short;
   }
   if (has_failed) {
-    return WindowOutcome::some_failed;
+    return RunsEnd::some_failed;
   }
-  return any_point(facts, Outcome::fills) ? WindowOutcome::some_fill : WindowOutcome::none_fills;
+  return any_point(facts, Outcome::fills) ? RunsEnd::as_wished : RunsEnd::some_short;
 }
 
 } // namespace tidemark

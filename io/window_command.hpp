@@ -27,8 +27,6 @@ struct WindowOptions {
   RunOptions run;
 };
 
-enum class WindowOutcome { some_fill, none_fills, some_failed };
-
 /// Maps flow rate against pressure cap, from the resistance curve of one filling where the wet
 /// shapes depend on the injected volume alone, else by full runs in parallel; writes window.json,
 /// window.csv and, if wanted, window.html and prints the map. Nothing is written before the input
@@ -36,6 +34,6 @@ enum class WindowOutcome { some_fill, none_fills, some_failed };
 /// that was cut off goes on where it was; the record is removed when all is done. Ctrl-C: what was
 /// tried by then is written. The results do not depend on the number of threads. Throws InputError,
 /// SolveError and FileError.
-WindowOutcome run_window(const WindowOptions& options);
+RunsEnd run_window(const WindowOptions& options);
 
 } // namespace tidemark

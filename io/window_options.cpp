@@ -21,14 +21,6 @@ public:
   [[nodiscard]] unsigned max_tokens() const override { return 2; }
 };
 
-double quantity_of_option(const std::string& option, const std::string& text, Dimension dimension) {
-  try {
-    return parse_quantity(text, dimension);
-  } catch (const InputError& error) {
-    throw InputError(option + ": " + error.what());
-  }
-}
-
 std::optional<std::array<double, 2>> range_of(const po::variables_map& values, const char* name,
                                               Dimension dimension, bool must_be_positive) {
   if (values.count(name) == 0) {
@@ -42,7 +34,7 @@ std::optional<std::array<double, 2>> range_of(const po::variables_map& values, c
   }
   std::array<double, 2> range{};
   for (std::size_t i = 0; i < 2; ++i) {
-    range[i] = quantity_of_option(option, texts[i], dimension);
+    range[i] = quantity_of(option, texts[i], dimension);
     if (must_be_positive && !(range[i] > 0)) {
       throw InputError(option + ": found " + quoted_text(texts[i]) + ", expected a " +
                        (dimension == Dimension::flow_rate ? "flow rate" : "value") + " above zero");
@@ -63,7 +55,7 @@ std::optional<double> share_of(const po::variables_map& values, const char* name
   }
   const std::string option = std::string("--") + name;
   const std::string& text = values[name].as<std::string>();
-  const double share = quantity_of_option(option, text, Dimension::fraction);
+  const double share = quantity_of(option, text, Dimension::fraction);
   if (!(share >= lowest && share <= highest)) {
     throw InputError(option + ": found " + quoted_text(text) + ", expected " + expected);
   }
@@ -76,7 +68,7 @@ Texts values_of(const po::variables_map& values, const char* name, Dimension dim
   Texts texts = values.count(name) > 0 ? values[name].as<Texts>() : Texts{};
   std::vector<double> known;
   for (const std::string& text : texts) {
-    const double value = quantity_of_option(option, text, dimension);
+    const double value = quantity_of(option, text, dimension);
     for (std::size_t i = 0; i < known.size(); ++i) {
       if (known[i] == value) {
         throw InputError(option + ": found " + quoted_text(texts[i]) + " and " + quoted_text(text) +

@@ -193,10 +193,6 @@ Json curve_json(const WindowFacts& facts) {
           {"pore_volume_m3", curve.pore_volume}};
 }
 
-std::string text_of(const std::optional<double>& value) {
-  return value ? number_text(*value) : "";
-}
-
 } // namespace
 
 Json window_json(const WindowFacts& facts) {
@@ -236,12 +232,12 @@ std::string window_csv(const WindowFacts& facts) {
                                       number_text(point.pressure_cap),
                                       outcome_words(point.outcome),
                                       point.reason,
-                                      text_of(point.fill_time),
-                                      text_of(point.filled_fraction),
-                                      text_of(point.peak_head_pressure),
-                                      text_of(point.time_cap_reached),
-                                      text_of(point.peak_force),
-                                      text_of(point.gel_share),
+                                      number_or_empty(point.fill_time),
+                                      number_or_empty(point.filled_fraction),
+                                      number_or_empty(point.peak_head_pressure),
+                                      number_or_empty(point.time_cap_reached),
+                                      number_or_empty(point.peak_force),
+                                      number_or_empty(point.gel_share),
                                       purpose_word(point.purpose),
                                       facts.curve ? "curve" : "full run",
                                       point.error};

@@ -20,6 +20,9 @@ std::string nearest_word(std::string_view word, const std::vector<std::string>& 
 /// "skin, core (nearest: core)": what a word might have been.
 std::string list_with_nearest(std::string_view word, const std::vector<std::string>& words);
 
+/// The lines of a text, without their ends.
+std::vector<std::string> lines_of(const std::string& text);
+
 /// A number as short as it can be said: "4", "0.25", "1e-09".
 std::string shortest(double value);
 

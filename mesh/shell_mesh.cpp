@@ -141,4 +141,14 @@ double mesh_extent(const ShellMesh& mesh) {
   return mesh.positions.empty() ? 0 : (high - low).maxCoeff();
 }
 
+Vector3 middle_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes) {
+  Vector3 mean = Vector3::Zero();
+  for (const NodeId node : nodes) {
+    mean += mesh.positions[node] / static_cast<double>(nodes.size());
+  }
+  const NodeId nearest = *std::ranges::min_element(
+      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - mean).squaredNorm(); });
+  return mesh.positions[nearest];
+}
+
 } // namespace tidemark

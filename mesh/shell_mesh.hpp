@@ -83,4 +83,7 @@ std::size_t drop_unused_nodes(ShellMesh& mesh);
 /// Largest extent of the bounding box [m].
 double mesh_extent(const ShellMesh& mesh);
 
+/// Of some nodes, one at least, the position of the one nearest to their mean [m].
+Vector3 middle_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes);
+
 } // namespace tidemark

@@ -1,6 +1,7 @@
 // The program as a user starts it. "whole chain" marks the tests that need the case file and mesh
 // readers and the solver as well.
 #include "tests/support/program.hpp"
+#include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -21,10 +22,6 @@ namespace {
 ProgramOutput run(const std::vector<std::string>& arguments) {
   const TemporaryFolder folder;
   return run_program(folder.path(), arguments);
-}
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
 }
 
 /// A strip 1 m x 0.1 m of 20 x 2 squares, with lines "inlet" (x = 0) and "outlet" (x = 1 m), in mm.

@@ -1,5 +1,6 @@
 // The command compare as a user starts it.
 #include "tests/support/program.hpp"
+#include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -17,10 +18,6 @@ namespace fs = std::filesystem;
 using Json = nlohmann::json;
 
 namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
 
 std::string in_cases(const std::string& file) {
   return (fs::path(TIDEMARK_SOURCE_DIR) / "cases" / file).string();

@@ -2,6 +2,7 @@
 #include "io/comparison.hpp"
 #include "io/comparison_text.hpp"
 #include "io/comparison_writer.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -52,10 +53,6 @@ const Figure& figure(const std::string& key) {
 
 Positions best(const std::vector<ComparedRun>& runs, const std::string& key) {
   return best_runs(runs, figure(key));
-}
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
 }
 
 } // namespace

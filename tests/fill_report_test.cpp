@@ -2,6 +2,7 @@
 #include "io/fill_report.hpp"
 #include "tests/support/meshes.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 
@@ -14,10 +15,6 @@ using Json = nlohmann::ordered_json;
 namespace {
 
 const double none = std::numeric_limits<double>::quiet_NaN();
-
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
 
 std::size_t count_of(const std::string& text, const std::string& part) {
   std::size_t count = 0;

@@ -1,6 +1,7 @@
 // The command `start`: the case file it writes for a mesh, and what becomes of it when it is filled
 // in. Areas and lengths are worked out by hand.
 #include "io/first_case.hpp"
+#include "tests/support/says.hpp"
 
 #include "io/case_file.hpp"
 #include "io/case_start.hpp"
@@ -26,10 +27,6 @@ using namespace tidemark;
 namespace fs = std::filesystem;
 
 namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
 
 std::vector<fs::path> all_meshes() {
   std::vector<fs::path> meshes;

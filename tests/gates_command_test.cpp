@@ -3,6 +3,7 @@
 #include "io/gate_layouts.hpp"
 #include "io/moved_ports.hpp"
 #include "tests/support/program.hpp"
+#include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -22,10 +23,6 @@ namespace fs = std::filesystem;
 using Json = nlohmann::json;
 
 namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
 
 /// A plate 1 m x 0.5 m of squares of 25 mm, in mm, with the surfaces "left" and "right" (up to and
 /// from x = 600 mm) and the line "lower edge".

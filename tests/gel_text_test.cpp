@@ -3,6 +3,7 @@
 #include "io/summary.hpp"
 #include "io/verdict_text.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -12,10 +13,6 @@
 using namespace tidemark;
 
 namespace {
-
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
 
 /// 0.2 Pa s fresh, e-fold in 10 min, gels at 20 min; mixed in the head.
 Case ageing_case() {

@@ -4,6 +4,7 @@
 #include "io/summary.hpp"
 #include "io/verdict_text.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -13,10 +14,6 @@
 using namespace tidemark;
 
 namespace {
-
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
 
 /// 12 degC into 40 degC, kinetics that gel after 20 min at the inlet's temperature.
 Case heated_case() {

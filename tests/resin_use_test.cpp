@@ -2,6 +2,7 @@
 #include "io/resin_use.hpp"
 #include "support/closeness.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -23,10 +24,6 @@ Case shot() {
   input.resin.catalyst_density = 1170;
   input.machine.stroke_volume = 3e-4;
   return input;
-}
-
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
 }
 
 } // namespace

@@ -1,5 +1,6 @@
 // The command scatter as a user starts it: on threads, under MPI, cut off and gone on with.
 #include "tests/support/program.hpp"
+#include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -20,10 +21,6 @@ namespace fs = std::filesystem;
 using Json = nlohmann::json;
 
 namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
 
 /// A strip 1 m x 0.2 m of squares of 50 mm, in mm, with an array "h" of thicknesses.
 std::string strip_mesh() {

@@ -4,6 +4,7 @@
 #include "mesh/error.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -58,10 +59,6 @@ ScatterSample made_sample(std::size_t number, SampleState state, double value) {
   }
   sample.late = {{4, 2}};
   return sample;
-}
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
 }
 
 } // namespace

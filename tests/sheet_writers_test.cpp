@@ -3,6 +3,7 @@
 #include "io/sheet_html.hpp"
 #include "io/sheet_markdown.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 
@@ -30,10 +31,6 @@ Case marked_case() {
   input.title = "Größe <b>&amp; \"a|b\" *c* 'd'";
   input.problem.vents[0].name = "V|1 *x* <i>_y_";
   return input;
-}
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
 }
 
 std::size_t count_of(const std::string& text, const std::string& words) {

@@ -1,4 +1,5 @@
 #include "io/terminal.hpp"
+#include "tests/support/says.hpp"
 
 #include "io/spoken.hpp"
 #include "tests/support/sample_run.hpp"
@@ -9,14 +10,6 @@
 #include <sstream>
 
 using namespace tidemark;
-
-namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
-
-} // namespace
 
 TEST_CASE("per cent: rounded down, so that 100 % is said of nothing less") {
   CHECK(as_percent(1) == "100 %");

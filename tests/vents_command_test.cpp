@@ -1,6 +1,7 @@
 // The command vents as a user starts it.
 #include "io/case_file.hpp"
 #include "tests/support/program.hpp"
+#include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -16,10 +17,6 @@ namespace fs = std::filesystem;
 using Json = nlohmann::json;
 
 namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
 
 /// A strip 1 m x 10 mm along x of 20 squares, in mm, with the line "middle" at x = 500.
 std::string strip_mesh() {

@@ -1,4 +1,5 @@
 #include "io/verdict_text.hpp"
+#include "tests/support/says.hpp"
 
 #include "io/spoken.hpp"
 #include "io/terminal.hpp"
@@ -11,14 +12,6 @@
 #include <string>
 
 using namespace tidemark;
-
-namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
-
-} // namespace
 
 TEST_CASE("verdict: a part that fills") {
   const std::string text = verdict_text(sample_case(), sample_result());

@@ -1,6 +1,7 @@
 // The command window as a user starts it.
 #include "tests/support/closeness.hpp"
 #include "tests/support/program.hpp"
+#include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -21,10 +22,6 @@ namespace fs = std::filesystem;
 using Json = nlohmann::json;
 
 namespace {
-
-bool says(const std::string& text, const std::string& words) {
-  return text.find(words) != std::string::npos;
-}
 
 /// A strip 1 m x 0.3 m of 40 squares' length in mm, with the lines "near" and "far" at its ends.
 std::string strip_mesh() {

@@ -62,10 +62,6 @@ double number_after(const std::string& text, const std::string& words) {
   return std::stod(text.substr(at + words.size()));
 }
 
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 void leave_only_colours(Browser& browser) {
   browser.evaluate("document.querySelectorAll('.check input').forEach(box => { if (box.checked) "
                    "box.click(); })");

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "tests/support/browser.hpp"
+#include "tests/support/says.hpp"
 
 #include <string>
 
@@ -28,7 +29,6 @@ void set_slider(Browser& browser, int value);
 void leave_only_colours(Browser& browser);
 
 std::string text_of(Browser& browser, const std::string& selector);
-bool says(const std::string& text, const std::string& part);
 
 /// The number that stands after some words.
 double number_after(const std::string& text, const std::string& words);
