@@ -1,0 +1,278 @@
+#include "io/sheet_course.hpp"
+
+#include "io/filling_course.hpp"
+#include "io/resin_use.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <limits>
+
+namespace tidemark {
+
+namespace {
+
+constexpr std::array<double, 5> fractions{0, 0.25, 0.5, 0.75, 1};
+
+// Gates and vents, in the order things happen.
+
+struct TimedEvent {
+  double time; // [s], below 0 for what is done before the start
+  SheetEvent event;
+};
+
+std::string port_name(const FillProblem& problem, const PortRef& port) {
+  return port.kind == PortRef::Kind::gate ? "gate " + name_of(problem.gates[port.index].name)
+                                          : "vent " + name_of(problem.vents[port.index].name);
+}
+
+/// As many names as a line holds, then how many more there are.
+std::string names_of(const std::vector<std::string>& names) {
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const std::string name = (i > 0 ? ", " : "") + name_of(names[i]);
+    if (text.size() + name.size() > longest_list) {
+      return text + " and " + std::to_string(names.size() - i) + " more";
+    }
+    text += name;
+  }
+  return text;
+}
+
+bool opens_at_start(const Gate& gate) {
+  return !gate.opens.reached && gate.opens.time.value_or(0) <= 0;
+}
+
+void add_before_start(std::vector<TimedEvent>& events, const FillProblem& problem) {
+  std::vector<double> pressures;
+  for (const Vent& vent : problem.vents) {
+    if (std::ranges::find(pressures, vent.pressure) == pressures.end()) {
+      pressures.push_back(vent.pressure);
+    }
+  }
+  for (const double pressure : pressures) {
+    std::vector<std::string> names;
+    for (const Vent& vent : problem.vents) {
+      if (vent.pressure == pressure) {
+        names.push_back(vent.name);
+      }
+    }
+    events.push_back({-1,
+                      {"before the start", "",
+                       "Open " + std::string(names.size() == 1 ? "vent " : "vents ") +
+                           names_of(names) + " to " + as_bar(pressure) + " gauge."}});
+  }
+  std::vector<std::string> shut;
+  std::vector<std::string> open;
+  for (const Gate& gate : problem.gates) {
+    (opens_at_start(gate) ? open : shut).push_back(gate.name);
+  }
+  if (!shut.empty()) {
+    events.push_back(
+        {-1,
+         {"before the start", "",
+          std::string(shut.size() == 1 ? "Gate " : "Gates ") + names_of(shut) + " shut."}});
+  }
+  events.push_back({0,
+                    {"0:00 min", "",
+                     open.empty() ? "Start the clock; no gate is open yet."
+                                  : "Open " + std::string(open.size() == 1 ? "gate " : "gates ") +
+                                        names_of(open) + ", start the pump and the clock."}});
+}
+
+/// "at 1:00 min" as it was set, or what is seen then.
+std::string cause_text(const FillProblem& problem, const Moment& moment, std::size_t gate) {
+  if (!moment.reached) {
+    return "";
+  }
+  const bool is_own = *moment.reached == PortRef{PortRef::Kind::gate, gate};
+  return is_own ? ", as the resin arrives there"
+                : ", when the resin shows at " + port_name(problem, *moment.reached);
+}
+
+void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::size_t g) {
+  const Gate& gate = shot.problem().gates[g];
+  const GateResult& done = shot.result.gates[g];
+  const std::string name = "gate " + name_of(gate.name);
+  const auto results = full_results(shot);
+  if (!done.opened_at) {
+    events.push_back({std::numeric_limits<double>::infinity(),
+                      {"not expected", "", "To open " + name + ": it stays shut."}});
+    return;
+  }
+  if (!opens_at_start(gate)) {
+    events.push_back(
+        {*done.opened_at,
+         {about_minutes(*done.opened_at),
+          band_of(
+              results, [&](const FillResult& r) { return r.gates[g].opened_at; }, about_minutes),
+          "Open " + name + cause_text(shot.problem(), gate.opens, g) + "."}});
+  }
+  const bool may_close = gate.closes.time || gate.closes.reached;
+  if (may_close && done.closed_at && *done.closed_at < shot.result.end_time) {
+    const auto closed_at = [&](const FillResult& r) {
+      const auto& at = r.gates[g].closed_at;
+      return at && *at < r.end_time ? at : std::nullopt;
+    };
+    events.push_back({*done.closed_at,
+                      {about_minutes(*done.closed_at), band_of(results, closed_at, about_minutes),
+                       "Close " + name + cause_text(shot.problem(), gate.closes, g) + "."}});
+  }
+}
+
+std::string after_arrival(const Vent& vent, double bled) {
+  if (vent.bleed <= 0) {
+    return "close it";
+  }
+  if (std::isfinite(vent.bleed)) {
+    return "let " + as_small_litres(vent.bleed) + " run out, then close it";
+  }
+  return "leave it open; " + as_small_litres(bled) + " are expected to run out";
+}
+
+void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size_t v) {
+  const Vent& vent = shot.problem().vents[v];
+  const VentResult& done = shot.result.vents[v];
+  const std::string name = "vent " + name_of(vent.name);
+  if (!done.reached_at) {
+    events.push_back(
+        {std::numeric_limits<double>::infinity(), {"not expected", "", "Resin at " + name + "."}});
+    return;
+  }
+  events.push_back({*done.reached_at,
+                    {about_minutes(*done.reached_at),
+                     band_of(
+                         full_results(shot),
+                         [&](const FillResult& r) { return r.vents[v].reached_at; }, about_minutes),
+                     "Resin shows at " + name + ": " + after_arrival(vent, done.bled) + "."}});
+}
+
+} // namespace
+
+std::vector<SheetEvent> order_of(const Shot& shot) {
+  std::vector<TimedEvent> events;
+  add_before_start(events, shot.problem());
+  for (std::size_t g = 0; g < shot.problem().gates.size(); ++g) {
+    add_gate_events(events, shot, g);
+  }
+  for (std::size_t v = 0; v < shot.problem().vents.size(); ++v) {
+    add_vent_event(events, shot, v);
+  }
+  std::ranges::stable_sort(events, {}, &TimedEvent::time);
+  std::vector<SheetEvent> order;
+  const std::size_t count = events.size();
+  const std::size_t hidden = count > most_events ? count - most_events : 0;
+  for (std::size_t i = 0; i < count; ++i) { // the last one says when to stop: it is always shown
+    if (i + 1 < most_events || i + 1 == count) {
+      order.push_back(events[i].event);
+    } else if (i + 1 == most_events) {
+      order.push_back({"", "",
+                       "and " + std::to_string(hidden) +
+                           " more in between, which the page has no room for: tidemark fill tells "
+                           "all."});
+    }
+  }
+  return order;
+}
+
+namespace {
+
+// The course.
+
+/// As a gauge is read: hundredths of a bar, more where all pressures are low. highest: in the
+/// filling [Pa].
+std::string gauge_text(double pressure, double highest) {
+  if (highest < 2e4) {
+    return as_bar(pressure);
+  }
+  const double shown = std::abs(pressure) < 500 ? 0 : pressure / 1e5; // no minus before a zero
+  std::array<char, 40> text{};
+  std::snprintf(text.data(), text.size(), "%.2f bar", shown);
+  return text.data();
+}
+
+std::string strokes_text(double strokes) {
+  return strokes < 9.95 ? rough_number(std::round(10 * strokes) / 10)
+                        : rough_number(std::round(strokes));
+}
+
+template <class Number, class Text>
+SheetCell course_cell(const Shot& shot, double fraction, Number number, Text text) {
+  const auto value = [&](const FillResult& result) -> std::optional<double> {
+    const auto point = course_at(shot.problem(), result, fraction);
+    return point ? std::optional(number(*point)) : std::nullopt;
+  };
+  std::vector<const FillResult*> results{&shot.result};
+  for (const auto* other : {&shot.band.tighter, &shot.band.more_open}) {
+    if (*other) {
+      results.push_back(&**other);
+    }
+  }
+  const auto expected = value(shot.result);
+  std::string band = band_of(results, value, text);
+  if (!std::ranges::all_of(results,
+                           [&](const FillResult* result) { return value(*result).has_value(); })) {
+    band += band.empty() ? "or never" : ", or never";
+  }
+  return {expected ? text(*expected) : "", band};
+}
+
+std::vector<SheetCell> course_row(const Shot& shot, double fraction, std::size_t pumps) {
+  const auto& stroke = shot.input.machine.stroke_volume;
+  std::vector<SheetCell> row{{rough_number(100 * fraction) + " %", ""}};
+  row.push_back(course_cell(
+      shot, fraction, [](const CoursePoint& p) { return p.time; }, about_minutes));
+  for (std::size_t p = 0; p < pumps; ++p) {
+    const auto flow = [p](const CoursePoint& point) { return point.pumps[p].flow_rate; };
+    const auto pressure = [p](const CoursePoint& point) { return point.pumps[p].pressure; };
+    row.push_back(course_cell(shot, fraction, flow, as_litres_per_minute));
+    const auto gauge = [&](double value) {
+      return gauge_text(value, shot.result.peak_head_pressure);
+    };
+    row.push_back(course_cell(shot, fraction, pressure, gauge));
+  }
+  if (stroke && has_common_pump(shot.problem())) {
+    const auto strokes = [&](const CoursePoint& p) { return p.pumps.front().volume / *stroke; };
+    row.push_back(course_cell(shot, fraction, strokes, strokes_text));
+  }
+  return row;
+}
+
+} // namespace
+
+SheetTable course_of(const Shot& shot) {
+  const std::vector<CoursePump> all = course_pumps(shot.problem());
+  const std::size_t pumps = std::min(all.size(), most_pumps);
+  SheetTable table;
+  table.headings = {"Filled", "Time"};
+  for (std::size_t p = 0; p < pumps; ++p) {
+    const auto& gate = all[p].gate;
+    const std::string name = gate ? "gate " + name_of(shot.problem().gates[*gate].name) : "";
+    table.headings.push_back(gate ? "Flow, " + name : "Flow");
+    table.headings.push_back(gate ? "Pressure, " + name : "Head pressure");
+  }
+  if (shot.input.machine.stroke_volume && has_common_pump(shot.problem())) {
+    table.headings.emplace_back("Strokes so far");
+  }
+  for (const double fraction : fractions) {
+    table.rows.push_back(course_row(shot, fraction, pumps));
+  }
+  return table;
+}
+
+std::string band_text(const Shot& shot) {
+  const std::string factor = rough_number(shot.band.factor);
+  const std::string first =
+      shot.result.history.empty() ? "" : about_minutes(shot.result.history.front().time);
+  return "In brackets: the same filling computed with reinforcement " + factor +
+         " times less and " + factor +
+         " times more permeable (runners and gaps as they are); fabrics of one kind commonly "
+         "scatter by 30 to 45 % (common practice, no source). Other faults are not in it. Flow and "
+         "pressure at 0 % are those right after the start, over " +
+         first + ".";
+}
+
+} // namespace tidemark

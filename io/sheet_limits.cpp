@@ -1,0 +1,170 @@
+#include "io/sheet_limits.hpp"
+
+#include "io/filling_course.hpp"
+#include "io/shop_units.hpp"
+#include "io/spoken.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace tidemark {
+
+namespace {
+
+std::string cap_text(const Shot& shot) {
+  const auto& at = shot.result.time_cap_reached;
+  const auto& cap = shot.problem().injector.pressure_cap;
+  if (!at || !constant_cap(shot.problem()) || !shot.problem().injector.flow_rate) {
+    return "";
+  }
+  return "The head reaches its cap of " + as_bar(*cap) + " at about " + about_minutes(*at) +
+         in_brackets(band_of(
+             full_results(shot), [](const FillResult& r) { return r.time_cap_reached; },
+             about_minutes)) +
+         "; from then on the pump slows down by itself.";
+}
+
+std::string last_vent_text(const Shot& shot) {
+  std::size_t last = shot.result.vents.size();
+  for (std::size_t v = 0; v < shot.result.vents.size(); ++v) {
+    const auto& at = shot.result.vents[v].reached_at;
+    const bool is_later =
+        at && (last == shot.result.vents.size() || *at >= *shot.result.vents[last].reached_at);
+    last = is_later ? v : last;
+  }
+  return last < shot.result.vents.size()
+             ? ", resin has come to the last vent, " + name_of(shot.result.vents[last].name)
+             : "";
+}
+
+std::string push_text(const Shot& shot) {
+  const FillProblem& problem = shot.problem();
+  const auto cap = constant_cap(problem);
+  if (!cap || !(*cap > 0)) {
+    return "Do not leave the pump on: the pressure in a full part goes on rising.";
+  }
+  std::string text = "Left on, the pump may bring the whole cavity to its cap of " + as_bar(*cap);
+  if (!shot.result.mould_load) {
+    return text + ".";
+  }
+  const MouldLoad& load = *shot.result.mould_load;
+  text += ", which pushes the mould open with " + as_kilonewtons(*cap * load.projected_area);
+  return text + (load.hold_down_force > 0
+                     ? "; " + as_kilonewtons(load.hold_down_force) + " hold it shut."
+                     : ".");
+}
+
+std::string gel_limit_text(const Shot& shot) {
+  const Resin& resin = shot.problem().resin;
+  const double gel = gel_age(resin);
+  const double safety = shot.input.resin.gel_safety.value_or(1);
+  const std::string before =
+      resin.mixed_before > 0 ? " (mixed " + as_minutes(resin.mixed_before) + " before)" : "";
+  const auto spare = [&](const FillResult& r) {
+    return std::optional(gel - (r.age ? r.age->oldest : r.end_time));
+  };
+  const std::string at = as_minutes(gel - resin.mixed_before);
+  return "The part is not full at " + as_minutes(gel / safety - resin.mixed_before) +
+         ": the first resin gels " +
+         (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
+                     : "then" + before + "; no reserve is set (resin.gel_safety)") +
+         ". Expected to spare: " + about_minutes(*spare(shot.result)) +
+         in_brackets(band_of(full_results(shot), spare, about_minutes)) +
+         ". Warmer resin gels earlier.";
+}
+
+std::string pressure_limit_text(const Shot& shot) {
+  const auto peak = [](const FillResult& r) { return std::optional(r.peak_head_pressure); };
+  if (const auto cap = constant_cap(shot.problem())) {
+    return "The head is above " + as_bar(*cap) + ": the cap does not hold.";
+  }
+  return "The head is above what machine, hoses and mould may bear. Highest expected: " +
+         as_bar(shot.result.peak_head_pressure) +
+         in_brackets(band_of(full_results(shot), peak, as_bar)) + ".";
+}
+
+std::string mould_limit_text(const Shot& shot) {
+  const std::string start = "The mould opens, or the flange loses its vacuum. ";
+  if (!shot.result.mould_load) {
+    return start + "The case has no [mould]: no margin is known.";
+  }
+  const MouldLoad& load = *shot.result.mould_load;
+  const auto force = [](const FillResult& r) {
+    return r.mould_load ? std::optional(r.mould_load->peak_force) : std::nullopt;
+  };
+  const std::string push = "Expected push: up to " + as_kilonewtons(load.peak_force) +
+                           in_brackets(band_of(full_results(shot), force, as_kilonewtons));
+  if (!(load.hold_down_force > 0)) {
+    return start + push + ". What holds the mould shut is not in the case.";
+  }
+  return start + push + "; " + as_kilonewtons(load.hold_down_force) + " hold it shut, " +
+         as_kilonewtons(load.hold_down_force - load.peak_force) + " to spare.";
+}
+
+} // namespace
+
+std::vector<std::string> watch_of(const Shot& shot) {
+  std::vector<std::string> lines;
+  if (const std::string cap = cap_text(shot); !cap.empty()) {
+    lines.push_back(cap);
+  }
+  lines.emplace_back("Faster at lower pressure than in brackets: resin may run along an edge. "
+                     "Slower at higher pressure: tighter or shifted reinforcement, or a gate that "
+                     "is shut (common practice, no source).");
+  const auto& zones = shot.result.suspect_zones;
+  for (std::size_t i = 0; i < std::min(zones.size(), most_places); ++i) {
+    lines.push_back("Look for dry fibres at " + place_text(shot.input, zones[i].position) +
+                    ": air was shut in there and closed up.");
+  }
+  if (zones.size() > most_places) {
+    lines.push_back("And at " + counted(zones.size() - most_places, "more place", "more places") +
+                    ": tidemark fill lists them.");
+  }
+  if (!shot.problem().sealed_air) {
+    lines.emplace_back(
+        "Air that is shut in was not computed: a place without a vent may stay dry.");
+  }
+  return lines;
+}
+
+std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
+  const auto end = [](const FillResult& r) { return std::optional(r.end_time); };
+  std::string text = "When the part is full, expected at " + about_minutes(shot.result.end_time) +
+                     in_brackets(band_of(full_results(shot), end, about_minutes)) +
+                     last_vent_text(shot);
+  if (use.strokes) {
+    text += ", and the pump has made " +
+            counted(static_cast<std::size_t>(use.strokes->shot), "stroke", "strokes") +
+            ", those for the hose apart";
+  }
+  return {text + ".", push_text(shot),
+          "Keep the mould shut and its vacuum on until the part has cured."};
+}
+
+std::vector<std::string> flush_of(const Shot& shot) {
+  const Resin& resin = shot.problem().resin;
+  const double gel = gel_age(resin);
+  if (!std::isfinite(gel)) {
+    return {"Flush mixer and hose as soon as the pump stops. No gel time in the case: by the data "
+            "sheet the resin in them gels ________ min after it was mixed."};
+  }
+  if (resin.mixing == Mixing::inline_head) {
+    const double left = gel - oldest_in_hoses(shot.problem(), shot.result);
+    return {"Flush mixer and hose as soon as the pump stops: the resin in them gels from " +
+            about_minutes(std::max(0.0, left)) + " after that on."};
+  }
+  return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +
+          as_minutes(gel - resin.mixed_before) + " by the clock, " +
+          about_minutes(gel - resin.mixed_before - shot.result.end_time) +
+          " after the expected end."};
+}
+
+std::vector<std::string> abort_of(const Shot& shot) {
+  const bool gels = std::isfinite(gel_age(shot.problem().resin));
+  return {gels ? gel_limit_text(shot)
+               : "The part is not full at ________ min: no gel time in the case, take it from the "
+                 "data sheet.",
+          pressure_limit_text(shot), mould_limit_text(shot)};
+}
+
+} // namespace tidemark

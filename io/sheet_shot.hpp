@@ -1,0 +1,65 @@
+// What the parts of the operator's sheet have in common: the case with its fillings, bands over
+// these, and what a page holds.
+#pragma once
+
+#include "io/setup_sheet.hpp"
+
+#include <algorithm>
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+// What a page holds.
+constexpr std::size_t most_events = 14;
+constexpr std::size_t most_places = 2;
+constexpr std::size_t most_pumps = 3;
+constexpr std::size_t longest_name = 32;
+constexpr std::size_t longest_title = 80;
+constexpr std::size_t longest_list = 120;
+constexpr std::size_t most_warnings = 4;
+constexpr std::size_t longest_warning = 250;
+
+/// A case, its filling, and the same with less and more permeability.
+struct Shot {
+  const Case& input;
+  const FillResult& result;
+  const PermeabilityBand& band;
+  [[nodiscard]] const FillProblem& problem() const { return input.problem; }
+};
+
+/// A name of the case, as long as the sheet has room for.
+std::string name_of(const std::string& name);
+
+/// The fillings of the band that fill the part, and the one as expected.
+std::vector<const FillResult*> full_results(const Shot& shot);
+
+/// Lowest to highest of a number over these fillings; a filling without it does not count.
+template <class Number, class Text>
+std::string band_of(const std::vector<const FillResult*>& results, Number number, Text text) {
+  double low = std::numeric_limits<double>::infinity();
+  double high = -low;
+  for (const FillResult* result : results) {
+    if (const std::optional<double> value = number(*result)) {
+      low = std::min(low, *value);
+      high = std::max(high, *value);
+    }
+  }
+  return low <= high ? range_text(text(low), text(high)) : "";
+}
+
+/// " (band)", or nothing if there is none.
+std::string in_brackets(const std::string& band);
+
+/// What the list of inputs says of a key; none if it was not given.
+std::optional<std::string> given_text(const Case& input, const std::string& key);
+
+bool has_common_pump(const FillProblem& problem);
+
+/// The cap of the common pump if it is one and the same from start to end.
+std::optional<double> constant_cap(const FillProblem& problem);
+
+} // namespace tidemark
