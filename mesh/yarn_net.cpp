@@ -119,13 +119,25 @@ Heading moved(const WalkSurface& surface, const Heading& heading, const Vector3&
   return end;
 }
 
+/// A direction turned as one unit normal turns into another by the shortest way (Rodrigues'
+/// formula). Between opposite normals no way is the shortest; the direction is in the plane of
+/// both.
+Vector3 turned_with(const Vector3& from, const Vector3& to, const Vector3& direction) {
+  const Vector3 axis = from.cross(to); // as long as the sine of the angle
+  const double cosine = from.dot(to);
+  if (1 + cosine < 1e-12) {
+    return direction;
+  }
+  return cosine * direction + axis.cross(direction) + axis.dot(direction) / (1 + cosine) * axis;
+}
+
 /// Both headings of a meeting brought to the place in the middle of their gap and into one plane.
 std::array<Heading, 2> joined(const WalkSurface& surface, const Meeting& meeting) {
   const Vector3 half = 0.5 * (meeting.ends[1].position - meeting.ends[0].position);
   const Heading one = moved(surface, meeting.ends[0], half);
   Heading two = moved(surface, meeting.ends[1], -half);
   if (two.triangle != one.triangle) {
-    two.direction = Eigen::Quaterniond::FromTwoVectors(two.normal, one.normal) * two.direction;
+    two.direction = turned_with(two.normal, one.normal, two.direction);
   }
   two.direction = (two.direction - two.direction.dot(one.normal) * one.normal).normalized();
   return {one, two};

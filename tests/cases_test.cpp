@@ -1,6 +1,8 @@
 // Every case file in the folders of cases/ is run by the program itself and its summary compared
 // with expected numbers, each with its source: those of expected.json, or of NAME.expected.json
 // beside each NAME.toml where a folder holds several cases over one mesh.
+#include "tests/support/json_text.hpp"
+
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 
@@ -70,7 +72,7 @@ Json read_json(const fs::path& file) {
   if (!in) {
     throw std::runtime_error("cannot open " + file.string());
   }
-  return Json::parse(in);
+  return tidemark::json_of(std::string{std::istreambuf_iterator<char>(in), {}});
 }
 
 /// Runs `tidemark fill` on a case; the folder gets its files and all it said. Returns the exit

@@ -1,5 +1,6 @@
 // The program as a user starts it. "whole chain" marks the tests that need the case file and mesh
 // readers and the solver as well.
+#include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -180,8 +181,7 @@ TEST_CASE("whole chain: fill writes its files and prints the verdict") {
        {"summary.json", "history.csv", "fill.vtu", "report.html", "front.pvd", "front_0000.vtu"}) {
     CHECK(fs::exists(folder.path() / "strip.out" / name));
   }
-  const auto summary =
-      nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
+  const auto summary = json_of(read_file(folder.path() / "strip.out" / "summary.json"));
   CHECK(summary["verdict"] == "filled");
   CHECK(summary["fill_time_s"].get<double>() == doctest::Approx(800).epsilon(0.03));
 }
@@ -251,7 +251,7 @@ TEST_CASE("whole chain: --json prints the summary and nothing else, --quiet noth
   const ProgramOutput json =
       run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--json"});
   CHECK(json.out == read_file(folder.path() / "strip.out" / "summary.json"));
-  CHECK(nlohmann::json::parse(json.out)["verdict"] == "filled");
+  CHECK(json_of(json.out)["verdict"] == "filled");
   const ProgramOutput quiet =
       run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--quiet"});
   CHECK(quiet.exit_code == 0);
@@ -265,8 +265,7 @@ TEST_CASE("whole chain: a fill that ends short is exit code 1") {
       run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--time-limit", "100 s"});
   CHECK(output.exit_code == 1);
   CHECK(says(output.out, "The part does not fill. The time limit"));
-  const auto summary =
-      nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
+  const auto summary = json_of(read_file(folder.path() / "strip.out" / "summary.json"));
   CHECK(summary["reason"] == "time limit");
   CHECK(summary["end_time_s"].get<double>() == doctest::Approx(100));
 }
@@ -283,14 +282,14 @@ TEST_CASE("whole chain: short by gel, and what would fill it") {
   CHECK(says(output.out, "The part does not fill. The resin gels before the part is full."));
   CHECK(says(output.out, "It fills if the resin gels no earlier than 13:"));
   const fs::path file = folder.path() / "strip.out" / "summary.json";
-  auto summary = nlohmann::json::parse(read_file(file));
+  auto summary = json_of(read_file(file));
   CHECK(summary["cure_search"]["gel_age_s"].get<double>() == doctest::Approx(800).epsilon(0.01));
   CHECK(summary["cure_search"]["runs"] == 1);
   const ProgramOutput plain =
       run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--no-cure-search"});
   CHECK(plain.exit_code == 1);
   CHECK_FALSE(says(plain.out, "It fills if"));
-  summary = nlohmann::json::parse(read_file(file));
+  summary = json_of(read_file(file));
   CHECK(summary["cure_search"].is_null());
 }
 
@@ -382,7 +381,7 @@ TEST_CASE("whole chain: Ctrl-C leaves valid files of the steps done and says so"
   CHECK(output.exit_code == 1);
   CHECK(says(output.out, "The run was interrupted before the part was full."));
   CHECK(says(output.err, "Interrupted: the files hold the steps done so far."));
-  const auto summary = nlohmann::json::parse(read_file(out / "summary.json"));
+  const auto summary = json_of(read_file(out / "summary.json"));
   CHECK(summary["reason"] == "interrupted");
   CHECK(says(read_file(folder.path() / "strip.out" / "report.html"), "was interrupted"));
   CHECK(summary["filled_fraction"].get<double>() < 1);
@@ -400,8 +399,7 @@ TEST_CASE("whole chain: sheet writes its two files and spares those of a filling
   REQUIRE(
       run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--quiet"}).exit_code ==
       0);
-  const auto summary =
-      nlohmann::json::parse(read_file(folder.path() / "strip.out" / "summary.json"));
+  const auto summary = json_of(read_file(folder.path() / "strip.out" / "summary.json"));
   const ProgramOutput output = run_program(folder.path(), {"sheet", "strip.toml"});
   CAPTURE(output.err);
   CHECK(output.exit_code == 0);

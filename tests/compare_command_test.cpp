@@ -1,4 +1,5 @@
 // The command compare as a user starts it.
+#include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -38,7 +39,7 @@ std::string strip_case(const std::string& region = "thickness = \"4 mm\"\npermea
 }
 
 Json comparison_in(const fs::path& folder) {
-  return Json::parse(read_file(folder / "compare.json"));
+  return json_of(read_file(folder / "compare.json"));
 }
 
 Json compare(const TemporaryFolder& folder, std::vector<std::string> arguments, int exit_code) {
@@ -80,7 +81,7 @@ TEST_CASE("compare: every row is what fill gives for that alternative") {
     REQUIRE(run_program(folder.path(), {"fill", std::string(name) + ".toml", "--no-pictures"})
                 .exit_code == 0);
     const Json fill =
-        Json::parse(read_file(folder.path() / (std::string(name) + ".out") / "summary.json"));
+        json_of(read_file(folder.path() / (std::string(name) + ".out") / "summary.json"));
     for (const char* key :
          {"verdict", "reason", "fill_time_s", "end_time_s", "filled_fraction",
           "peak_head_pressure_pa", "time_at_cap_s", "resin_in_part_m3", "bled_m3"}) {
@@ -224,7 +225,7 @@ TEST_CASE("compare: several cases side by side") {
       run_program(folder.path(), {"compare", "strip.toml", "b.toml", "--json", "-o", "out"});
   CHECK(output.exit_code == 0);
   CHECK(output.out == read_file(folder.path() / "out" / "compare.json"));
-  const Json json = Json::parse(output.out);
+  const Json json = json_of(output.out);
   CHECK(json["runs"][1]["name"] == "b.toml");
   CHECK(json["runs"][1]["case_file"] == "b.toml");
   CHECK(!fs::exists(folder.path() / "out" / "run-1"));

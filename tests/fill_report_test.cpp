@@ -1,5 +1,6 @@
 // What stands in the page of a filling, for made-up results. How it looks and works: tests/browser.
 #include "io/fill_report.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/meshes.hpp"
 #include "tests/support/sample_run.hpp"
 #include "tests/support/says.hpp"
@@ -34,7 +35,7 @@ std::string own_text(const std::string& page) {
 Json data_of(const std::string& page) {
   const std::string start = "id=\"data\">";
   const std::size_t from = page.find(start) + start.size();
-  return Json::parse(page.substr(from, page.find("</script>", from) - from));
+  return ordered_json_of(page.substr(from, page.find("</script>", from) - from));
 }
 
 Json view_of(const std::string& page) {

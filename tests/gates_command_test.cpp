@@ -2,6 +2,7 @@
 #include "io/case_file.hpp"
 #include "io/gate_layouts.hpp"
 #include "io/moved_ports.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -78,7 +79,7 @@ Json search(const TemporaryFolder& folder, std::vector<std::string> arguments, i
   const ProgramOutput output = run_program(folder.path(), arguments);
   CAPTURE(output.err);
   CHECK(output.exit_code == exit_code);
-  return Json::parse(read_file(folder.path() / "plate.gates" / "gates.json"));
+  return json_of(read_file(folder.path() / "plate.gates" / "gates.json"));
 }
 
 double coordinate(const Json& row, std::size_t gate, std::size_t axis) {
@@ -117,7 +118,7 @@ TEST_CASE("gates: the middle of a plate, and what is written is what was run") {
   REQUIRE(run_program(folder.path(), {"check", written.string()}).exit_code == 0);
   REQUIRE(run_program(folder.path(), {"fill", written.string(), "--no-pictures", "-o", "again"})
               .exit_code == 0);
-  const Json again = Json::parse(read_file(folder.path() / "again" / "summary.json"));
+  const Json again = json_of(read_file(folder.path() / "again" / "summary.json"));
   CHECK(again["fill_time_s"] == rows[1]["fill_time_s"]);
   CHECK(again["peak_head_pressure_pa"] == rows[1]["peak_head_pressure_pa"]);
   const std::string text = read_file(written);
@@ -148,7 +149,7 @@ TEST_CASE("gates: every place has its line and its value in the field") {
   }
   CHECK(count > 30);
   CHECK(count < 120);
-  const Json rows = Json::parse(read_file(folder.path() / "plate.gates" / "gates.json"))["layouts"];
+  const Json rows = json_of(read_file(folder.path() / "plate.gates" / "gates.json"))["layouts"];
   CHECK(rows[1]["ranked_fill_time_s"].get<double>() == doctest::Approx(least).epsilon(1e-12));
   CHECK(says(read_file(folder.path() / "plate.gates" / "gates.vtu"), "fill_time_if_gate_here"));
 }
@@ -400,7 +401,7 @@ TEST_CASE("gates: Ctrl-C leaves valid files") {
   CAPTURE(output.err);
   CHECK(output.exit_code == 1);
   CHECK(says(output.err, "Interrupted: the files hold what was ranked and run so far.\n"));
-  const Json json = Json::parse(read_file(out / "gates.json"));
+  const Json json = json_of(read_file(out / "gates.json"));
   CHECK(json["layouts"][0]["name"] == "as it is");
   CHECK(json["layouts"].back()["verdict"] == "not run");
   CHECK(read_file(out / "gates.csv").ends_with("\n"));

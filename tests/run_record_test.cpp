@@ -1,5 +1,6 @@
 #include "io/run_record.hpp"
 #include "mesh/error.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/temporary_folder.hpp"
 
 #include <doctest/doctest.h>
@@ -30,8 +31,8 @@ std::string refusal(const fs::path& file, const RecordHeader& header) {
 
 void write_two_runs(const fs::path& file) {
   RunRecord record(file, some_header);
-  record.append(4, Json::parse(R"({"fill_time_s":0.1,"is_full":true})"));
-  record.append(1, Json::parse(R"({"fill_time_s":null})"));
+  record.append(4, ordered_json_of(R"({"fill_time_s":0.1,"is_full":true})"));
+  record.append(1, ordered_json_of(R"({"fill_time_s":null})"));
 }
 
 } // namespace

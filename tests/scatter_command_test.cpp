@@ -1,4 +1,5 @@
 // The command scatter as a user starts it: on threads, under MPI, cut off and gone on with.
+#include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -167,7 +168,7 @@ TEST_CASE("scatter command: what it says and writes") {
              "40 samples.")); // 1 - 0.025^(1/40) = 0.088
   CHECK(says(output.out, "no substitute for a trial shot"));
   CHECK(!fs::exists(folder.record("out")));
-  const Json json = Json::parse(read_file(folder.path() / "out/scatter.json"));
+  const Json json = json_of(read_file(folder.path() / "out/scatter.json"));
   CHECK(json["samples"].size() == 40);
   CHECK(json["inputs"].size() == 2);
   CHECK(json["inputs"][1]["law"] == "gamma");
@@ -215,7 +216,7 @@ TEST_CASE("scatter command: killed or interrupted, it goes on and ends with the 
       says(again.err, "Going on: " + std::to_string(done) + " of 151 fillings were done before."));
   CHECK(whole.files_of("killed") == expected);
   REQUIRE(cut_off(whole, "interrupted", SIGINT));
-  const Json partial = Json::parse(read_file(whole.path() / "interrupted/scatter.json"));
+  const Json partial = json_of(read_file(whole.path() / "interrupted/scatter.json"));
   CHECK(partial["samples_done"].get<int>() < 150);
   CHECK(partial["samples_wanted"] == 150);
   CHECK(says(read_file(whole.path() / "stdout.txt"), "Not all samples are done"));
@@ -242,7 +243,7 @@ TEST_CASE("scatter command: samples that cannot be computed are told, the others
       packed_region, "[scatter]\nsamples = 20\nfibre_volume_fraction = { variation = 0.2 }\n");
   const ProgramOutput output = folder.run({"-o", "out", "--threads", "2"});
   CHECK(output.exit_code == 3);
-  const Json json = Json::parse(read_file(folder.path() / "out/scatter.json"));
+  const Json json = json_of(read_file(folder.path() / "out/scatter.json"));
   const auto failed = std::ranges::count_if(json["samples"], [](const Json& sample) {
     return sample["verdict"] == "failed" &&
            sample["error"] == "the fibres find no room in region strip";

@@ -3,6 +3,7 @@
 #include "io/scatter_writer.hpp"
 #include "mesh/error.hpp"
 #include "tests/support/closeness.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/sample_run.hpp"
 #include "tests/support/says.hpp"
 
@@ -129,7 +130,7 @@ TEST_CASE("scatter run: a record reads back to the last bit") {
   sample.peak_force = 0.1;
   sample.peak_head_pressure = 1e5 / 3;
   const std::string text = to_record(sample).dump();
-  const ScatterSample again = from_record(3, nlohmann::ordered_json::parse(text));
+  const ScatterSample again = from_record(3, ordered_json_of(text));
   CHECK(again.values == sample.values);
   CHECK(again.peak_force == sample.peak_force);
   CHECK(again.peak_head_pressure == sample.peak_head_pressure);
@@ -138,10 +139,8 @@ TEST_CASE("scatter run: a record reads back to the last bit") {
   CHECK(again.late.front().count == 2);
   CHECK(!again.fill_time);
   CHECK(to_record(again).dump() == text);
-  CHECK_THROWS_AS(from_record(3, nlohmann::ordered_json::parse("{\"verdict\":\"fine\"}")),
-                  InputError);
-  CHECK_THROWS_AS(from_record(3, nlohmann::ordered_json::parse("{\"verdict\":\"filled\"}")),
-                  InputError);
+  CHECK_THROWS_AS(from_record(3, ordered_json_of("{\"verdict\":\"fine\"}")), InputError);
+  CHECK_THROWS_AS(from_record(3, ordered_json_of("{\"verdict\":\"filled\"}")), InputError);
 }
 
 TEST_CASE("scatter run: the time at which a share was full lies between two rows") {
@@ -193,7 +192,7 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   CHECK(says(text,
              "1 sample could not be computed and is left out of all figures:\n  sample 21: no "
              "solution"));
-  const auto json = nlohmann::json::parse(scatter_json(input, outcome));
+  const auto json = json_of(scatter_json(input, outcome));
   CHECK(json["samples"].size() == 21);
   CHECK(json["samples"][20]["error"] == "no solution");
   CHECK(json["samples"][20]["end_time_s"].is_null());
@@ -223,5 +222,5 @@ TEST_CASE("scatter summary: of nothing nothing is said") {
   const Case input = case_with({input_of(Kind::permeability, 0, 0.3, RandomLaw::gamma)});
   const ScatterOutcome outcome{20, 1, {}, {}, summarise_scatter(input, {})};
   CHECK(says(scatter_text(input, outcome), "No sample was computed: nothing can be said."));
-  CHECK(nlohmann::json::parse(scatter_json(input, outcome))["samples"].empty());
+  CHECK(json_of(scatter_json(input, outcome))["samples"].empty());
 }

@@ -1,5 +1,6 @@
 // The expected keys are those promised to scripts; the values are the made-up ones of sample_run.
 #include "io/summary.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/sample_run.hpp"
 
 #include <doctest/doctest.h>
@@ -24,7 +25,7 @@ std::vector<std::string> keys_of(const Json& object) {
 
 TEST_CASE("summary: a part that fills") {
   const Json summary =
-      Json::parse(summary_text(summarise(sample_case(), sample_result(), {1.5, 4096})));
+      ordered_json_of(summary_text(summarise(sample_case(), sample_result(), {1.5, 4096})));
   CHECK(summary["verdict"] == "filled");
   CHECK(summary["reason"] == "");
   CHECK(summary["fill_time_s"] == 600.0);
@@ -43,13 +44,13 @@ TEST_CASE("summary: a part that fills") {
 
 TEST_CASE("summary: lists of gates, vents and places") {
   const Json summary = summarise(sample_case(), short_result(), {1.5, 4096});
-  CHECK(summary["gates"] == Json::parse(R"([{"name": "G1", "injected_m3": 0.004,
+  CHECK(summary["gates"] == ordered_json_of(R"([{"name": "G1", "injected_m3": 0.004,
     "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": 600.0}])"));
   CHECK(summary["vents"] ==
-        Json::parse(R"([{"name": "V1", "reached_at_s": null, "bled_m3": 0.0}])"));
+        ordered_json_of(R"([{"name": "V1", "reached_at_s": null, "bled_m3": 0.0}])"));
   CHECK(summary["last_filled"] ==
-        Json::parse(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
-  CHECK(summary["dry_spots"] == Json::parse(R"([{"position_m": [2.0, 1.0, 0.0],
+        ordered_json_of(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
+  CHECK(summary["dry_spots"] == ordered_json_of(R"([{"position_m": [2.0, 1.0, 0.0],
     "volume_m3": 0.00065, "air_pressure_pa": -50000.0, "region": "core", "is_sealed": false,
     "sealed_at_s": null, "halving_pressure_pa": null}])"));
 }
@@ -63,7 +64,7 @@ TEST_CASE("summary: air shut in, and what would halve it") {
   CHECK(summary["dry_spots"][0]["sealed_at_s"] == 200);
   // 0.8 bar gauge is 181325 Pa abs; twice that is 362650 Pa abs.
   CHECK(summary["dry_spots"][0]["halving_pressure_pa"] == 261325.0);
-  CHECK(summary["suspect_zones"] == Json::parse(R"([{"position_m": [1.0, 0.0, 0.0],
+  CHECK(summary["suspect_zones"] == ordered_json_of(R"([{"position_m": [1.0, 0.0, 0.0],
     "volume_m3": 2e-5, "air_pressure_pa": -50000.0, "sealed_at_s": 150.0, "region": "skin"}])"));
   CHECK(summarise(sample_case(), sample_result(), {})["suspect_zones"] == Json::array());
 }
@@ -73,7 +74,7 @@ TEST_CASE("summary: the load on the mould, if there is one") {
   CHECK(summarise(sample_case(), result, {}).contains("mould"));
   CHECK(summarise(sample_case(), result, {})["mould"].is_null());
   result.mould_load = sample_mould_load();
-  CHECK(summarise(sample_case(), result, {})["mould"] == Json::parse(R"({
+  CHECK(summarise(sample_case(), result, {})["mould"] == ordered_json_of(R"({
     "peak_opening_force_n": 3000.0, "peak_opening_force_at_s": 300.0,
     "end_opening_force_n": 2500.0, "peak_cavity_pressure_pa": 110000.0, "projected_area_m2": 2.0,
     "hold_down_force_n": 4000.0, "margin_n": 1000.0, "lifts_at_s": null,
@@ -101,7 +102,7 @@ TEST_CASE("summary: mesh and work") {
   CHECK(summary["mesh"]["nodes"] == 6);
   CHECK(summary["mesh"]["elements"] == 3);
   CHECK(summary["mesh"]["area_m2"] == 2.0);
-  CHECK(summary["mesh"]["regions"] == Json::parse(R"([
+  CHECK(summary["mesh"]["regions"] == ordered_json_of(R"([
     {"name": "skin", "area_m2": 1.0, "pore_volume_m3": 0.003, "fibre_volume_fraction": 0.25,
      "thickness_m": 0.004},
     {"name": "core", "area_m2": 1.0, "pore_volume_m3": 0.001, "fibre_volume_fraction": 0.5,
@@ -147,7 +148,7 @@ TEST_CASE("summary: every reason has the word promised") {
 
 TEST_CASE("summary: the inputs are listed, given or default") {
   const Json summary = summarise(sample_case(), sample_result(), {});
-  CHECK(summary["inputs"] == Json::parse(R"([
+  CHECK(summary["inputs"] == ordered_json_of(R"([
     {"key": "resin.viscosity", "value": "200 mPa.s", "given": true},
     {"key": "ambient", "value": "1013.25 hPa", "given": false}])"));
 }
@@ -161,7 +162,7 @@ TEST_CASE("summary: the same run gives the same bytes") {
 TEST_CASE("summary: a file name that is not UTF-8 does not stop the run") {
   Case input = sample_case();
   input.mesh_file = "plate\xff.msh";
-  const Json summary = Json::parse(summary_text(summarise(input, sample_result(), {})));
+  const Json summary = ordered_json_of(summary_text(summarise(input, sample_result(), {})));
   CHECK(summary["mesh_file"] == "plate\xEF\xBF\xBD.msh"); // the replacement character
 }
 

@@ -1,5 +1,6 @@
 // The command vents as a user starts it.
 #include "io/case_file.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -55,7 +56,7 @@ Json survey(const TemporaryFolder& folder, std::vector<std::string> arguments, i
   const ProgramOutput output = run_program(folder.path(), arguments);
   CAPTURE(output.err);
   CHECK(output.exit_code == exit_code);
-  return Json::parse(read_file(folder.path() / "strip.vents" / "vents.json"));
+  return json_of(read_file(folder.path() / "strip.vents" / "vents.json"));
 }
 
 } // namespace

@@ -1,5 +1,6 @@
 // The command window as a user starts it.
 #include "tests/support/closeness.hpp"
+#include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -73,7 +74,7 @@ Window window_of(const TemporaryFolder& folder, std::vector<std::string> argumen
   Window window{run_program(folder.path(), arguments), {}};
   CAPTURE(window.output.err);
   CHECK(window.output.exit_code == exit_code);
-  window.json = Json::parse(read_file(folder.path() / "strip.window" / "window.json"));
+  window.json = json_of(read_file(folder.path() / "strip.window" / "window.json"));
   return window;
 }
 
@@ -253,7 +254,7 @@ TEST_CASE("window: a time limit, and the case after the options") {
                       "strip.toml", "--time-limit", "9 min", "--points", "3"});
   CAPTURE(output.err);
   CHECK(output.exit_code == 0);
-  const Json json = Json::parse(read_file(folder.path() / "strip.window" / "window.json"));
+  const Json json = json_of(read_file(folder.path() / "strip.window" / "window.json"));
   CHECK(json["limits"]["time_limit_s"] == 540);
   CHECK(json["maps"][0]["grid"][1][1]["outcome"] == "short: time limit");
   CHECK(json["maps"][0]["grid"][2][1]["outcome"] == "fills");
@@ -268,7 +269,7 @@ TEST_CASE("window: nothing safe is told, and the exit code is 1") {
   CHECK(window.json["maps"][0]["recommended"].is_null());
   CHECK(says(window.output.out, "No setting of this range is safe.\n"));
   const Window json = window_of(folder, {"--json"}, 1);
-  CHECK(Json::parse(json.output.out) == json.json);
+  CHECK(json_of(json.output.out) == json.json);
   CHECK(window_of(folder, {"--quiet"}, 1).output.out.empty());
 }
 
@@ -378,7 +379,7 @@ TEST_CASE("window: Ctrl-C leaves whole files, and the same command goes on from 
   CHECK(says(
       output.err,
       "Interrupted: the files hold what was tried so far; the same command goes on from there."));
-  const Json partial = Json::parse(read_file(folder.path() / "strip.window" / "window.json"));
+  const Json partial = json_of(read_file(folder.path() / "strip.window" / "window.json"));
   CHECK(partial["was_interrupted"] == true);
   CHECK(partial["maps"][0]["recommended"].is_null());
   CHECK(partial["maps"][0]["grid"][7][7]["outcome"] == "not run");
@@ -393,11 +394,11 @@ TEST_CASE("window: Ctrl-C leaves whole files, and the same command goes on from 
   const ProgramOutput rest = run_program(folder.path(), arguments);
   CHECK(rest.exit_code == 0);
   CHECK(says(rest.out, " of them done before), since --full-runs asks for it"));
-  Json resumed = Json::parse(read_file(folder.path() / "strip.window" / "window.json"));
+  Json resumed = json_of(read_file(folder.path() / "strip.window" / "window.json"));
   CHECK(resumed["full_runs_found"].get<int>() >= 2);
   CHECK(!fs::exists(record));
   REQUIRE(run_program(folder.path(), arguments).exit_code == 0);
-  const Json whole = Json::parse(read_file(folder.path() / "strip.window" / "window.json"));
+  const Json whole = json_of(read_file(folder.path() / "strip.window" / "window.json"));
   CHECK(resumed["maps"] == whole["maps"]);
   CHECK(resumed["full_runs"] == whole["full_runs"]);
 }

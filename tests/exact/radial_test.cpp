@@ -219,7 +219,8 @@ FrontEllipse front_ellipse(const FillProblem& problem, const FillResult& result)
   }
   centre /= volume;
   moments = moments / volume - centre * centre.transpose();
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(moments);
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes;
+  axes.computeDirect(moments);
   // The moment of an ellipse about its axis is a^2 / 4 per area.
   const Eigen::Vector2d along = axes.eigenvectors().col(1);
   return {2 * std::sqrt(axes.eigenvalues()[1]), 2 * std::sqrt(axes.eigenvalues()[0]),
