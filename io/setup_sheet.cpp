@@ -110,7 +110,7 @@ std::vector<std::string> forbidden_of(const Shot& shot) {
   if (result.verdict != Verdict::filled) {
     reasons.push_back("The part does not fill. " + reason_of(shot.input, result));
     reasons.push_back(result.injected > 0
-                          ? "At the end, after " + about_minutes(result.end_time) + ", " +
+                          ? "At the end, after " + as_minutes(result.end_time) + ", " +
                                 as_percent(result.filled_fraction) + " of it is filled."
                           : "No resin flows at all.");
     for (std::size_t i = 0; i < std::min(result.dry_spots.size(), most_places); ++i) {
@@ -285,7 +285,7 @@ std::vector<SheetLine> settings_of(const Case& input) {
 // Quantities.
 
 std::string with_mass(double volume, const std::optional<double>& density) {
-  return as_small_litres(volume) + (density ? ", " + as_kilograms(volume * *density) : "");
+  return as_small_litres(volume) + (density ? ", " + as_small_kilograms(volume * *density) : "");
 }
 
 void add_volumes(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
@@ -325,7 +325,7 @@ std::string missing_for_catalyst(const Case& input) {
 void add_catalyst(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
   const std::string missing = missing_for_catalyst(input);
   if (use.catalyst_mass) {
-    lines.push_back({"Catalyst, of what is prepared", as_kilograms(*use.catalyst_mass)});
+    lines.push_back({"Catalyst, of what is prepared", as_small_kilograms(*use.catalyst_mass)});
   } else {
     lines.push_back({"Catalyst, of what is prepared", {}, "g", missing});
   }
@@ -351,7 +351,8 @@ void add_drum(std::vector<SheetLine>& lines, const Case& input, const FillResult
     return;
   }
   const double mass = result.injected * *density;
-  lines.push_back({label, as_kilograms(is_inline ? mass / (1 + *input.resin.catalyst) : mass)});
+  lines.push_back(
+      {label, as_small_kilograms(is_inline ? mass / (1 + *input.resin.catalyst) : mass)});
 }
 
 void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
@@ -369,8 +370,8 @@ void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUs
     lines.push_back({"Strokes before that, to fill the hose", std::to_string(strokes.hoses)});
   }
   lines.push_back(
-      {"Strokes a minute", rough_number(60 * strokes.rate_at_start) + " at the start, " +
-                               rough_number(60 * strokes.rate_at_the_end) + " at the end"});
+      {"Strokes a minute", three_digits(60 * strokes.rate_at_start) + " after the first 1 %, " +
+                               three_digits(60 * strokes.rate_at_the_end) + " before the last"});
 }
 
 std::vector<SheetLine> quantities_of(const Case& input, const FillResult& result) {
@@ -474,9 +475,9 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
   if (!opens_at_start(gate)) {
     events.push_back(
         {*done.opened_at,
-         {about_minutes(*done.opened_at),
+         {as_minutes(*done.opened_at),
           band_of(
-              results, [&](const FillResult& r) { return r.gates[g].opened_at; }, about_minutes),
+              results, [&](const FillResult& r) { return r.gates[g].opened_at; }, as_minutes),
           "Open " + name + cause_text(shot.problem(), gate.opens, g) + "."}});
   }
   const bool may_close = gate.closes.time || gate.closes.reached;
@@ -486,7 +487,7 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
       return at && *at < r.end_time ? at : std::nullopt;
     };
     events.push_back({*done.closed_at,
-                      {about_minutes(*done.closed_at), band_of(results, closed_at, about_minutes),
+                      {as_minutes(*done.closed_at), band_of(results, closed_at, as_minutes),
                        "Close " + name + cause_text(shot.problem(), gate.closes, g) + "."}});
   }
 }
@@ -511,10 +512,10 @@ void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size
     return;
   }
   events.push_back({*done.reached_at,
-                    {about_minutes(*done.reached_at),
+                    {as_minutes(*done.reached_at),
                      band_of(
                          full_results(shot),
-                         [&](const FillResult& r) { return r.vents[v].reached_at; }, about_minutes),
+                         [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
                      "Resin shows at " + name + ": " + after_arrival(vent, done.bled) + "."}});
 }
 
@@ -588,7 +589,7 @@ std::vector<SheetCell> course_row(const Shot& shot, double fraction, std::size_t
   const auto& stroke = shot.input.machine.stroke_volume;
   std::vector<SheetCell> row{{rough_number(100 * fraction) + " %", ""}};
   row.push_back(course_cell(
-      shot, fraction, [](const CoursePoint& p) { return p.time; }, about_minutes));
+      shot, fraction, [](const CoursePoint& p) { return p.time; }, as_minutes));
   for (std::size_t p = 0; p < pumps; ++p) {
     const auto flow = [p](const CoursePoint& point) { return point.pumps[p].flow_rate; };
     const auto pressure = [p](const CoursePoint& point) { return point.pumps[p].pressure; };
@@ -627,14 +628,11 @@ SheetTable course_of(const Shot& shot) {
 
 std::string band_text(const Shot& shot) {
   const std::string factor = rough_number(shot.band.factor);
-  const std::string first =
-      shot.result.history.empty() ? "" : about_minutes(shot.result.history.front().time);
   return "In brackets: the same filling computed with reinforcement " + factor +
          " times less and " + factor +
          " times more permeable (runners and gaps as they are); fabrics of one kind commonly "
          "scatter by 30 to 45 % (common practice, no source). Other faults are not in it. Flow and "
-         "pressure at 0 % are those right after the start, over " +
-         first + ".";
+         "pressure at 0 and 100 % are those at 1 and 99 %.";
 }
 
 // What to watch for, when to stop, when to break off.
@@ -645,10 +643,10 @@ std::string cap_text(const Shot& shot) {
   if (!at || !constant_cap(shot.problem()) || !shot.problem().injector.flow_rate) {
     return "";
   }
-  return "The head reaches its cap of " + as_bar(*cap) + " at about " + about_minutes(*at) +
+  return "The head reaches its cap of " + as_bar(*cap) + " at about " + as_minutes(*at) +
          in_brackets(band_of(
              full_results(shot), [](const FillResult& r) { return r.time_cap_reached; },
-             about_minutes)) +
+             as_minutes)) +
          "; from then on the pump slows down by itself.";
 }
 
@@ -708,8 +706,8 @@ std::string push_text(const Shot& shot) {
 
 std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
   const auto end = [](const FillResult& r) { return std::optional(r.end_time); };
-  std::string text = "When the part is full, expected at " + about_minutes(shot.result.end_time) +
-                     in_brackets(band_of(full_results(shot), end, about_minutes)) +
+  std::string text = "When the part is full, expected at " + as_minutes(shot.result.end_time) +
+                     in_brackets(band_of(full_results(shot), end, as_minutes)) +
                      last_vent_text(shot);
   if (use.strokes) {
     text += ", and the pump has made " +
@@ -734,8 +732,8 @@ std::string gel_limit_text(const Shot& shot) {
          ": the first resin gels " +
          (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
                      : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         ". Expected to spare: " + about_minutes(*spare(shot.result)) +
-         in_brackets(band_of(full_results(shot), spare, about_minutes)) +
+         ". Expected to spare: " + as_minutes(*spare(shot.result)) +
+         in_brackets(band_of(full_results(shot), spare, as_minutes)) +
          ". Warmer resin gels earlier.";
 }
 
@@ -792,12 +790,11 @@ std::vector<std::string> flush_of(const Shot& shot) {
   if (resin.mixing == Mixing::inline_head) {
     const double left = gel - oldest_in_hoses(shot.problem(), shot.result);
     return {"Flush mixer and hose as soon as the pump stops: the resin in them gels from " +
-            about_minutes(std::max(0.0, left)) + " after that on."};
+            as_minutes(std::max(0.0, left)) + " after that on."};
   }
   return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +
           as_minutes(gel - resin.mixed_before) + " by the clock, " +
-          about_minutes(gel - resin.mixed_before - shot.result.end_time) +
-          " after the expected end."};
+          as_minutes(gel - resin.mixed_before - shot.result.end_time) + " after the expected end."};
 }
 
 std::vector<std::string> abort_of(const Shot& shot) {

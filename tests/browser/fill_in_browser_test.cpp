@@ -53,7 +53,7 @@ TEST_CASE("report in a browser: the slider moves the front over as much of the p
   // Slider at 240 s of 544 s: half of the strip. It is seen in perspective, from a side.
   set_slider(report.browser, 442);
   CHECK(coloured(picture(report.browser)) / all == doctest::Approx(0.5).epsilon(0.1));
-  CHECK(says(text_of(report.browser, ".told"), "4:00 min, 50 % filled"));
+  CHECK(says(text_of(report.browser, ".told"), "4:00 min, 50."));
   set_slider(report.browser, 0);
   CHECK(coloured(picture(report.browser)) < 0.03 * all);
   CHECK(report.browser.complaints() == std::vector<std::string>{});
