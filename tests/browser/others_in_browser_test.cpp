@@ -83,7 +83,7 @@ TEST_CASE("vents in a browser: the vents and the places tried on the part") {
   CHECK(browser.complaints() == std::vector<std::string>{});
   CHECK(browser.requests().size() == 1);
   CHECK(says(text_of(browser, ".headline"), "The part fills in 9:0"));
-  CHECK(says(text_of(browser, "#vents"), "May move"));
+  CHECK(says(text_of(browser, "main"), "May move"));
   CHECK(says(text_of(browser, "#panel-0 .signs"), "shuts in too much air"));
   CHECK(faults_for_people(browser) == "");
 }
