@@ -295,8 +295,8 @@ ReportTable limits_table(const WindowFacts& facts) {
       limits.projected_area > 0 ? "not checked: it is not said what holds the mould shut"
                                 : "not checked: the case has no [mould]");
   if (limits.hold_down_force) {
-    table.rows.push_back(
-        {"of the force that holds the mould shut, kept in hand", plain_number(100 * limits.mould_margin) + " %"});
+    table.rows.push_back({"of the force that holds the mould shut, kept in hand",
+                          plain_number(100 * limits.mould_margin) + " %"});
   }
   add("Gel time over age of the oldest resin, at least", limits.gel_safety, rough_number,
       "not checked: no resin.gel_safety");

@@ -230,7 +230,9 @@ std::string window_mould_text(const WindowFacts& facts) {
            "at.\n";
   }
   return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
-         (limits.mould_margin > 0 ? ", " + plain_number(100 * limits.mould_margin) + " %" + " kept in hand" : "") +
+         (limits.mould_margin > 0
+              ? ", " + plain_number(100 * limits.mould_margin) + " %" + " kept in hand"
+              : "") +
          ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
          " cannot open it, even if the pump stays on when the part is full.\n";
 }

@@ -80,7 +80,8 @@ TEST_CASE("sheet: settings and quantities") {
   CHECK(line_of(sheet.quantities, "Strokes of the pump").note ==
         "the last gives 200 mL more than needed");
   CHECK(line_of(sheet.quantities, "Strokes before that, to fill the hose").value == "1");
-  CHECK(line_of(sheet.quantities, "Strokes a minute").value == "5.00 after the first 1 %, 0.200 before the last");
+  CHECK(line_of(sheet.quantities, "Strokes a minute").value ==
+        "5.00 after the first 1 %, 0.200 before the last");
 }
 
 TEST_CASE("sheet: mixed in the head, the drum loses resin alone") {
