@@ -6,6 +6,7 @@
 #include "io/findings.hpp"
 #include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
+#include "io/mesh_pieces.hpp"
 #include "io/mesh_reader.hpp"
 #include "io/raw_case.hpp"
 #include "io/raw_lookup.hpp"
@@ -72,35 +73,12 @@ std::string position_text(const Vector3& position, double unit, const std::strin
   return text.data();
 }
 
-struct Piece {
-  NodeId first;
-  std::size_t nodes = 0;
-  bool has_gate = false;
-};
-
-std::vector<Piece> pieces_of(const FillProblem& problem) {
-  const PerNode<int> piece_of = connected_pieces(problem.mesh);
-  std::vector<Piece> pieces;
-  for (const NodeId node : piece_of.ids()) {
-    const auto index = static_cast<std::size_t>(piece_of[node]);
-    pieces.resize(std::max(pieces.size(), index + 1));
-    pieces[index].first = pieces[index].nodes == 0 ? node : pieces[index].first;
-    ++pieces[index].nodes;
-  }
-  for (const Gate& gate : problem.gates) {
-    for (const NodeId node : gate.nodes) {
-      pieces[static_cast<std::size_t>(piece_of[node])].has_gate = true;
-    }
-  }
-  return pieces;
-}
-
 /// One warning each, up to the tenth piece; then how many more there are.
 void warn_of_pieces_without_gate(const FillProblem& problem, const RawCase& raw,
                                  Findings& findings) {
   constexpr std::size_t most = 10;
   std::size_t count = 0;
-  for (const Piece& piece : pieces_of(problem)) {
+  for (const MeshPiece& piece : mesh_pieces(problem)) {
     if (piece.has_gate || ++count > most) {
       continue;
     }

@@ -3,12 +3,15 @@
 #include "io/case_file.hpp"
 #include "io/field_writer.hpp"
 #include "io/fill_report.hpp"
+#include "io/folder_lock.hpp"
 #include "io/history_writer.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
+#include "io/picture_content.hpp"
 #include "io/setup_sheet.hpp"
 #include "io/sheet_html.hpp"
 #include "io/sheet_markdown.hpp"
+#include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/terminal.hpp"
@@ -152,7 +155,7 @@ std::optional<SheetFillings> fill_for_sheet(const Case& input, const RunOptions&
 std::string sheet_told(const SetupSheet& sheet, const FillResult& expected) {
   std::string text = sheet.title + "\n\n";
   if (expected.verdict == Verdict::filled) {
-    text += "The part fills. It takes about " + about_minutes(expected.end_time) + ".\n";
+    text += "The part fills. It takes about " + as_minutes(expected.end_time) + ".\n";
   }
   if (!sheet.forbidden.empty()) {
     text += "Do not inject as set:\n";
@@ -238,6 +241,8 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
     std::cerr << "Interrupted before the first step; nothing was written.\n";
     return false;
   }
+  refuse_files_of_others(folder, fs::exists(lock_file(folder, "fill")));
+  const FolderLock lock(folder, "fill", "fill " + case_file.string());
   prepare_output_folder(folder);
   const WrittenFill fill = fill_and_write(input, folder, options, start);
   const WrittenPictures pictures =
@@ -245,6 +250,11 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
                            : WrittenPictures{};
   if (!pictures.hindrance.empty() && !options.quiet) {
     std::cerr << "No pictures: " << pictures.hindrance << ".\n";
+  }
+  if (const std::string names = undrawable_names(input);
+      !pictures.names.empty() && !names.empty() && !options.quiet) {
+    std::cerr << printable("Pictures: their fonts lack some of the letters of " + names +
+                           ", which stay blank there.\n");
   }
   if (options.json) {
     print(fill.summary);
@@ -261,6 +271,7 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
 bool run_sheet(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
   const Case input = with_options(read_checked(case_file), options);
   keep_inputs_safe(input, folder, is_sheet_name);
+  const FolderLock lock(folder, "sheet", "sheet " + case_file.string());
   prepare_output_folder(folder, is_sheet_name);
   const std::optional<SheetFillings> fillings = fill_for_sheet(input, options);
   if (!fillings) {

@@ -39,7 +39,7 @@ std::vector<Segment> each_once(const std::vector<Segment>& segments) {
 std::vector<std::string> line_names(const ShellMesh& mesh) {
   std::vector<std::string> names;
   for (const LineSet& set : mesh.line_sets) {
-    if (std::ranges::find(names, set.name) == names.end()) {
+    if (!set.segments.empty() && std::ranges::find(names, set.name) == names.end()) {
       names.push_back(set.name);
     }
   }

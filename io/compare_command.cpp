@@ -4,6 +4,7 @@
 #include "io/comparison_report.hpp"
 #include "io/comparison_text.hpp"
 #include "io/comparison_writer.hpp"
+#include "io/folder_lock.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
@@ -274,6 +275,7 @@ RunsEnd run_compare(const CompareOptions& options) {
   std::vector<PlannedRun> runs = plan(options);
   read_inputs(runs, options.run);
   refuse_mixed_currencies(runs);
+  const FolderLock lock(options.folder, "compare", "compare " + runs.front().case_file.string());
   prepare_folders(runs, options);
   compute_all(runs, options);
   const std::vector<ComparedRun> rows = rows_of(runs);

@@ -25,7 +25,7 @@ bool leaves_nothing_out(const ComparedRun& /*run*/) {
 }
 
 std::string mass_text(const ComparedRun& /*run*/, double kilograms) {
-  return rough_number(kilograms) + " kg";
+  return as_kilograms(kilograms);
 }
 
 /// To a hundredth, as prices are told.
@@ -89,12 +89,12 @@ const std::vector<Figure>& compared_figures() {
   using Run = ComparedRun;
   static const std::vector<Figure> figures{
       {"fill_time_s", [](const Run& run) { return if_computed(run, run.figures.fill_time); },
-       [](const Run&, double seconds) { return about_minutes(seconds); }, leaves_nothing_out},
+       [](const Run&, double seconds) { return as_minutes(seconds); }, leaves_nothing_out},
       {"peak_head_pressure_pa",
        [](const Run& run) { return if_computed(run, run.figures.peak_head_pressure); },
        [](const Run&, double pascals) { return as_bar(pascals); }, leaves_nothing_out},
       {"time_at_cap_s", [](const Run& run) { return if_computed(run, run.figures.time_at_cap); },
-       [](const Run&, double seconds) { return about_minutes(seconds); }, leaves_nothing_out},
+       [](const Run&, double seconds) { return as_minutes(seconds); }, leaves_nothing_out},
       {"resin_in_part_m3",
        [](const Run& run) { return if_computed(run, run.figures.resin_in_part); },
        [](const Run&, double volume) { return as_litres(volume); }, leaves_nothing_out},

@@ -3,6 +3,7 @@
 #include "io/comparison_text.hpp"
 #include "io/fill_report.hpp"
 #include "io/report_view.hpp"
+#include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
@@ -15,7 +16,7 @@ namespace tidemark {
 namespace {
 
 std::string caption_of(const FillResult& result) {
-  return result.verdict == Verdict::filled ? "fills in " + about_minutes(result.end_time)
+  return result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
                                            : "short: " + std::string(reason_word(result.reason)) +
                                                  ", " + as_percent(result.filled_fraction);
 }
@@ -78,7 +79,7 @@ std::string headline_of(const std::vector<ComparedRun>& runs) {
   return (filled == runs.size() ? "All " + std::to_string(filled)
                                 : std::to_string(filled) + " of " + std::to_string(runs.size())) +
          " runs fill the part. The fastest is \"" + best->name + "\", in about " +
-         about_minutes(*best->figures.fill_time) + ".";
+         as_minutes(*best->figures.fill_time) + ".";
 }
 
 ReportTable list_of_runs(const std::vector<ComparedRun>& runs) {

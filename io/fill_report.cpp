@@ -1,6 +1,7 @@
 #include "io/fill_report.hpp"
 
 #include "io/filling_course.hpp"
+#include "io/mesh_pieces.hpp"
 #include "io/number_text.hpp"
 #include "io/report_view.hpp"
 #include "io/resin_use.hpp"
@@ -57,7 +58,7 @@ std::string warnings_html(const Case& input, const FillResult& result) {
 std::vector<ReportFact> first_facts(const Case& input, const FillResult& result) {
   const bool fills = result.verdict == Verdict::filled;
   std::vector<ReportFact> facts = {
-      {fills ? "Fill time" : "Comes to rest after", about_minutes(result.end_time)},
+      {fills ? "Fill time" : "Comes to rest after", as_minutes(result.end_time)},
       {"Filled", as_percent(result.filled_fraction)},
       {"Peak at the mixing head", as_bar(result.peak_head_pressure)},
       {"Resin in the part", as_litres(result.resin_in_part)}};
@@ -65,9 +66,9 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
     facts.front().name = "Ended after";
   }
   if (!result.history.empty()) {
-    facts.push_back(
-        {"Flow, start to end", as_litres_per_minute(result.history.front().flow_rate) + " to " +
-                                   as_litres_per_minute(result.history.back().flow_rate)});
+    const FlowEnds flow = flow_ends(result.history);
+    facts.push_back({"Flow with 1 % and 99 % in",
+                     as_litres_per_minute(flow.start) + " to " + as_litres_per_minute(flow.end)});
   }
   if (result.mould_load && result.mould_load->peak_force > 0) {
     facts.push_back({"Opening force on the mould", as_kilonewtons(result.mould_load->peak_force)});
@@ -184,7 +185,7 @@ ReportTable course_table(const FillProblem& problem, const FillResult& result) {
   }
   for (const double fraction : {0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0}) {
     if (const auto point = course_at(problem, result, fraction)) {
-      std::vector<std::string> row = {as_percent(fraction), about_minutes(point->time)};
+      std::vector<std::string> row = {plain_number(100 * fraction) + " %", as_minutes(point->time)};
       for (const PumpReading& reading : point->pumps) {
         row.insert(row.end(), {as_litres_per_minute(reading.flow_rate), as_bar(reading.pressure),
                                as_litres(reading.volume)});
@@ -198,7 +199,7 @@ ReportTable course_table(const FillProblem& problem, const FillResult& result) {
 // --- tables ---
 
 std::string time_or_none(const std::optional<double>& time, const std::string& none) {
-  return time ? about_minutes(*time) : none;
+  return time ? as_minutes(*time) : none;
 }
 
 ReportTable gates_table(const FillResult& result) {
@@ -227,44 +228,43 @@ ReportTable vents_table(const FillProblem& problem, const FillResult& result) {
 ReportTable last_table(const Case& input, const FillResult& result) {
   ReportTable table{"Where the resin comes last", {"No.", "Time", "Place", "Region"}, {}};
   for (const LastFilled& place : result.last_filled) {
-    table.rows.push_back({std::to_string(table.rows.size() + 1), about_minutes(place.time),
+    table.rows.push_back({std::to_string(table.rows.size() + 1), as_minutes(place.time),
                           place_text(input, input.problem.mesh.positions[place.node]),
                           region_name(input, place.region)});
   }
   return table;
 }
 
+std::string way_out_text(const DrySpot& spot, bool has_gate) {
+  if (!has_gate) {
+    return "no gate is connected";
+  }
+  return spot.is_sealed ? as_minutes(spot.sealed_at) : "has a way out";
+}
+
 ReportTable dry_table(const Case& input, const FillResult& result) {
-  ReportTable table{"Left dry", {"No.", "Room", "Place", "Region", "Air", "Shut in since"}, {}};
-  for (const DrySpot& spot : result.dry_spots) {
-    table.rows.push_back({std::to_string(table.rows.size() + 1), as_litres(spot.volume),
-                          place_text(input, spot.position), region_name(input, spot.region),
-                          as_bar(spot.air_pressure),
-                          spot.is_sealed ? about_minutes(spot.sealed_at) : "has a way out"});
+  ReportTable table{"Left dry", {"Name", "Room", "Place", "Region", "Air", "Shut in since"}, {}};
+  const std::vector<bool> has_gate = dry_spots_with_gate(input.problem, result);
+  for (std::size_t i = 0; i < result.dry_spots.size(); ++i) {
+    const DrySpot& spot = result.dry_spots[i];
+    table.rows.push_back({letter_name(i), as_litres(spot.volume), place_text(input, spot.position),
+                          region_name(input, spot.region), as_bar(spot.air_pressure),
+                          way_out_text(spot, has_gate[i])});
   }
   return table;
 }
 
 ReportTable suspect_table(const Case& input, const FillResult& result) {
   ReportTable table{"Places to look at on the first part: air was shut in and closed up",
-                    {"No.", "Air", "Place", "Region", "Shut in at"},
+                    {"Name", "Air", "Place", "Region", "Shut in at"},
                     {}};
   for (const SuspectZone& zone : result.suspect_zones) {
-    table.rows.push_back({std::to_string(table.rows.size() + 1),
+    table.rows.push_back({letter_name(result.dry_spots.size() + table.rows.size()),
                           as_litres(zone.volume) + " at " + as_bar(zone.air_pressure),
                           place_text(input, zone.position), region_name(input, zone.region),
-                          about_minutes(zone.sealed_at)});
+                          as_minutes(zone.sealed_at)});
   }
   return table;
-}
-
-std::string square_metres(double area) {
-  return rough_number(area) + " m2";
-}
-
-/// To the nearest digit, where as_percent rounds down.
-std::string share_text(double share) {
-  return rough_number(100 * share) + " %";
 }
 
 ReportTable regions_table(const FillProblem& problem, const FillResult& result) {
@@ -275,9 +275,9 @@ ReportTable regions_table(const FillProblem& problem, const FillResult& result) 
   for (std::size_t r = 0; r < result.regions.size(); ++r) {
     const Region& region = problem.regions[r];
     table.rows.push_back(
-        {region.name, square_metres(result.regions[r].area), as_millimetres(region.thickness),
-         share_text(fibre_volume_fraction(region)), share_text(region.porosity),
-         square_metres(region.permeability_1), square_metres(region.permeability_2),
+        {region.name, as_square_metres(result.regions[r].area), as_millimetres(region.thickness),
+         as_percent(fibre_volume_fraction(region)), as_percent(region.porosity),
+         as_square_metres(region.permeability_1), as_square_metres(region.permeability_2),
          as_litres(result.regions[r].pore_volume)});
   }
   return table;
@@ -306,10 +306,10 @@ ReportTable quantities_table(const Case& input, const FillResult& result) {
   if (use.waste > 0) {
     add("Waste on top", as_litres(use.waste));
   }
-  add("To mix", as_litres(use.to_mix) + (use.mass ? ", " + as_kilograms(*use.mass) : ""));
+  add("To mix", as_litres(use.to_mix) + (use.mass ? ", " + as_small_kilograms(*use.mass) : ""));
   if (use.catalyst_mass) {
     add("of that, catalyst",
-        as_kilograms(*use.catalyst_mass) +
+        as_small_kilograms(*use.catalyst_mass) +
             (use.catalyst_volume ? ", " + as_small_litres(*use.catalyst_volume) : ""));
   }
   if (use.strokes) {
@@ -322,11 +322,11 @@ ReportTable mould_table(const std::optional<MouldLoad>& load) {
   ReportTable table{"Mould", {}, {}};
   if (load) {
     table.rows = {{"Highest force that opens it",
-                   as_kilonewtons(load->peak_force) + ", at " + about_minutes(load->peak_force_at)},
+                   as_kilonewtons(load->peak_force) + ", at " + as_minutes(load->peak_force_at)},
                   {"Held shut with",
                    load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
                   {"Highest pressure in the cavity", as_bar(load->peak_pressure)},
-                  {"Projected area", square_metres(load->projected_area)}};
+                  {"Projected area", as_square_metres(load->projected_area)}};
   }
   return table;
 }
@@ -346,7 +346,7 @@ ReportTable computation_table(const Case& input, const FillResult& result) {
           {{"Mesh file", input.mesh_file.generic_string()},
            {"Nodes", std::to_string(input.problem.mesh.positions.size())},
            {"Elements", std::to_string(input.problem.mesh.elements.size())},
-           {"Area", square_metres(result.area)},
+           {"Area", as_square_metres(result.area)},
            {"Edges exchanged to suit the permeability",
             std::to_string(result.network.flipped) + " of " + std::to_string(result.network.edges)},
            {"Share of the flow network that had to be limited",

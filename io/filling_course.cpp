@@ -8,16 +8,21 @@ namespace tidemark {
 
 namespace {
 
-PumpReading reading_of(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {
+/// Mean over the step of a row [m3/s].
+double flow_of_pump(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {
   if (pump.gate) {
-    const GateSample& gate = row.gates[*pump.gate];
-    return {gate.flow_rate, gate.pressure, 0};
+    return row.gates[*pump.gate].flow_rate;
   }
   double flow = 0;
   for (std::size_t g = 0; g < row.gates.size(); ++g) {
     flow += problem.gates[g].own_injector ? 0 : row.gates[g].flow_rate;
   }
-  return {flow, row.head_pressure, 0};
+  return flow;
+}
+
+PumpReading reading_of(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {
+  return {flow_of_pump(problem, row, pump),
+          pump.gate ? row.gates[*pump.gate].pressure : row.head_pressure, 0};
 }
 
 /// The state at the end of a step; volumes from the mean flows of the steps so far.
@@ -68,6 +73,61 @@ CoursePoint between(const CoursePoint& from, const CoursePoint& to, double fract
   return point;
 }
 
+double told_fraction(const std::vector<HistoryRow>& history, double filled_fraction) {
+  const double all = history.back().filled_fraction;
+  return std::clamp(filled_fraction, near_start * all, near_end * all);
+}
+
+/// Straight in 1 / flow, or in the flow where there is none at one end.
+double flow_between(double from, double to, double share) {
+  return from > 0 && to > 0 ? 1 / between(1 / from, 1 / to, share) : between(from, to, share);
+}
+
+CoursePoint state_at(const std::vector<CoursePoint>& points, double fraction) {
+  const auto after = std::ranges::find_if(
+      points, [&](const CoursePoint& point) { return point.filled_fraction >= fraction; });
+  if (after == points.end()) {
+    return points.back();
+  }
+  return after == points.begin() ? *after : between(*(after - 1), *after, fraction);
+}
+
+/// Some steps of the history together.
+struct Stretch {
+  double from, to; // filled fraction
+  double volume = 0, duration = 0;
+
+  double middle() const { return 0.5 * (from + to); }
+  double flow() const { return duration > 0 ? volume / duration : 0; }
+};
+
+/// Steps joined to half a per cent and more: of a few cells alone the flow goes up and down. Steps
+/// in which nothing is filled are left out.
+std::vector<Stretch> stretches_of(const std::vector<HistoryRow>& history,
+                                  const std::function<double(const HistoryRow&)>& flow_of) {
+  const double least = 0.005 * history.back().filled_fraction;
+  std::vector<Stretch> stretches;
+  double time = 0;
+  double filled = 0;
+  for (const HistoryRow& row : history) {
+    if (row.filled_fraction > filled) {
+      const bool is_last = history.back().filled_fraction - filled < least;
+      const bool is_begun =
+          !stretches.empty() && (is_last || stretches.back().to - stretches.back().from < least);
+      if (!is_begun) {
+        stretches.push_back({filled, filled});
+      }
+      Stretch& stretch = stretches.back();
+      stretch.to = row.filled_fraction;
+      stretch.volume += flow_of(row) * (row.time - time);
+      stretch.duration += row.time - time;
+      filled = row.filled_fraction;
+    }
+    time = row.time;
+  }
+  return stretches;
+}
+
 /// Age at the end of what came last into a pump's hose of this volume [s].
 double age_behind(const std::vector<CoursePoint>& points, std::size_t pump, double volume) {
   const CoursePoint& end = points.back();
@@ -98,21 +158,49 @@ std::vector<CoursePump> course_pumps(const FillProblem& problem) {
   return pumps;
 }
 
+double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
+                 const std::function<double(const HistoryRow&)>& flow_of) {
+  if (history.empty()) {
+    return 0;
+  }
+  const double wanted = told_fraction(history, filled_fraction);
+  const std::vector<Stretch> stretches = stretches_of(history, flow_of);
+  const auto after = std::ranges::find_if(
+      stretches, [&](const Stretch& stretch) { return stretch.middle() >= wanted; });
+  if (after == stretches.begin() || after == stretches.end()) {
+    return stretches.empty() ? 0 : (after == stretches.end() ? stretches.back() : *after).flow();
+  }
+  const Stretch& before = *(after - 1);
+  return flow_between(before.flow(), after->flow(),
+                      (wanted - before.middle()) / (after->middle() - before.middle()));
+}
+
+FlowEnds flow_ends(const std::vector<HistoryRow>& history) {
+  const auto all = [](const HistoryRow& row) { return row.flow_rate; };
+  return {flow_when(history, 0, all), flow_when(history, 1, all)};
+}
+
 std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResult& result,
                                      double filled_fraction) {
   const std::vector<CoursePoint> points = points_of(problem, result);
   if (points.empty()) {
     return std::nullopt;
   }
-  if (filled_fraction >= 1) {
-    return result.verdict == Verdict::filled ? std::optional(points.back()) : std::nullopt;
+  const bool is_end = filled_fraction >= 1;
+  if (is_end ? result.verdict != Verdict::filled
+             : points.back().filled_fraction < filled_fraction) {
+    return std::nullopt;
   }
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    if (points[i].filled_fraction >= filled_fraction) {
-      return i == 0 ? points[i] : between(points[i - 1], points[i], filled_fraction);
-    }
+  CoursePoint point = is_end ? points.back() : state_at(points, filled_fraction);
+  const CoursePoint told = state_at(points, told_fraction(result.history, filled_fraction));
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  for (std::size_t p = 0; p < pumps.size(); ++p) {
+    point.pumps[p].pressure = told.pumps[p].pressure;
+    point.pumps[p].flow_rate =
+        flow_when(result.history, filled_fraction,
+                  [&](const HistoryRow& row) { return flow_of_pump(problem, row, pumps[p]); });
   }
-  return std::nullopt;
+  return point;
 }
 
 double oldest_in_hoses(const FillProblem& problem, const FillResult& result) {

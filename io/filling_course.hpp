@@ -5,6 +5,7 @@
 #include "solver/filling.hpp"
 
 #include <cstddef>
+#include <functional>
 #include <optional>
 #include <vector>
 
@@ -30,9 +31,30 @@ struct CoursePoint {
   std::vector<PumpReading> pumps; // as course_pumps
 };
 
-/// The state at a filled fraction from 0 to 1, straight between the rows of the history; before its
-/// first row with the flow and pressure of that row. None if the filling does not come that far.
-/// For 1 the end of a filling that fills the part.
+/// Shares of the resin in the part at the end between which flows and pressures are told. At
+/// constant pressure the flow of the first moment has no limit, and that of the last moment is one
+/// of single cells.
+inline constexpr double near_start = 0.01;
+inline constexpr double near_end = 0.99;
+
+/// Flow [m3/s] when so much is filled, from 0 to 1, taken between near_start and near_end of what
+/// the history comes to. The mean of each step (of several, where they are short) counts for its
+/// middle; between two middles 1 / q goes straight, as it does with the volume behind a straight
+/// front: there it is exact whatever the steps. flow_of: mean flow over the step of a row [m3/s]. 0
+/// without rows.
+double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
+                 const std::function<double(const HistoryRow&)>& flow_of);
+
+/// Of all gates together near the start and near the end [m3/s].
+struct FlowEnds {
+  double start, end;
+};
+
+FlowEnds flow_ends(const std::vector<HistoryRow>& history);
+
+/// The state at a filled fraction from 0 to 1, time and volume straight between the rows of the
+/// history, flow as flow_when, pressure straight between near_start and near_end. None if the
+/// filling does not come that far. For 1 the end of a filling that fills the part.
 std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResult& result,
                                      double filled_fraction);
 

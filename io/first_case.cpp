@@ -177,6 +177,9 @@ Plan plan_regions(const ShellMesh& mesh) {
   PerElement<bool> taken(mesh.elements.size(), false);
   std::set<std::string> used;
   for (const ElementSet& set : mesh.element_sets) {
+    if (set.elements.empty()) {
+      continue;
+    }
     const bool may_be = can_be_named(set.name) && plan.regions.size() < most_regions;
     PlannedRegion region = may_be ? take(mesh, set.elements, taken) : PlannedRegion{};
     if (region.elements == 0) {

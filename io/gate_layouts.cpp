@@ -58,8 +58,8 @@ std::string places_of(const LayoutRow& row) {
                      : "  last to fill, where vents belong\n";
   }
   for (const NamedPlace& place : row.last) {
-    text += "    " + (place.time ? about_minutes(*place.time) + " at " : std::string()) +
-            place.text + " in region " + place.region + "\n";
+    text += "    " + (place.time ? as_minutes(*place.time) + " at " : std::string()) + place.text +
+            " in region " + place.region + "\n";
   }
   if (!row.error.empty()) {
     text += "  failed: " + row.error + "\n";
@@ -159,9 +159,9 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
   for (std::size_t i = 0; i < rows.size(); ++i) {
     const LayoutRow& row = rows[i];
     TextRow& cells = table.emplace_back();
-    const std::string time = row.fill_time ? about_minutes(*row.fill_time) : "-";
+    const std::string time = row.fill_time ? as_minutes(*row.fill_time) : "-";
     cells = {row.name,
-             row.ranked_time ? about_minutes(*row.ranked_time) : "-",
+             row.ranked_time ? as_minutes(*row.ranked_time) : "-",
              verdict_of(row),
              time + (marks[i] ? " *" : ""),
              if_computed(row, as_bar(row.peak_head_pressure)),

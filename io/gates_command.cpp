@@ -164,6 +164,15 @@ bool open_together(const FillProblem& problem) {
          });
 }
 
+/// "G1" and so on: a name of the case, such as "left corner", may say where the gate no longer is.
+std::string new_gate_name(const FillProblem& problem, std::size_t number) {
+  std::string name = "G" + std::to_string(number + 1);
+  while (std::ranges::find(problem.vents, name, &Vent::name) != problem.vents.end()) {
+    name += "'";
+  }
+  return name;
+}
+
 /// The gates of a layout, with the drive of the case's first.
 std::vector<Gate> gates_of(const FillProblem& problem, const RankedPlaces& places,
                            const Layout& layout) {
@@ -171,8 +180,7 @@ std::vector<Gate> gates_of(const FillProblem& problem, const RankedPlaces& place
   const Gate& first = problem.gates.front();
   for (const std::size_t place : layout.gates) {
     Gate gate = places.sites[place].gate;
-    gate.name = first.name +
-                (layout.gates.size() > 1 ? " " + std::to_string(gates.size() + 1) : std::string());
+    gate.name = new_gate_name(problem, gates.size());
     gate.own_injector = first.own_injector;
     gates.push_back(std::move(gate));
   }

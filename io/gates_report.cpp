@@ -36,7 +36,7 @@ std::string headline_of(const std::vector<LayoutRow>& rows) {
   return (best == &rows.front() ? "No layout that was run fills the part faster than the case as "
                                   "it is: about "
                                 : "With " + best->name + " the part fills, in about ") +
-         about_minutes(*best->fill_time) + ".";
+         as_minutes(*best->fill_time) + ".";
 }
 
 /// The gates of each layout are marked with its number.
@@ -73,7 +73,7 @@ ReportTable places_table(const std::vector<LayoutRow>& rows) {
     std::string last;
     for (const NamedPlace& place : row.last) {
       last += (last.empty() ? "" : "; ") +
-              (place.time ? about_minutes(*place.time) + " at " : "dry: ") + place.text;
+              (place.time ? as_minutes(*place.time) + " at " : "dry: ") + place.text;
     }
     table.rows.push_back(
         {row.name, gates, last.empty() ? "-" : last, row.case_file.empty() ? "-" : row.case_file});

@@ -146,7 +146,7 @@ std::string gel_text(const Case& input, const FillResult& result) {
   if (!result.age) {
     return std::isfinite(gel) ? "The resin gels at " + as_minutes(gel) +
                                     (result.verdict == Verdict::filled
-                                         ? ": " + about_minutes(gel - result.end_time) + " to spare"
+                                         ? ": " + as_minutes(gel - result.end_time) + " to spare"
                                          : "") +
                                     ".\n"
                               : "";
@@ -155,15 +155,15 @@ std::string gel_text(const Case& input, const FillResult& result) {
   if (has_heat && !thickens(resin) && !std::isfinite(gel) && !(resin.mixed_before > 0)) {
     return ""; // its age changes nothing
   }
-  std::string text = "The resin is " + about_minutes(result.age->oldest) + " old at the end";
+  std::string text = "The resin is " + as_minutes(result.age->oldest) + " old at the end";
   text += is_inline(input.problem)
-              ? " where it is oldest, " + about_minutes(result.age->mean) + " in the mean"
+              ? " where it is oldest, " + as_minutes(result.age->mean) + " in the mean"
               : "";
   if (std::isfinite(gel)) {
     text += "; it gels at " + as_minutes(gel);
     text += has_heat ? " if it keeps the temperature it comes in with"
             : result.verdict == Verdict::filled
-                ? ": " + about_minutes(gel - result.age->oldest) + " to spare"
+                ? ": " + as_minutes(gel - result.age->oldest) + " to spare"
                 : "";
   }
   text += ".\n";
@@ -173,7 +173,7 @@ std::string gel_text(const Case& input, const FillResult& result) {
             (std::isfinite(mu) ? ", and " + as_viscosity(mu) + " at that age" : "") + ".\n";
   }
   if (const auto& first = result.age->first_gel) {
-    text += "The first resin gels at about " + as_rough_minutes(first->time) + ", at " +
+    text += "The first resin gels at about " + as_minutes(first->time) + ", at " +
             place_text(input, input.problem.mesh.positions[first->node]) + ".\n";
   }
   return text;
@@ -198,17 +198,17 @@ std::vector<std::string> gel_warnings(const Case& input, const FillResult& resul
       wanted && std::isfinite(gel) && result.verdict == Verdict::filled && times < *wanted;
   if (is_close && has_heat) {
     warnings.push_back("The gel comes too close: when the part is full some resin has gone " +
-                       rough_number(100 / times) + " % of its way to the gel, less than the " +
+                       as_percent(1 / times) + " of its way to the gel, less than the " +
                        rough_number(*wanted) + " times of resin.gel_safety to spare.");
   } else if (is_close) {
-    warnings.push_back("The gel comes too close: the oldest resin is " + about_minutes(oldest) +
+    warnings.push_back("The gel comes too close: the oldest resin is " + as_minutes(oldest) +
                        " old when the part is full and gels at " + as_minutes(gel) + ", " +
                        rough_number(times) + " times that, less than the " + rough_number(*wanted) +
                        " of resin.gel_safety.");
   }
   const auto& last = input.resin.oldest_of_table;
   if (last && oldest > *last * (1 + 1e-9)) {
-    warnings.push_back("The resin becomes " + about_minutes(oldest) +
+    warnings.push_back("The resin becomes " + as_minutes(oldest) +
                        " old, older than the table resin.viscosity tells, which ends at " +
                        as_minutes(*last) + ": its last line is carried on.");
   }

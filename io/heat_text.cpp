@@ -37,7 +37,7 @@ std::string hottest_text(const Case& input, const HeatFacts& facts) {
   if (facts.highest < warmest + 0.1) { // the mould or the inlet itself
     return "";
   }
-  return "It is hottest at about " + as_rough_minutes(facts.highest_at) + " with " +
+  return "It is hottest at about " + as_minutes(facts.highest_at) + " with " +
          as_celsius(facts.highest) + ", at " +
          place_text(input, input.problem.mesh.positions[facts.hottest_node]) + ".\n";
 }
@@ -107,7 +107,7 @@ std::vector<std::string> heat_warnings(const Case& input, const FillResult& resu
   const HeatFacts& facts = *result.heat;
   if (input.highest_temperature && facts.highest > *input.highest_temperature) {
     warnings.push_back("The resin becomes too hot: " + as_celsius(facts.highest) + " at about " +
-                       as_rough_minutes(facts.highest_at) + ", at " +
+                       as_minutes(facts.highest_at) + ", at " +
                        place_text(input, input.problem.mesh.positions[facts.hottest_node]) +
                        ", more than the " + as_celsius(*input.highest_temperature) +
                        " of heat.highest_temperature. A cooler mould or less catalyst helps.");

@@ -202,8 +202,9 @@ void MshReader::make_sets() {
         " not in $Entities are in no group.");
   }
   for (const auto& [key, name] : names_) {
-    if (key.first < 3 && !used_groups_.contains(key)) {
+    if (key.first < 3 && !used_groups_.contains(key)) { // known all the same, should a case name it
       content_.notes.push_back("The physical group " + in_quotes(name) + " has no elements.");
+      mesh.element_sets.push_back({name, {}});
     }
   }
 }

@@ -1,12 +1,16 @@
 #include "io/output_folder.hpp"
 
+#include "io/wording.hpp"
 #include "mesh/error.hpp"
+
+#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <array>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <fstream>
 #include <string>
 #include <system_error>
 #include <vector>
@@ -51,6 +55,15 @@ bool is_frame_name(std::string_view name) {
   }
   return std::ranges::all_of(name.substr(start.size(), 4),
                              [](char c) { return c >= '0' && c <= '9'; });
+}
+
+/// Whether the summary of an earlier run lies there.
+bool holds_summary_of_ours(const fs::path& folder) {
+  std::ifstream file(folder / "summary.json");
+  const auto summary = nlohmann::json::parse(file, nullptr, false);
+  const auto program = summary.is_object() ? summary.find("program") : summary.end();
+  return program != summary.end() && program->is_string() &&
+         program->get<std::string>().starts_with("tidemark ");
 }
 
 void remove_output_files(const fs::path& folder, bool (*is_ours)(std::string_view)) {
@@ -123,14 +136,33 @@ bool is_gates_name(std::string_view name) {
 
 bool is_vents_name(std::string_view name) {
   name = without_temporary_ending(name);
-  const std::array<std::string_view, 4> fixed = {"vents.csv", "vents.json", "vents.vtu",
-                                                 "with-vents.toml"};
+  const std::array<std::string_view, 5> fixed = {"vents.csv", "vents.json", "vents.html",
+                                                 "vents.vtu", "with-vents.toml"};
   return std::ranges::find(fixed, name) != fixed.end();
 }
 
 bool is_window_name(std::string_view name) {
   name = without_temporary_ending(name);
   return name == "window.csv" || name == "window.json" || name == "window.html";
+}
+
+void refuse_files_of_others(const fs::path& folder, bool was_broken_off) {
+  std::vector<std::string> names;
+  std::error_code none; // then there are none
+  for (const fs::directory_entry& entry : fs::directory_iterator(folder, none)) {
+    const std::string name = entry.path().filename().string();
+    if (is_output_name(name) && !is_frame_name(without_temporary_ending(name)) &&
+        !entry.is_directory(none)) {
+      names.push_back(name);
+    }
+  }
+  if (names.empty() || was_broken_off || holds_summary_of_ours(folder)) {
+    return;
+  }
+  std::ranges::sort(names);
+  throw FileError(folder.string() + ": found " + list_of(names) +
+                  ", which this run would replace, and no summary.json of an earlier run of "
+                  "tidemark beside: move what you want to keep, or choose another folder with -o");
 }
 
 void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {

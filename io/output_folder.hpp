@@ -27,7 +27,7 @@ bool is_comparison_name(std::string_view name);
 /// The same for a search of gates: gates.csv, gates.json, gates.vtu, places.csv, layout-N.toml.
 bool is_gates_name(std::string_view name);
 
-/// The same for a look at vents: vents.csv, vents.json, vents.vtu, with-vents.toml.
+/// The same for a look at vents: vents.csv, vents.json, vents.html, vents.vtu, with-vents.toml.
 bool is_vents_name(std::string_view name);
 
 /// The same for a process window: window.csv, window.json. (window.runs stays, to go on from.)
@@ -37,6 +37,11 @@ bool is_window_name(std::string_view name);
 /// what an earlier run left there, as told by is_ours: nothing else is touched. Throws FileError.
 void prepare_output_folder(const std::filesystem::path& folder,
                            bool (*is_ours)(std::string_view name) = is_output_name);
+
+/// Throws FileError, naming the files, if the folder holds files under names of a filling that no
+/// run of this program can have left there: neither its summary.json nor the sign of a run that
+/// broke off (was_broken_off) is there. Frames of the front have names nobody else gives.
+void refuse_files_of_others(const std::filesystem::path& folder, bool was_broken_off);
 
 inline constexpr const char* sheet_markdown_name = "setup-sheet.md";
 inline constexpr const char* sheet_html_name = "setup-sheet.html";

@@ -1,8 +1,11 @@
 #include "io/picture_content.hpp"
 
+#include "io/picture_font.hpp"
+#include "io/port_place.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <array>
@@ -26,14 +29,14 @@ constexpr double port_width = 8;
 std::string verdict_sentence(const FillResult& result) {
   if (result.verdict == Verdict::filled) {
     return "The part fills. It takes about " +
-           about_minutes(result.fill_time.value_or(result.end_time)) + ".";
+           as_minutes(result.fill_time.value_or(result.end_time)) + ".";
   }
   if (result.reason == ShortReason::interrupted) {
-    return "Interrupted after " + about_minutes(result.end_time) + ", with " +
+    return "Interrupted after " + as_minutes(result.end_time) + ", with " +
            as_percent(result.filled_fraction) + " filled.";
   }
   return "The part does not fill: " + std::string(reason_word(result.reason)) +
-         ". At the end, after " + about_minutes(result.end_time) + ", " +
+         ". At the end, after " + as_minutes(result.end_time) + ", " +
          as_percent(result.filled_fraction) + " of it is filled.";
 }
 
@@ -119,10 +122,6 @@ std::vector<std::array<NodeId, 2>> edges_among(const ShellMesh& mesh,
   return edges;
 }
 
-Vector3 place_of(const ShellMesh& mesh, const Gate& gate) {
-  return gate.radius ? gate.centre : middle_of(mesh, gate.nodes);
-}
-
 std::vector<PictureMark> port_marks(const FillProblem& problem, bool with_names) {
   std::vector<PictureMark> marks;
   for (const Vent& vent : problem.vents) {
@@ -131,7 +130,7 @@ std::vector<PictureMark> port_marks(const FillProblem& problem, bool with_names)
   }
   for (const Gate& gate : problem.gates) {
     marks.push_back(
-        {place_of(problem.mesh, gate), MarkKind::gate, "", with_names ? gate.name : ""});
+        {place_of_gate(problem.mesh, gate), MarkKind::gate, "", with_names ? gate.name : ""});
   }
   return marks;
 }
@@ -179,11 +178,14 @@ Picture pressure_picture(const Case& input, const FillResult& result) {
   return picture;
 }
 
-/// "x 812, y 310, z 44.0 mm"
+/// "x 812, y 310, z 44.0 mm"; each with its unit where one is in metres.
 std::string place_row(const Vector3& place) {
-  const auto number = [](double metres) {
+  const auto has_own_unit = [](double metres) { return !as_millimetres(metres).ends_with(" mm"); };
+  const bool with_units =
+      has_own_unit(place.x()) || has_own_unit(place.y()) || has_own_unit(place.z());
+  const auto number = [&](double metres) {
     const std::string text = as_millimetres(metres);
-    return text.substr(0, text.find(' '));
+    return with_units ? text : text.substr(0, text.find(' '));
   };
   return "x " + number(place.x()) + ", y " + number(place.y()) + ", z " + as_millimetres(place.z());
 }
@@ -230,14 +232,10 @@ void add_last_places(Picture& picture, const Case& input, const FillResult& resu
     add_place(
         picture,
         {input.problem.mesh.positions[place.node], MarkKind::last_place, std::to_string(i + 1)},
-        about_minutes(place.time) + ", " + region_name(input, place.region),
+        as_minutes(place.time) + ", " + region_name(input, place.region),
         has_room_for_coordinates(result));
   }
   add_rest_row(picture, result.last_filled.size());
-}
-
-std::string letter(std::size_t number) {
-  return {static_cast<char>('A' + number)};
 }
 
 /// What is left dry, then where air was shut in and has closed up.
@@ -250,9 +248,10 @@ void add_air(Picture& picture, const FillResult& result) {
   for (std::size_t i = 0; i < dry; ++i) {
     const DrySpot& spot = result.dry_spots[i];
     const std::string air = spot.is_sealed ? " of air, " + as_bar(spot.air_pressure) : "";
-    add_place(picture,
-              {spot.position, spot.is_sealed ? MarkKind::shut_in_air : MarkKind::dry, letter(i)},
-              as_litres(spot.volume) + air, with_coordinates);
+    add_place(
+        picture,
+        {spot.position, spot.is_sealed ? MarkKind::shut_in_air : MarkKind::dry, letter_name(i)},
+        as_litres(spot.volume) + air, with_coordinates);
   }
   add_rest_row(picture, result.dry_spots.size());
   const std::size_t closed = listed(result.suspect_zones.size());
@@ -261,7 +260,8 @@ void add_air(Picture& picture, const FillResult& result) {
   }
   for (std::size_t i = 0; i < closed; ++i) {
     const SuspectZone& zone = result.suspect_zones[i];
-    add_place(picture, {zone.position, MarkKind::closed_air, letter(dry + i)},
+    add_place(picture,
+              {zone.position, MarkKind::closed_air, letter_name(result.dry_spots.size() + i)},
               as_litres(zone.volume) + " at " + as_bar(zone.air_pressure), with_coordinates);
   }
   add_rest_row(picture, result.suspect_zones.size());
@@ -379,6 +379,22 @@ Picture layout_picture(const Case& input, const FillResult& result) {
 std::vector<Picture> pictures_of(const Case& input, const FillResult& result) {
   return {time_picture(input, result), pressure_picture(input, result),
           last_places_picture(input, result), layout_picture(input, result)};
+}
+
+std::string undrawable_names(const Case& input) {
+  std::vector<std::string> names;
+  const auto add = [&](const std::string& name) {
+    const std::string quoted = quoted_text(name);
+    if (!can_be_drawn(name) && std::ranges::find(names, quoted) == names.end()) {
+      names.push_back(quoted);
+    }
+  };
+  add(input.title);
+  std::ranges::for_each(input.problem.regions, add, &Region::name);
+  std::ranges::for_each(input.problem.gates, add, &Gate::name);
+  std::ranges::for_each(input.problem.vents, add, &Vent::name);
+  std::ranges::for_each(input.problem.channels, add, &Channel::name);
+  return names.empty() ? "" : list_of(names);
 }
 
 } // namespace tidemark

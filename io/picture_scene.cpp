@@ -1,5 +1,6 @@
 #include "io/picture_scene.hpp"
 
+#include "io/picture_font.hpp"
 #include "io/picture_labels.hpp"
 #include "mesh/triangulation.hpp"
 
@@ -287,15 +288,21 @@ public:
     polygon(places, colour);
   }
 
-  static void set_font(vtkTextProperty& property, int size, bool is_bold) {
-    property.SetFontFamilyToArial();
+  static void set_font(vtkTextProperty& property, const std::string& text, int size, bool is_bold) {
+    const std::string file = font_file_for(text, is_bold);
+    if (file.empty()) {
+      property.SetFontFamilyToArial();
+      property.SetBold(is_bold ? 1 : 0);
+    } else {
+      property.SetFontFamily(VTK_FONT_FILE);
+      property.SetFontFile(file.c_str());
+    }
     property.SetFontSize(size);
-    property.SetBold(is_bold ? 1 : 0);
   }
 
   static double width_of(const std::string& text, int size, bool is_bold = false) {
     vtkNew<vtkTextProperty> property;
-    set_font(*property, size, is_bold);
+    set_font(*property, text, size, is_bold);
     std::array<int, 4> box{};
     vtkTextRenderer::GetInstance()->GetBoundingBox(property, text, box.data(), dots_per_inch);
     return box[1] - box[0] + 1;
@@ -324,7 +331,7 @@ public:
     vtkNew<vtkTextActor> actor;
     actor->SetInput(text.c_str());
     vtkTextProperty& property = *actor->GetTextProperty();
-    set_font(property, size, is_bold);
+    set_font(property, text, size, is_bold);
     property.SetColor(colour.red / 255.0, colour.green / 255.0, colour.blue / 255.0);
     property.SetJustification(justify == Justify::left     ? VTK_TEXT_LEFT
                               : justify == Justify::centre ? VTK_TEXT_CENTERED

@@ -173,12 +173,46 @@ std::string name_of_dimension(const Unit& unit) {
   throw InputError("found " + found + ", expected " + expected);
 }
 
+/// What people write on machines and drums, and what it is called here.
+struct ShopWord {
+  std::string_view word, unit; // the word in small letters
+  Dimension dimension;
+};
+
+constexpr std::array<ShopWord, 12> shop_words{{{"lpm", "L/min", Dimension::flow_rate},
+                                               {"slpm", "L/min", Dimension::flow_rate},
+                                               {"cc/min", "cm3/min", Dimension::flow_rate},
+                                               {"cps", "cP", Dimension::viscosity},
+                                               {"mpas", "mPa.s", Dimension::viscosity},
+                                               {"gsm", "g/m2", Dimension::areal_weight},
+                                               {"cc", "cm3", Dimension::volume},
+                                               {"ccm", "cm3", Dimension::volume},
+                                               {"ltr", "L", Dimension::volume},
+                                               {"mins", "min", Dimension::time},
+                                               {"secs", "s", Dimension::time},
+                                               {"hrs", "h", Dimension::time}}};
+
+/// " (did you mean L/min?)", or nothing.
+std::string meant_text(std::string_view unit, Dimension dimension) {
+  std::string word(unit);
+  std::ranges::transform(word, word.begin(),
+                         [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  for (const ShopWord& known : shop_words) {
+    if (known.word == word && known.dimension == dimension) {
+      return " (did you mean " + std::string(known.unit) + "?)";
+    }
+  }
+  return "";
+}
+
 [[noreturn]] void refuse_unknown_unit(const std::string& found, std::string_view unit,
                                       Dimension dimension, const std::string& expected) {
   const char* const gauge = dimension == Dimension::pressure
                                 ? " (pressures are gauge without saying so: 0 bar = atmosphere)"
                                 : "";
-  refuse(found + ", whose unit " + quoted_text(unit) + " is not known", expected + gauge);
+  refuse(found + ", whose unit " + quoted_text(unit) + " is not known" +
+             meant_text(unit, dimension),
+         expected + gauge);
 }
 
 double in_si(double value, std::string_view unit_text, const std::string& found,
@@ -194,7 +228,9 @@ double in_si(double value, std::string_view unit_text, const std::string& found,
   const auto si = converted(value, unit, facts_of(dimension));
   if (!si) {
     const std::string other = name_of_dimension(unit);
-    refuse(found + (other.empty() ? ", whose unit measures something else" : ", which is " + other),
+    refuse(found +
+               (other.empty() ? ", whose unit measures something else" : ", which is " + other) +
+               meant_text(unit_text, dimension),
            expected);
   }
   if (!std::isfinite(*si)) {

@@ -15,7 +15,7 @@ namespace {
 std::vector<std::string> surface_names(const ShellMesh& mesh) {
   std::vector<std::string> names;
   for (const ElementSet& set : mesh.element_sets) {
-    if (std::ranges::find(names, set.name) == names.end()) {
+    if (!set.elements.empty() && std::ranges::find(names, set.name) == names.end()) {
       names.push_back(set.name);
     }
   }
@@ -26,9 +26,13 @@ void report_unknown_surface(const MeshContext& context, const RawRegion& region,
                             const std::string& group) {
   const std::vector<std::string> all = group_names(context.mesh);
   const bool is_no_surface = std::ranges::find(all, group) != all.end();
+  const bool is_empty = std::ranges::find(context.mesh.element_sets, group, &ElementSet::name) !=
+                        context.mesh.element_sets.end();
+  const char* const why = is_empty        ? ", a group of the mesh that has no elements,"
+                          : is_no_surface ? ", which has no surface,"
+                                          : ",";
   add_error(context.findings, region.groups->line, region.key + ".groups",
-            "found " + quoted_text(group) + (is_no_surface ? ", which has no surface," : ",") +
-                " expected a group of surfaces of the mesh: " +
+            "found " + quoted_text(group) + why + " expected a group of surfaces of the mesh: " +
                 list_with_nearest(group, surface_names(context.mesh)));
 }
 

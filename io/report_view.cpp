@@ -2,6 +2,8 @@
 
 #include "io/json_values.hpp"
 #include "io/packed_array.hpp"
+#include "io/port_place.hpp"
+#include "io/spoken.hpp"
 #include "mesh/triangulation.hpp"
 
 #include <Eigen/Core>
@@ -207,10 +209,9 @@ Json mark_json(const char* kind, const std::string& label, const Vector3& positi
   return {{"kind", kind}, {"label", label}, {"at", position_json(position)}};
 }
 
-/// The node of a port that is nearest to the middle of them.
 void add_ports(Json& marks, const FillProblem& problem) {
   for (const Gate& gate : problem.gates) {
-    marks.push_back(mark_json("gate", gate.name, middle_of(problem.mesh, gate.nodes)));
+    marks.push_back(mark_json("gate", gate.name, place_of_gate(problem.mesh, gate)));
   }
   for (const Vent& vent : problem.vents) {
     marks.push_back(mark_json("vent", vent.name, middle_of(problem.mesh, vent.nodes)));
@@ -224,10 +225,11 @@ void add_places(Json& marks, const FillProblem& problem, const FillResult& resul
                               problem.mesh.positions[result.last_filled[i].node]));
   }
   for (std::size_t i = 0; i < count(result.dry_spots); ++i) {
-    marks.push_back(mark_json("dry", std::to_string(i + 1), result.dry_spots[i].position));
+    marks.push_back(mark_json("dry", letter_name(i), result.dry_spots[i].position));
   }
   for (std::size_t i = 0; i < count(result.suspect_zones); ++i) {
-    marks.push_back(mark_json("suspect", std::to_string(i + 1), result.suspect_zones[i].position));
+    marks.push_back(mark_json("suspect", letter_name(result.dry_spots.size() + i),
+                              result.suspect_zones[i].position));
   }
 }
 
@@ -299,6 +301,7 @@ Json part_view(const Case& input, const std::vector<ReportField>& fields) {
           {"port_nodes", port_nodes_json(problem)},
           {"has_no_front", true},
           {"has_never", false},
+          {"is_short", false},
           {"end_time", 0}};
 }
 
@@ -316,6 +319,7 @@ Json filling_view(const Case& input, const FillResult& result, const std::string
   view["has_no_front"] = false;
   view["has_never"] =
       std::ranges::any_of(result.fill_time_field, [](double time) { return std::isnan(time); });
+  view["is_short"] = result.verdict != Verdict::filled;
   view["end_time"] = result.end_time;
   view["course"] = course_json(result);
   add_gate_field(view["fields"], input.problem, result);

@@ -1,5 +1,6 @@
 #include "io/resin_use.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "solver/channel.hpp"
@@ -19,14 +20,6 @@ double volume_of(std::span<const Hose> line) {
     volume += std::numbers::pi / 4 * hose.bore * hose.bore * hose.length;
   }
   return volume;
-}
-
-std::string as_kilograms(double mass) {
-  return mass < 1 ? rough_number(1e3 * mass) + " g" : rough_number(mass) + " kg";
-}
-
-std::string as_small_litres(double volume) {
-  return volume < 1e-3 ? rough_number(1e6 * volume) + " mL" : as_litres(volume);
 }
 
 namespace {
@@ -66,6 +59,17 @@ double common_flow(const FillProblem& problem, const HistoryRow& row) {
   return flow;
 }
 
+/// Of the common pump at 1 % and each 1 % after: that of the first moment has no limit at constant
+/// pressure [m3/s].
+double highest_common_flow(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+  const auto flow = [&](const HistoryRow& row) { return common_flow(problem, row); };
+  double highest = 0;
+  for (int percent = 1; percent < 100; ++percent) {
+    highest = std::max(highest, flow_when(history, 0.01 * percent, flow));
+  }
+  return highest;
+}
+
 /// Whole strokes for a volume; what rounding adds does not make one more.
 long strokes_for(double volume, double stroke) {
   return std::lround(std::ceil(volume / stroke - 1e-9));
@@ -76,16 +80,15 @@ ResinUse::Strokes strokes_of(const Case& input, const FillResult& result, double
   const long count = strokes_for(injected, stroke);
   ResinUse::Strokes strokes{count, static_cast<double>(count) * stroke - injected,
                             strokes_for(volume_of(input.problem.injector.line), stroke), 0, 0};
-  if (!result.history.empty()) {
-    strokes.rate_at_start = common_flow(input.problem, result.history.front()) / stroke;
-    strokes.rate_at_the_end = common_flow(input.problem, result.history.back()) / stroke;
-  }
+  const auto flow = [&](const HistoryRow& row) { return common_flow(input.problem, row); };
+  strokes.rate_at_start = flow_when(result.history, 0, flow) / stroke;
+  strokes.rate_at_the_end = flow_when(result.history, 1, flow) / stroke;
   return strokes;
 }
 
 std::string mix_text(const Case& input, const ResinUse& use) {
   std::string text = "To mix: " + as_litres(use.to_mix) +
-                     (use.mass ? " (" + as_kilograms(*use.mass) + ")" : "") + ", of which " +
+                     (use.mass ? " (" + as_small_kilograms(*use.mass) + ")" : "") + ", of which " +
                      as_litres(use.in_part) + " for the part";
   text += use.hoses > 0 ? ", " + as_small_litres(use.hoses) + " for the hoses" : "";
   text += use.bled > 0 ? ", " + as_small_litres(use.bled) + " for the vents" : "";
@@ -101,9 +104,9 @@ std::string catalyst_text(const Case& input, const ResinUse& use) {
   if (!use.catalyst_mass) {
     return "Catalyst: " + level + ".\n";
   }
-  return "Catalyst: " + as_kilograms(*use.catalyst_mass) +
+  return "Catalyst: " + as_small_kilograms(*use.catalyst_mass) +
          (use.catalyst_volume ? " (" + as_small_litres(*use.catalyst_volume) + ")" : "") + ", " +
-         level + ", to " + as_kilograms(*use.mass - *use.catalyst_mass) + " of resin.\n";
+         level + ", to " + as_small_kilograms(*use.mass - *use.catalyst_mass) + " of resin.\n";
 }
 
 std::string strokes_text(const ResinUse& use, double stroke) {
@@ -113,9 +116,9 @@ std::string strokes_text(const ResinUse& use, double stroke) {
                      as_small_litres(strokes.remainder) + " more than needed";
   text += strokes.hoses > 0 ? "; " + std::to_string(strokes.hoses) + " before that to fill the hose"
                             : "";
-  return text + ". " + rough_number(60 * strokes.rate_at_start) +
-         " strokes a minute at the start, " + rough_number(60 * strokes.rate_at_the_end) +
-         " at the end.\n";
+  return text + ". " + three_digits(60 * strokes.rate_at_start) +
+         " strokes a minute after the first 1 %, " + three_digits(60 * strokes.rate_at_the_end) +
+         " before the last.\n";
 }
 
 } // namespace
@@ -188,10 +191,7 @@ std::vector<std::string> machine_warnings(const Case& input, const FillResult& r
     return warnings;
   }
   const MachineFacts& machine = input.machine;
-  double peak_flow = 0;
-  for (const HistoryRow& row : result.history) {
-    peak_flow = std::max(peak_flow, common_flow(problem, row));
-  }
+  const double peak_flow = highest_common_flow(problem, result.history);
   if (!problem.injector.flow_rate && machine.max_flow_rate && peak_flow > *machine.max_flow_rate) {
     warnings.push_back("The flow reaches " + as_litres_per_minute(peak_flow) +
                        ", more than the pump gives, " +

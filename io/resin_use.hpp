@@ -27,20 +27,14 @@ struct ResinUse {
     long shot;              // whole strokes, rounded up, that give what is injected
     double remainder;       // the last one gives more than is needed by that [m3]
     long hoses;             // besides, to fill the hoses
-    double rate_at_start;   // [1/s]
-    double rate_at_the_end; // [1/s]
+    double rate_at_start;   // near_start of io/filling_course [1/s]
+    double rate_at_the_end; // near_end [1/s]
   };
   std::optional<Strokes> strokes; // of the common pump
 };
 
 /// What a line of hoses holds [m3].
 double volume_of(std::span<const Hose> line);
-
-/// A mass [kg] to three digits: "4.93 kg", below a kilogram "98.6 g".
-std::string as_kilograms(double mass);
-
-/// A volume [m3] in litres, below one in millilitres: "4.57 L", "157 mL".
-std::string as_small_litres(double volume);
 
 /// For the resin injected in this filling.
 ResinUse resin_use(const Case& input, const FillResult& result);

@@ -108,7 +108,7 @@ std::string short_reasons_text(const ScatterOutcome& outcome) {
 
 std::string figure_text(std::string_view key, double value) {
   if (key == "fill_time_s") {
-    return about_minutes(value);
+    return as_minutes(value);
   }
   return key == "peak_opening_force_n" ? as_kilonewtons(value) : as_bar(value);
 }

@@ -34,7 +34,7 @@ std::vector<std::string> forbidden_of(const Shot& shot) {
   if (result.verdict != Verdict::filled) {
     reasons.push_back("The part does not fill. " + reason_of(shot.input, result));
     reasons.push_back(result.injected > 0
-                          ? "At the end, after " + about_minutes(result.end_time) + ", " +
+                          ? "At the end, after " + as_minutes(result.end_time) + ", " +
                                 as_percent(result.filled_fraction) + " of it is filled."
                           : "No resin flows at all.");
     for (std::size_t i = 0; i < std::min(result.dry_spots.size(), most_places); ++i) {

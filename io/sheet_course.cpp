@@ -106,9 +106,9 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
   if (!opens_at_start(gate)) {
     events.push_back(
         {*done.opened_at,
-         {about_minutes(*done.opened_at),
+         {as_minutes(*done.opened_at),
           band_of(
-              results, [&](const FillResult& r) { return r.gates[g].opened_at; }, about_minutes),
+              results, [&](const FillResult& r) { return r.gates[g].opened_at; }, as_minutes),
           "Open " + name + cause_text(shot.problem(), gate.opens, g) + "."}});
   }
   const bool may_close = gate.closes.time || gate.closes.reached;
@@ -118,7 +118,7 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
       return at && *at < r.end_time ? at : std::nullopt;
     };
     events.push_back({*done.closed_at,
-                      {about_minutes(*done.closed_at), band_of(results, closed_at, about_minutes),
+                      {as_minutes(*done.closed_at), band_of(results, closed_at, as_minutes),
                        "Close " + name + cause_text(shot.problem(), gate.closes, g) + "."}});
   }
 }
@@ -143,10 +143,10 @@ void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size
     return;
   }
   events.push_back({*done.reached_at,
-                    {about_minutes(*done.reached_at),
+                    {as_minutes(*done.reached_at),
                      band_of(
                          full_results(shot),
-                         [&](const FillResult& r) { return r.vents[v].reached_at; }, about_minutes),
+                         [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
                      "Resin shows at " + name + ": " + after_arrival(vent, done.bled) + "."}});
 }
 
@@ -224,7 +224,7 @@ std::vector<SheetCell> course_row(const Shot& shot, double fraction, std::size_t
   const auto& stroke = shot.input.machine.stroke_volume;
   std::vector<SheetCell> row{{rough_number(100 * fraction) + " %", ""}};
   row.push_back(course_cell(
-      shot, fraction, [](const CoursePoint& p) { return p.time; }, about_minutes));
+      shot, fraction, [](const CoursePoint& p) { return p.time; }, as_minutes));
   for (std::size_t p = 0; p < pumps; ++p) {
     const auto flow = [p](const CoursePoint& point) { return point.pumps[p].flow_rate; };
     const auto pressure = [p](const CoursePoint& point) { return point.pumps[p].pressure; };
@@ -265,14 +265,11 @@ SheetTable course_of(const Shot& shot) {
 
 std::string band_text(const Shot& shot) {
   const std::string factor = rough_number(shot.band.factor);
-  const std::string first =
-      shot.result.history.empty() ? "" : about_minutes(shot.result.history.front().time);
   return "In brackets: the same filling computed with reinforcement " + factor +
          " times less and " + factor +
          " times more permeable (runners and gaps as they are); fabrics of one kind commonly "
          "scatter by 30 to 45 % (common practice, no source). Other faults are not in it. Flow and "
-         "pressure at 0 % are those right after the start, over " +
-         first + ".";
+         "pressure at 0 and 100 % are those at 1 and 99 %.";
 }
 
 } // namespace tidemark

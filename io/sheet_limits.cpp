@@ -17,10 +17,10 @@ std::string cap_text(const Shot& shot) {
   if (!at || !constant_cap(shot.problem()) || !shot.problem().injector.flow_rate) {
     return "";
   }
-  return "The head reaches its cap of " + as_bar(*cap) + " at about " + about_minutes(*at) +
+  return "The head reaches its cap of " + as_bar(*cap) + " at about " + as_minutes(*at) +
          in_brackets(band_of(
              full_results(shot), [](const FillResult& r) { return r.time_cap_reached; },
-             about_minutes)) +
+             as_minutes)) +
          "; from then on the pump slows down by itself.";
 }
 
@@ -68,8 +68,8 @@ std::string gel_limit_text(const Shot& shot) {
          ": the first resin gels " +
          (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
                      : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         ". Expected to spare: " + about_minutes(*spare(shot.result)) +
-         in_brackets(band_of(full_results(shot), spare, about_minutes)) +
+         ". Expected to spare: " + as_minutes(*spare(shot.result)) +
+         in_brackets(band_of(full_results(shot), spare, as_minutes)) +
          ". Warmer resin gels earlier.";
 }
 
@@ -129,8 +129,8 @@ std::vector<std::string> watch_of(const Shot& shot) {
 
 std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
   const auto end = [](const FillResult& r) { return std::optional(r.end_time); };
-  std::string text = "When the part is full, expected at " + about_minutes(shot.result.end_time) +
-                     in_brackets(band_of(full_results(shot), end, about_minutes)) +
+  std::string text = "When the part is full, expected at " + as_minutes(shot.result.end_time) +
+                     in_brackets(band_of(full_results(shot), end, as_minutes)) +
                      last_vent_text(shot);
   if (use.strokes) {
     text += ", and the pump has made " +
@@ -151,12 +151,11 @@ std::vector<std::string> flush_of(const Shot& shot) {
   if (resin.mixing == Mixing::inline_head) {
     const double left = gel - oldest_in_hoses(shot.problem(), shot.result);
     return {"Flush mixer and hose as soon as the pump stops: the resin in them gels from " +
-            about_minutes(std::max(0.0, left)) + " after that on."};
+            as_minutes(std::max(0.0, left)) + " after that on."};
   }
   return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +
           as_minutes(gel - resin.mixed_before) + " by the clock, " +
-          about_minutes(gel - resin.mixed_before - shot.result.end_time) +
-          " after the expected end."};
+          as_minutes(gel - resin.mixed_before - shot.result.end_time) + " after the expected end."};
 }
 
 std::vector<std::string> abort_of(const Shot& shot) {

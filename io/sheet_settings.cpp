@@ -115,7 +115,7 @@ void add_mould(std::vector<SheetLine>& lines, const Case& input) {
 // Quantities.
 
 std::string with_mass(double volume, const std::optional<double>& density) {
-  return as_small_litres(volume) + (density ? ", " + as_kilograms(volume * *density) : "");
+  return as_small_litres(volume) + (density ? ", " + as_small_kilograms(volume * *density) : "");
 }
 
 void add_volumes(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
@@ -155,7 +155,7 @@ std::string missing_for_catalyst(const Case& input) {
 void add_catalyst(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
   const std::string missing = missing_for_catalyst(input);
   if (use.catalyst_mass) {
-    lines.push_back({"Catalyst, of what is prepared", as_kilograms(*use.catalyst_mass)});
+    lines.push_back({"Catalyst, of what is prepared", as_small_kilograms(*use.catalyst_mass)});
   } else {
     lines.push_back({"Catalyst, of what is prepared", {}, "g", missing});
   }
@@ -181,7 +181,8 @@ void add_drum(std::vector<SheetLine>& lines, const Case& input, const FillResult
     return;
   }
   const double mass = result.injected * *density;
-  lines.push_back({label, as_kilograms(is_inline ? mass / (1 + *input.resin.catalyst) : mass)});
+  lines.push_back(
+      {label, as_small_kilograms(is_inline ? mass / (1 + *input.resin.catalyst) : mass)});
 }
 
 void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
@@ -199,8 +200,8 @@ void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUs
     lines.push_back({"Strokes before that, to fill the hose", std::to_string(strokes.hoses)});
   }
   lines.push_back(
-      {"Strokes a minute", rough_number(60 * strokes.rate_at_start) + " at the start, " +
-                               rough_number(60 * strokes.rate_at_the_end) + " at the end"});
+      {"Strokes a minute", three_digits(60 * strokes.rate_at_start) + " after the first 1 %, " +
+                               three_digits(60 * strokes.rate_at_the_end) + " before the last"});
 }
 
 } // namespace

@@ -17,7 +17,10 @@ std::string fixed(double value, int decimals) {
   return is_zero && result.front() == '-' ? result.substr(1) : result;
 }
 
-/// Three significant digits; powers of ten only outside 1e-4 to 1e7.
+const char* const unknown = "unknown";
+
+} // namespace
+
 std::string three_digits(double value) {
   const double size = std::abs(value);
   if (size == 0 || (size >= 1e-4 && size < 1e7)) {
@@ -28,10 +31,6 @@ std::string three_digits(double value) {
   std::snprintf(text.data(), text.size(), "%.2e", value);
   return text.data();
 }
-
-const char* const unknown = "unknown";
-
-} // namespace
 
 std::string as_minutes(double seconds) {
   if (!std::isfinite(seconds)) {
@@ -53,14 +52,6 @@ std::string as_minutes(double seconds) {
   return sign + fixed(minutes, 0) + ":" + zero + fixed(rest, 0) + " min";
 }
 
-std::string as_rough_minutes(double seconds) {
-  if (seconds == 0 || !std::isfinite(seconds)) {
-    return as_minutes(seconds);
-  }
-  const double unit = std::pow(10, std::floor(std::log10(std::abs(seconds))) - 1);
-  return as_minutes(std::round(seconds / unit) * unit);
-}
-
 std::string as_bar(double pascals) {
   if (!std::isfinite(pascals)) {
     return unknown;
@@ -76,6 +67,28 @@ std::string as_bar(double pascals) {
 std::string as_litres(double cubic_metres) {
   const double litres = cubic_metres * 1e3;
   return std::isfinite(litres) ? three_digits(litres) + " L" : unknown;
+}
+
+std::string as_small_litres(double cubic_metres) {
+  if (!std::isfinite(cubic_metres)) {
+    return unknown;
+  }
+  return cubic_metres < 1e-3 ? three_digits(1e6 * cubic_metres) + " mL" : as_litres(cubic_metres);
+}
+
+std::string as_kilograms(double kilograms) {
+  return std::isfinite(kilograms) ? three_digits(kilograms) + " kg" : unknown;
+}
+
+std::string as_small_kilograms(double kilograms) {
+  if (!std::isfinite(kilograms)) {
+    return unknown;
+  }
+  return kilograms < 1 ? three_digits(1e3 * kilograms) + " g" : as_kilograms(kilograms);
+}
+
+std::string as_square_metres(double square_metres) {
+  return std::isfinite(square_metres) ? three_digits(square_metres) + " m2" : unknown;
 }
 
 std::string as_cubic_centimetres(double cubic_metres) {
@@ -103,6 +116,9 @@ std::string as_millimetres(double metres) {
   const double millimetres = metres * 1e3;
   if (!std::isfinite(millimetres)) {
     return unknown;
+  }
+  if (std::abs(millimetres) >= 9999.5) {
+    return fixed(metres, 2) + " m";
   }
   return fixed(millimetres, std::abs(millimetres) < 99.95 ? 1 : 0) + " mm";
 }

@@ -6,18 +6,32 @@
 
 namespace tidemark {
 
-/// A time [s] as minutes and seconds: "12:34 min"; tenths below ten seconds ("0:04.2 min"), plain
-/// seconds below a tenth ("0.0312 s").
-std::string as_minutes(double seconds);
+/// A number to three significant digits, zeros at its end too: "0.490"; whole from 100 on. Powers
+/// of ten only outside 1e-4 to 1e7.
+std::string three_digits(double value);
 
-/// A predicted time [s] to two significant digits, more than which it cannot keep: "6:30 min".
-std::string as_rough_minutes(double seconds);
+/// A time [s], given or predicted, as minutes and seconds, so that one moment reads the same
+/// everywhere and sums come out: "12:34 min"; below a minute "31 s", tenths below ten seconds
+/// ("4.2 s"), three digits below a tenth ("0.0312 s").
+std::string as_minutes(double seconds);
 
 /// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".
 std::string as_bar(double pascals);
 
 /// A volume [m3] in litres, three significant digits: "9.41 L".
 std::string as_litres(double cubic_metres);
+
+/// A volume [m3] in litres, below one in millilitres, three significant digits: "4.57 L", "157 mL".
+std::string as_small_litres(double cubic_metres);
+
+/// A mass [kg], three significant digits: "0.490 kg".
+std::string as_kilograms(double kilograms);
+
+/// The same in grams below a kilogram: "4.93 kg", "98.6 g".
+std::string as_small_kilograms(double kilograms);
+
+/// An area [m2], three significant digits: "2.50 m2", a permeability "3.00e-09 m2".
+std::string as_square_metres(double square_metres);
 
 /// "12.3 cm3", three significant digits.
 std::string as_cubic_centimetres(double cubic_metres);
@@ -31,7 +45,8 @@ std::string as_kilonewtons(double newtons);
 /// A viscosity [Pa s] in mPa.s, from 1 Pa.s on in Pa.s, three significant digits: "180 mPa.s".
 std::string as_viscosity(double pascal_seconds);
 
-/// A length [m] in millimetres, to a tenth below 100 mm: "8.0 mm", "412 mm".
+/// A length [m] in millimetres, to a tenth below 100 mm; from 10 m on in metres to a hundredth:
+/// "8.0 mm", "412 mm", "15.05 m".
 std::string as_millimetres(double metres);
 
 } // namespace tidemark

@@ -13,7 +13,7 @@ namespace tidemark {
 namespace {
 
 /// The nearest number of three significant digits: more would promise what no prediction can keep.
-double three_digits(double value) {
+double rounded(double value) {
   if (value == 0 || !std::isfinite(value)) {
     return value;
   }
@@ -27,12 +27,8 @@ std::string joined(const Vector3& point, std::string (*as_text)(double)) {
 
 } // namespace
 
-std::string about_minutes(double seconds) {
-  return as_minutes(three_digits(seconds));
-}
-
 std::string rough_number(double value) {
-  return plain_number(three_digits(value));
+  return plain_number(rounded(value));
 }
 
 std::string place_text(const Case& input, const Vector3& point) {
@@ -47,6 +43,11 @@ std::string place_text(const Case& input, const Vector3& point) {
 
 std::string counted(std::size_t count, const std::string& one, const std::string& many) {
   return std::to_string(count) + " " + (count == 1 ? one : many);
+}
+
+std::string letter_name(std::size_t number) {
+  const std::string before = number < 26 ? "" : letter_name(number / 26 - 1);
+  return before + static_cast<char>('A' + number % 26);
 }
 
 const std::string& region_name(const Case& input, RegionId region) {
@@ -74,16 +75,15 @@ std::string as_percent(double share) {
     return "unknown";
   }
   const double percent = 100 * share;
-  if (percent >= 100 - 1e-7) { // a full part is full to the tolerance of the steps
-    return "100 %";
+  if (percent == 0 || std::abs(percent - 100) <= 1e-7) { // full to the tolerance of the steps
+    return percent == 0 ? "0 %" : "100 %";
   }
   if (percent > 0 && percent < 0.1) {
     return "under 0.1 %";
   }
-  const bool whole = percent >= 10 && percent < 99;
-  const double rounded_down = whole ? std::floor(percent) : std::floor(10 * percent) / 10;
-  std::array<char, 40> text{};
-  std::snprintf(text.data(), text.size(), "%g %%", rounded_down);
+  std::array<char, 400> text{};
+  std::snprintf(text.data(), text.size(), "%.1f %%",
+                percent < 100 ? std::min(percent, 99.9) : percent);
   return text.data();
 }
 

@@ -9,14 +9,12 @@
 
 namespace tidemark {
 
-/// A time [s] to three significant digits: "8:30 min".
-std::string about_minutes(double seconds);
-
-/// A number to three significant digits: "8.35".
+/// A number to three significant digits at most, as short as it can be said: "8.35", "0.5". For
+/// what is given; what is computed keeps its three digits (three_digits in shop_units).
 std::string rough_number(double value);
 
-/// A share (1 = all) in per cent, rounded down, so that "100 %" is said of nothing less than all:
-/// "83 %", "99.9 %", "under 0.1 %".
+/// A share (1 = all) in per cent to a tenth, but "100 %" of nothing less than all and "0 %" of
+/// nothing but none: "83.8 %", "99.9 %", "under 0.1 %".
 std::string as_percent(double share);
 
 /// "1 place", "3 places".
@@ -24,6 +22,10 @@ std::string counted(std::size_t count, const std::string& one, const std::string
 
 /// "x 812 mm, y 310 mm, z 44.0 mm", and in the unit of the mesh as well if that is another.
 std::string place_text(const Case& input, const Vector3& point);
+
+/// The name of a dry place by its number from 0: "A" to "Z", "AA", "AB" and so on. Places where air
+/// has closed up come after them; the last places to fill have numbers.
+std::string letter_name(std::size_t number);
 
 const std::string& region_name(const Case& input, RegionId region);
 

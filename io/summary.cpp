@@ -1,8 +1,10 @@
 #include "io/summary.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
 #include "io/json_values.hpp"
+#include "io/mesh_pieces.hpp"
 #include "io/number_text.hpp"
 #include "io/region_fields.hpp"
 #include "io/resin_use.hpp"
@@ -54,12 +56,15 @@ Json last_filled_of(const Case& input, const FillResult& result) {
 
 Json dry_spots_of(const Case& input, const FillResult& result) {
   Json spots = Json::array();
-  for (const DrySpot& spot : result.dry_spots) {
+  const std::vector<bool> has_gate = dry_spots_with_gate(input.problem, result);
+  for (std::size_t i = 0; i < result.dry_spots.size(); ++i) {
+    const DrySpot& spot = result.dry_spots[i];
     spots.push_back(
         {{"position_m", position_json(spot.position)},
          {"volume_m3", spot.volume},
          {"air_pressure_pa", spot.air_pressure},
          {"region", region_name(input, spot.region)},
+         {"is_connected_to_gate", static_cast<bool>(has_gate[i])},
          {"is_sealed", spot.is_sealed},
          {"sealed_at_s", spot.is_sealed ? Json(spot.sealed_at) : Json()},
          {"halving_pressure_pa", spot.is_sealed ? Json(spot.halving_pressure) : Json()}});
@@ -179,6 +184,9 @@ void add_flow(Json& summary, const FillResult& result) {
   summary["peak_head_pressure_pa"] = result.peak_head_pressure;
   summary["time_at_cap_s"] = result.time_at_cap;
   summary["time_cap_reached_s"] = number_or_null(result.time_cap_reached);
+  const FlowEnds flow = flow_ends(result.history);
+  summary["flow_at_1_percent_m3_per_s"] = flow.start;
+  summary["flow_at_99_percent_m3_per_s"] = flow.end;
 }
 
 /// Empty if the mould stays shut, or if it is not said what holds it.
@@ -188,7 +196,7 @@ std::string lift_warning(const std::optional<MouldLoad>& load) {
   }
   std::string text = "The mould lifts";
   if (*load->lifts_at > 0) {
-    text += " at about " + as_rough_minutes(*load->lifts_at);
+    text += " at about " + as_minutes(*load->lifts_at);
   } else {
     text += " before the injection begins";
   }

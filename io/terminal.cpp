@@ -4,6 +4,7 @@
 #include "io/heat_text.hpp"
 #include "io/layup_text.hpp"
 #include "io/number_text.hpp"
+#include "io/port_place.hpp"
 #include "io/region_fields.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -70,15 +71,14 @@ std::string spread_text(const std::string& least, const std::string& mean,
 std::string region_text(const Case& input, RegionId id, double area) {
   const Region& region = input.problem.regions[id.position()];
   const auto [thickness, fraction, shear, at] = region_spread(input.problem, id);
-  const auto percent = [](double share) { return rough_number(100 * share) + " %"; };
-  std::string text = "  Region " + region.name + ": " + rough_number(area) + " m2, " +
-                     spread_text(as_millimetres(thickness.least), as_millimetres(region.thickness),
-                                 as_millimetres(thickness.most)) +
-                     " thick, fibre volume fraction " +
-                     spread_text(percent(fraction.least), percent(fibre_volume_fraction(region)),
-                                 percent(fraction.most)) +
-                     ", room for " + as_litres(area * region.thickness * region.porosity) +
-                     " of resin.\n";
+  std::string text =
+      "  Region " + region.name + ": " + as_square_metres(area) + ", " +
+      spread_text(as_millimetres(thickness.least), as_millimetres(region.thickness),
+                  as_millimetres(thickness.most)) +
+      " thick, fibre volume fraction " +
+      spread_text(as_percent(fraction.least), as_percent(fibre_volume_fraction(region)),
+                  as_percent(fraction.most)) +
+      ", room for " + as_litres(area * region.thickness * region.porosity) + " of resin.\n";
   if (at.valid()) {
     text += "    Its cloth is sheared by up to " +
             rough_number(std::abs(shear) * 180 / std::numbers::pi) + " deg, at " +
@@ -107,41 +107,24 @@ std::string mesh_text(const Case& input) {
          counted(mesh.elements.size() - quads, "triangle", "triangles") + ", " +
          counted(quads, "quadrilateral", "quadrilaterals") + ".\n" + "  Edges from " +
          as_millimetres(shortest) + " to " + as_millimetres(longest) + ", area " +
-         rough_number(area) + " m2, room for " + as_litres(pore_volume) + " of resin.\n" + regions;
+         as_square_metres(area) + ", room for " + as_litres(pore_volume) + " of resin.\n" + regions;
 }
 
-/// Where a set of nodes is: the one of them nearest to the given point.
-Vector3 nearest_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes, const Vector3& point) {
-  const NodeId nearest = *std::ranges::min_element(
-      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - point).squaredNorm(); });
-  return mesh.positions[nearest];
-}
-
-Vector3 mean_of(const ShellMesh& mesh, const std::vector<NodeId>& nodes) {
-  Vector3 sum = Vector3::Zero();
-  for (const NodeId node : nodes) {
-    sum += mesh.positions[node];
-  }
-  return sum / static_cast<double>(nodes.size());
-}
-
-std::string node_set_text(const Case& input, const std::vector<NodeId>& nodes,
-                          const Vector3& centre) {
-  const ShellMesh& mesh = input.problem.mesh;
-  return counted(nodes.size(), "node", "nodes") + (nodes.size() == 1 ? " at " : " around ") +
-         place_text(input, nearest_of(mesh, nodes, centre));
+std::string node_set_text(const Case& input, std::size_t nodes, const Vector3& place) {
+  return counted(nodes, "node", "nodes") + (nodes == 1 ? " at " : " around ") +
+         place_text(input, place);
 }
 
 std::string ports_text(const Case& input) {
   const FillProblem& problem = input.problem;
   std::string text;
   for (const Gate& gate : problem.gates) {
-    const Vector3 centre = gate.radius ? gate.centre : mean_of(problem.mesh, gate.nodes);
-    text += "Gate " + gate.name + ": " + node_set_text(input, gate.nodes, centre) + ".\n";
+    text += "Gate " + gate.name + ": " +
+            node_set_text(input, gate.nodes.size(), place_of_gate(problem.mesh, gate)) + ".\n";
   }
   for (const Vent& vent : problem.vents) {
     text += "Vent " + vent.name + ": " +
-            node_set_text(input, vent.nodes, mean_of(problem.mesh, vent.nodes)) + ", " +
+            node_set_text(input, vent.nodes.size(), middle_of(problem.mesh, vent.nodes)) + ", " +
             as_bar(vent.pressure) + ".\n";
   }
   return text;
@@ -192,7 +175,7 @@ std::optional<double> PaceEstimate::time_left() const {
 }
 
 std::string progress_text(double filled_fraction, double time, std::optional<double> time_left) {
-  std::string text = as_percent(filled_fraction) + " filled at " + about_minutes(time);
+  std::string text = as_percent(filled_fraction) + " filled at " + as_minutes(time);
   if (!time_left) {
     return text;
   }

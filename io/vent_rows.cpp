@@ -41,22 +41,24 @@ std::string room_text(const VentRow& vent) {
                             : "under " + as_millimetres(room->shut_in->distance);
 }
 
-std::string table_of(const VentSurvey& survey) {
+} // namespace
+
+std::vector<TextRow> survey_table(const VentSurvey& survey) {
   std::vector<TextRow> table{{"", "reached", "without it", "may move"}};
   for (const VentRow& vent : survey.vents) {
-    table.push_back({vent.name, vent.reached_at ? about_minutes(*vent.reached_at) : "-",
+    table.push_back({vent.name, vent.reached_at ? as_minutes(*vent.reached_at) : "-",
                      without_text(survey, vent), room_text(vent)});
   }
-  return table_text(table);
+  return table;
 }
 
-std::string verdict_line(const VentSurvey& survey) {
+std::string survey_verdict(const VentSurvey& survey) {
   if (survey.was_cut_off) {
     return "Cut off before it was known whether the part fills.\n";
   }
   const std::string vents = counted(survey.vents.size(), "vent", "vents");
   if (survey.fills) {
-    return "The part fills in " + about_minutes(*survey.fill_time) + " with " + vents +
+    return "The part fills in " + as_minutes(*survey.fill_time) + " with " + vents +
            (survey.is_sought ? " found by the search.\n" : " as in the case.\n");
   }
   std::string text = "The part does NOT fill with " + vents +
@@ -67,6 +69,8 @@ std::string verdict_line(const VentSurvey& survey) {
   }
   return text;
 }
+
+namespace {
 
 std::string places_of(const VentSurvey& survey) {
   std::string text;
@@ -161,22 +165,26 @@ std::optional<VentRoom> room_of(const VentRow& vent) {
   return room;
 }
 
-std::string survey_text(const VentSurvey& survey) {
-  std::string text = survey.title + "\n" + verdict_line(survey) + "\n" + table_of(survey) + "\n" +
-                     places_of(survey) + spare_text(survey);
+std::string survey_remarks(const VentSurvey& survey) {
+  std::string text = spare_text(survey);
   if (survey.let_air_out) {
     text += "The case lets all air out (sealed_air = false); here air without a vent is shut in.\n";
   }
   if (survey.fills && survey.reach > 0) {
     text += "Each vent was moved alone, up to " + as_millimetres(survey.reach) +
-            " along the surface, in eight directions. Between the places tried\n"
+            " along the surface, in eight directions. Between the places tried "
             "nothing is known; air in less than a cell of the mesh does not count" +
             (survey.allowed > 0
-                 ? ", and\n" + as_cubic_centimetres(survey.allowed) + " may stay dry.\n"
-                 : std::string(". A vent away from the last place\nalways shuts in some air: "
+                 ? ", and " + as_cubic_centimetres(survey.allowed) + " may stay dry.\n"
+                 : std::string(".\nA vent away from the last place always shuts in some air: "
                                "--allow says how much may stay.\n"));
   }
-  return text + warnings_text(survey.warnings) +
+  return text;
+}
+
+std::string survey_text(const VentSurvey& survey) {
+  return survey.title + "\n" + survey_verdict(survey) + "\n" + table_text(survey_table(survey)) +
+         "\n" + places_of(survey) + survey_remarks(survey) + warnings_text(survey.warnings) +
          "A prediction is no substitute for a trial shot.\n";
 }
 

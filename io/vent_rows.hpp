@@ -2,6 +2,7 @@
 #pragma once
 
 #include "io/comparison.hpp"
+#include "io/text_table.hpp"
 #include "solver/vent_room.hpp"
 
 #include <optional>
@@ -69,6 +70,16 @@ struct VentSurvey {
   std::vector<VentRow> vents;
   std::vector<std::string> warnings; // of the filling with all vents
 };
+
+/// A row of headings, then of each vent: when it is reached, what is without it, how far it may
+/// move.
+std::vector<TextRow> survey_table(const VentSurvey& survey);
+
+/// Whether the part fills, in a line or two.
+std::string survey_verdict(const VentSurvey& survey);
+
+/// What can be spared, and how the vents were moved; a line each, perhaps none.
+std::string survey_remarks(const VentSurvey& survey);
 
 /// For the terminal.
 std::string survey_text(const VentSurvey& survey);

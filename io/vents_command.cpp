@@ -12,6 +12,7 @@
 #include "io/summary.hpp"
 #include "io/text_file.hpp"
 #include "io/vent_rows.hpp"
+#include "io/vents_report.hpp"
 #include "mesh/error.hpp"
 #include "solver/last_filled.hpp"
 #include "solver/vent_search.hpp"
@@ -311,8 +312,8 @@ void write_survey(const VentSurvey& survey, const VentsOptions& options) {
     print(json);
   } else if (!options.run.quiet) {
     print(printable(survey_text(survey) + "\nWritten to " + options.folder.string() +
-                    ": vents.csv, vents.json, vents.vtu" +
-                    (survey.has_case ? ", with-vents.toml" : "") + ".\n"));
+                    ": vents.csv, vents.json, " + (options.run.report ? "vents.html, " : "") +
+                    "vents.vtu" + (survey.has_case ? ", with-vents.toml" : "") + ".\n"));
   }
 }
 
@@ -348,6 +349,10 @@ RunsEnd run_vents(const VentsOptions& options) {
   }
   write_field(options.folder / "vents.vtu", vented.input.problem, trials);
   survey.has_case = survey.is_sought && !survey.was_cut_off;
+  if (options.run.report) {
+    write_text_file(options.folder / "vents.html",
+                    report_html(vents_report(vented.input, vented.result, survey)));
+  }
   write_survey(survey, options);
   if (survey.has_case) {
     write_case(vented.input, options.folder);

@@ -19,9 +19,10 @@ void add_vents_options(po::options_description& options) {
       "none)");
   add("threads", one_text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", one_text("DIR"),
-      "folder for vents.csv, vents.json, vents.vtu and with-vents.toml (left out: the case's name "
-      "with .vents, beside it)");
+      "folder for vents.csv, vents.json, vents.html, vents.vtu and with-vents.toml (left out: the "
+      "case's name with .vents, beside it)");
   add_length_options(options);
+  add("no-report", po::bool_switch(), "do not write vents.html");
   add("json", po::bool_switch(), "print vents.json, and nothing else, on standard output");
 }
 

@@ -1,7 +1,9 @@
 #include "io/verdict_text.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
+#include "io/mesh_pieces.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -56,15 +58,15 @@ std::string reason_text(const Case& input, const FillResult& result) {
 std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
     return "The part fills. It takes about " +
-           about_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
+           as_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
   }
   if (result.reason == ShortReason::interrupted) {
     return "It is not known whether the part fills. " + reason_text(input, result) +
-           "\nBy then, after " + about_minutes(result.end_time) + ", " +
+           "\nBy then, after " + as_minutes(result.end_time) + ", " +
            as_percent(result.filled_fraction) + " of it was filled.\n";
   }
   return "The part does not fill. " + reason_text(input, result) + "\n" + "At the end, after " +
-         about_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
+         as_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
          " of it is filled.\n";
 }
 
@@ -72,9 +74,10 @@ std::string flow_text(const FillResult& result) {
   if (result.history.empty()) {
     return "";
   }
-  return "The flow goes from " + as_litres_per_minute(result.history.front().flow_rate) +
-         " at the start to " + as_litres_per_minute(result.history.back().flow_rate) +
-         " at the end.\n";
+  const FlowEnds flow = flow_ends(result.history);
+  return "The flow goes from " + as_litres_per_minute(flow.start) +
+         ", with the first 1 % of the resin in, to " + as_litres_per_minute(flow.end) +
+         ", before the last 1 %.\n";
 }
 
 std::string cap_text(const Case& input, const FillResult& result) {
@@ -99,10 +102,10 @@ std::string cap_text(const Case& input, const FillResult& result) {
   const double fraction = fraction_at(result.history, *result.time_cap_reached);
   const std::string start = *result.time_cap_reached == 0
                                 ? "from the start"
-                                : "at " + about_minutes(*result.time_cap_reached) + " with " +
+                                : "at " + as_minutes(*result.time_cap_reached) + " with " +
                                       as_percent(fraction) + " filled";
   return cap_name + " is reached " + start + " and holds the pump back for " +
-         about_minutes(result.time_at_cap) + ".\n" + flow_text(result);
+         as_minutes(result.time_at_cap) + ".\n" + flow_text(result);
 }
 
 /// Gates with a pump of their own each say their own pressure instead.
@@ -119,7 +122,7 @@ std::string pressure_text(const Case& input, const FillResult& result) {
 }
 
 std::string with_mass(double volume, const std::optional<double>& density) {
-  return as_litres(volume) + (density ? " (" + rough_number(volume * *density) + " kg)" : "");
+  return as_litres(volume) + (density ? " (" + as_kilograms(volume * *density) + ")" : "");
 }
 
 double channels_volume(const FillProblem& problem) {
@@ -147,8 +150,7 @@ std::string resin_text(const Case& input, const FillResult& result) {
 
 /// A moment set by time is said as it was set, one that follows the front is a prediction.
 std::string moment_text(const Moment& moment, double happened_at) {
-  return moment.time ? "at " + as_minutes(happened_at)
-                     : "at about " + as_rough_minutes(happened_at);
+  return moment.time ? "at " + as_minutes(happened_at) : "at about " + as_minutes(happened_at);
 }
 
 bool is_moment(const Moment& moment) {
@@ -191,7 +193,7 @@ std::string vents_text(const FillResult& result) {
   std::string text;
   for (const VentResult& vent : result.vents) {
     text += "Vent " + vent.name + " is " +
-            (vent.reached_at ? "reached at " + about_minutes(*vent.reached_at) : "never reached") +
+            (vent.reached_at ? "reached at " + as_minutes(*vent.reached_at) : "never reached") +
             "." + (vent.bled > 0 ? " It bleeds " + as_litres(vent.bled) + " of resin." : "") + "\n";
   }
   return text;
@@ -257,7 +259,7 @@ std::string last_filled_text(const Case& input, const FillResult& result) {
                                                        : "The places the resin came to last:\n";
   for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
     const LastFilled& place = result.last_filled[i];
-    text += "  " + about_minutes(place.time) + " at " +
+    text += "  " + std::to_string(i + 1) + ": " + as_minutes(place.time) + " at " +
             place_text(input, input.problem.mesh.positions[place.node]) + " in region " +
             region_name(input, place.region) + vent_distance_text(input.problem, place.node) + "\n";
   }
@@ -266,7 +268,7 @@ std::string last_filled_text(const Case& input, const FillResult& result) {
 
 /// Place first: it is where the engineer looks on the part.
 std::string sealed_spot_text(const Case& input, const DrySpot& spot) {
-  return "  At " + place_text(input, spot.position) + " in region " +
+  return "at " + place_text(input, spot.position) + " in region " +
          region_name(input, spot.region) + ": " + as_litres(spot.volume) + " of air shut in, at " +
          as_bar(spot.air_pressure) + ". Resin at " + as_bar(spot.halving_pressure) +
          " there would halve it.\n";
@@ -277,12 +279,15 @@ std::string dry_spots_text(const Case& input, const FillResult& result) {
     return "";
   }
   std::string text = "Left dry:\n";
+  const std::vector<bool> has_gate = dry_spots_with_gate(input.problem, result);
   for (std::size_t i = 0; i < std::min(result.dry_spots.size(), longest_list); ++i) {
     const DrySpot& spot = result.dry_spots[i];
+    text += "  " + letter_name(i) + ": ";
     text += spot.is_sealed
                 ? sealed_spot_text(input, spot)
-                : "  " + as_litres(spot.volume) + " around " + place_text(input, spot.position) +
-                      " in region " + region_name(input, spot.region) + "\n";
+                : as_litres(spot.volume) + " around " + place_text(input, spot.position) +
+                      " in region " + region_name(input, spot.region) +
+                      (has_gate[i] ? "" : ", which no gate is connected to") + "\n";
   }
   return text + rest_text(result.dry_spots.size());
 }
@@ -295,10 +300,10 @@ std::string suspect_zones_text(const Case& input, const FillResult& result) {
                      "too small for the mesh to tell:\n";
   for (std::size_t i = 0; i < std::min(result.suspect_zones.size(), longest_list); ++i) {
     const SuspectZone& zone = result.suspect_zones[i];
-    text += "  At " + place_text(input, zone.position) + " in region " +
-            region_name(input, zone.region) + ": " + as_litres(zone.volume) + " at " +
-            as_bar(zone.air_pressure) + ", shut in at about " + as_rough_minutes(zone.sealed_at) +
-            "\n";
+    text += "  " + letter_name(result.dry_spots.size() + i) + ": at " +
+            place_text(input, zone.position) + " in region " + region_name(input, zone.region) +
+            ": " + as_litres(zone.volume) + " at " + as_bar(zone.air_pressure) +
+            ", shut in at about " + as_minutes(zone.sealed_at) + "\n";
   }
   return text + rest_text(result.suspect_zones.size());
 }
@@ -337,7 +342,7 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
            after;
   }
   const std::string when = load.peak_force_at < result.end_time
-                               ? "at about " + as_rough_minutes(load.peak_force_at)
+                               ? "at about " + as_minutes(load.peak_force_at)
                                : "at the end";
   std::string text = "The resin pushes on the mould to open it with up to " +
                      as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
@@ -395,12 +400,13 @@ std::string balance_text(const FillResult& result) {
 std::string course_text(const Case& input, const FillResult& result,
                         const std::optional<CureSearch>& search) {
   const std::string dry_spots = dry_spots_text(input, result);
-  const bool is_air = result.reason == ShortReason::trapped_air; // then its place is the answer
-  return outcome_text(input, result) + (is_air ? dry_spots : "") + gel_text(input, result) +
+  const bool is_a_place = result.reason == ShortReason::trapped_air ||
+                          result.reason == ShortReason::no_path; // the answer is where
+  return outcome_text(input, result) + (is_a_place ? dry_spots : "") + gel_text(input, result) +
          heat_text(input, result) + pressure_text(input, result) + resin_text(input, result) +
          gates_text(input.problem, result) + vents_text(result) +
          mould_text(input.problem, result) + last_filled_text(input, result) +
-         (is_air ? "" : dry_spots) + suspect_zones_text(input, result) +
+         (is_a_place ? "" : dry_spots) + suspect_zones_text(input, result) +
          advice_text(input.problem, result) + (search ? cure_search_text(input, *search) : "") +
          balance_text(result);
 }

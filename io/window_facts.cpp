@@ -75,7 +75,7 @@ const char* outcome_meaning(Outcome outcome) {
   case Outcome::trapped_air:
     return "short: air is shut in";
   case Outcome::short_otherwise:
-    return "short: the resin does not come everywhere";
+    return "short: part of the cavity has no connection to any gate";
   case Outcome::beyond_machine:
     return "it fills, but beyond what the machine may be run at";
   case Outcome::failed:

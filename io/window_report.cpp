@@ -2,6 +2,7 @@
 
 #include "io/comparison_report.hpp"
 #include "io/fill_report.hpp"
+#include "io/number_text.hpp"
 #include "io/sheet_html.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -149,7 +150,7 @@ std::string headline_of(const WindowFacts& facts) {
     const WindowMap& map = facts.maps.front().map;
     const TriedPoint& point = map.points[map.recommended->point];
     return before + "set " + setting_text(point) + ". The part fills in about " +
-           about_minutes(*point.fill_time) + ".";
+           as_minutes(*point.fill_time) + ".";
   }
   return before + "at " + std::to_string(safe_maps(facts)) + " of " +
          std::to_string(facts.maps.size()) + " values of the " + facts.third_axis +
@@ -174,10 +175,10 @@ std::vector<ReportFact> facts_of(const WindowMap& map) {
   std::vector<ReportFact> facts = {
       {"Flow rate", as_litres_per_minute(point.flow_rate)},
       {"Pressure cap", as_bar(point.pressure_cap)},
-      {"Fill time", point.fill_time ? about_minutes(*point.fill_time) : "-"},
+      {"Fill time", point.fill_time ? as_minutes(*point.fill_time) : "-"},
       {"Nearest border or end of the range", "factor " + factor_text(map.recommended->clearance)}};
   if (point.gel_share && *point.gel_share > 0) {
-    facts.push_back({"Gel, in ages of the oldest resin", rough_number(1 / *point.gel_share)});
+    facts.push_back({"Gel, in ages of the oldest resin", three_digits(1 / *point.gel_share)});
   }
   if (point.peak_force && *point.peak_force > 0) {
     facts.push_back({"Opening force up to", as_kilonewtons(*point.peak_force)});
@@ -197,7 +198,7 @@ ReportTable values_table(const WindowFacts& facts) {
     if (const auto& chosen = window.map.recommended) {
       const TriedPoint& point = window.map.points[chosen->point];
       row.insert(row.end(), {as_litres_per_minute(point.flow_rate), as_bar(point.pressure_cap),
-                             point.fill_time ? about_minutes(*point.fill_time) : "-",
+                             point.fill_time ? as_minutes(*point.fill_time) : "-",
                              factor_text(chosen->clearance)});
     } else {
       row.insert(row.end(), {"none is safe", "-", "-", "-"});
@@ -294,8 +295,8 @@ ReportTable limits_table(const WindowFacts& facts) {
       limits.projected_area > 0 ? "not checked: it is not said what holds the mould shut"
                                 : "not checked: the case has no [mould]");
   if (limits.hold_down_force) {
-    table.rows.push_back(
-        {"of the force that holds the mould shut, kept in hand", as_percent(limits.mould_margin)});
+    table.rows.push_back({"of the force that holds the mould shut, kept in hand",
+                          plain_number(100 * limits.mould_margin) + " %"});
   }
   add("Gel time over age of the oldest resin, at least", limits.gel_safety, rough_number,
       "not checked: no resin.gel_safety");

@@ -1,5 +1,6 @@
 #include "io/window_text.hpp"
 
+#include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/text_table.hpp"
@@ -15,7 +16,7 @@ namespace {
 
 /// "4:51", without the unit.
 std::string bare_minutes(double seconds) {
-  std::string text = about_minutes(seconds);
+  std::string text = as_minutes(seconds);
   const std::string unit = " min";
   return text.ends_with(unit) ? text.substr(0, text.size() - unit.size()) : text;
 }
@@ -152,19 +153,18 @@ std::string point_text(const TriedPoint& point) {
   }
   if (point.fill_time) {
     text +=
-        (point.outcome == Outcome::fills ? " in " : ", full at ") + about_minutes(*point.fill_time);
+        (point.outcome == Outcome::fills ? " in " : ", full at ") + as_minutes(*point.fill_time);
   }
   if (point.peak_head_pressure) {
     text += ", head up to " + as_bar(*point.peak_head_pressure);
   }
-  text +=
-      point.time_cap_reached ? ", at the cap from " + about_minutes(*point.time_cap_reached) : "";
+  text += point.time_cap_reached ? ", at the cap from " + as_minutes(*point.time_cap_reached) : "";
   if (point.peak_force) {
     text += *point.peak_force > 0 ? ", opening force up to " + as_kilonewtons(*point.peak_force)
                                   : std::string(", nothing pushes the mould open");
   }
   if (point.gel_share && *point.gel_share > 0) {
-    text += ", gel at " + rough_number(1 / *point.gel_share) + " times the age of the oldest resin";
+    text += ", gel at " + three_digits(1 / *point.gel_share) + " times the age of the oldest resin";
   }
   return text + ".\n";
 }
@@ -230,7 +230,9 @@ std::string window_mould_text(const WindowFacts& facts) {
            "at.\n";
   }
   return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
-         (limits.mould_margin > 0 ? ", " + as_percent(limits.mould_margin) + " kept in hand" : "") +
+         (limits.mould_margin > 0
+              ? ", " + plain_number(100 * limits.mould_margin) + " %" + " kept in hand"
+              : "") +
          ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
          " cannot open it, even if the pump stays on when the part is full.\n";
 }

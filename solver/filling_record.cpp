@@ -304,8 +304,11 @@ PerNode<double> Filling::fill_times() const {
 
 void Filling::judge() {
   const bool is_filled = room_ == 0;
-  if (result_.reason == ShortReason::none &&
-      reachable_volume_ < result_.pore_volume * (1 - 1e-12)) {
+  // Neither a vent nor more pressure helps where no resin can come.
+  const bool may_hide_it = result_.reason == ShortReason::none ||
+                           result_.reason == ShortReason::trapped_air ||
+                           result_.reason == ShortReason::pressure;
+  if (may_hide_it && reachable_volume_ < result_.pore_volume * (1 - 1e-12)) {
     result_.reason = ShortReason::no_path;
   }
   const bool is_all = is_filled && result_.reason == ShortReason::none;
@@ -331,8 +334,13 @@ void Filling::collect_regions() {
 
 /// Where resin came last or never, and where air was shut in.
 void Filling::collect_places() {
-  result_.last_filled =
-      last_filled_places(problem_, network_, result_.fill_time_field, 0.005 * time_);
+  PerNode<double> full_at = result_.fill_time_field; // a place that stays half full is not the last
+  for (const NodeId node : full_at.ids()) {
+    full_at[node] = result_.fill_fraction[node] < full_fraction
+                        ? std::numeric_limits<double>::quiet_NaN()
+                        : full_at[node];
+  }
+  result_.last_filled = last_filled_places(problem_, network_, full_at, 0.005 * time_);
   result_.suspect_zones = air_.suspects();
   if (result_.verdict == Verdict::filled) {
     return;

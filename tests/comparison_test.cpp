@@ -144,8 +144,8 @@ TEST_CASE("comparison: the tables tell reasons, marks and what is left out") {
   const std::string text = comparison_text(runs);
   CHECK(text.starts_with("Part: 3 runs compared\n\n  1  as it is\n  2  cored: region.skin"));
   CHECK(says(text, "1:40 min *"));
-  CHECK(says(text, "short: gel, 80 %"));
-  CHECK(says(text, "7 kg without cores\n"));
+  CHECK(says(text, "short: gel, 80.0 %"));
+  CHECK(says(text, "7.00 kg without cores\n"));
   CHECK(!says(text, "kg *"));
   CHECK(!says(text, "cost"));
   CHECK(says(text, "Run 2: The part mass is without cores: no density of the core in region "

@@ -83,7 +83,7 @@ TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   }
   Case loose = sample_case();
   loose.problem.regions[0].porosity = 0.8; // 1 - 0.8 is a hair below 0.2 in binary
-  CHECK(says(page_of(loose, sample_result()), "<td>4.0 mm</td><td>20 %</td><td>80 %</td>"));
+  CHECK(says(page_of(loose, sample_result()), "<td>4.0 mm</td><td>20.0 %</td><td>80.0 %</td>"));
   const std::string air = page_of(sample_case(), trapped_air_result());
   CHECK(says(
       air,

@@ -26,13 +26,39 @@ TEST_CASE("course: read straight between the rows of the history") {
   REQUIRE(half);
   CHECK(relative_error(half->time, 200) < 1e-12);
   REQUIRE(half->pumps.size() == 1);
-  CHECK(relative_error(half->pumps[0].flow_rate, 1.75e-5) < 1e-12);
+  CHECK(relative_error(half->pumps[0].flow_rate, 1e-5) < 1e-12); // the middle of that step
   CHECK(relative_error(half->pumps[0].pressure, 1.1e5) < 1e-12);
   CHECK(relative_error(half->pumps[0].volume, 3.5e-3) < 1e-12);
   const auto tenth = course_at(problem, three_steps(), 0.1); // 0.4 of the first step
   CHECK(relative_error(tenth->time, 40) < 1e-12);
   CHECK(relative_error(tenth->pumps[0].volume, 1e-3) < 1e-12);
   CHECK(relative_error(tenth->pumps[0].flow_rate, 2.5e-5) < 1e-12);
+}
+
+TEST_CASE("course: the flow near start and end of a strip at constant pressure is that on paper") {
+  // t = V^2 s and q = 1 / (2 V) with V from 0 to 1 m3, in steps of 1 % and a last one of 1e-7.
+  for (const int steps : {20, 100, 400}) {
+    std::vector<HistoryRow> history;
+    double before = 0;
+    for (int k = 1; k <= steps + 1; ++k) {
+      const double filled = k > steps ? 1 : static_cast<double>(k) / steps - 1e-7;
+      const double flow = (filled - before) / (filled * filled - before * before);
+      history.push_back({filled * filled, filled, k > steps ? 7 : flow, 1e5, {{flow, 1e5}}, {0}});
+      before = filled;
+    }
+    CAPTURE(steps);
+    const FlowEnds flow = flow_ends(history);
+    CHECK(relative_error(flow.start, steps < 100 ? 20 : 50) < 1e-4); // first step of 5 %: its mean
+    CHECK(relative_error(flow.end, 0.5 / 0.99) <
+          (steps < 100 ? 0.02 : 1e-4)); // not the 7 of the last
+  }
+}
+
+TEST_CASE("course: the flow of a short filling is told within what came in") {
+  const FlowEnds flow = flow_ends(short_result().history); // to 83.75 %, middles 12.5, 50, 79.4 %
+  CHECK(flow.start == 2.5e-5);
+  CHECK(relative_error(flow.end, short_result().history.back().flow_rate) < 1e-12);
+  CHECK(flow_ends({}).start == 0);
 }
 
 TEST_CASE("course: from the first moment to the end, and not beyond what was filled") {

@@ -168,8 +168,8 @@ TEST_CASE("gates: two on a 2 : 1 plate stand at the quarter points") {
   CHECK(std::abs(coordinate(rows[1], 1, 1) - 0.25) <= 1e-9);
   const double ranked = rows[1]["ranked_fill_time_s"];
   CHECK(std::abs(rows[1]["fill_time_s"].get<double>() / ranked - 1) <= 1e-6);
-  CHECK(rows[1]["gates"][0]["name"] == "G1 1");
-  CHECK(rows[1]["gates"][1]["name"] == "G1 2");
+  CHECK(rows[1]["gates"][0]["name"] == "G1");
+  CHECK(rows[1]["gates"][1]["name"] == "G2");
 }
 
 TEST_CASE("gates: only where the options allow it") {

@@ -80,7 +80,7 @@ TEST_CASE("resin that becomes too hot, and heat that is lost, are warned of") {
   CHECK(gel_warnings(input, sound).empty());
   sound.heat->gel_share = 0.6;
   REQUIRE(gel_warnings(input, sound).size() == 1);
-  CHECK(says(gel_warnings(input, sound).front(), "60 % of its way to the gel"));
+  CHECK(says(gel_warnings(input, sound).front(), "60.0 % of its way to the gel"));
 }
 
 TEST_CASE("temperatures in the summary") {

@@ -38,6 +38,29 @@ TEST_CASE("output folder: only what an earlier run left is removed") {
   CHECK(read_file(folder / "front_notes.vtu") == "mine");
 }
 
+TEST_CASE("output folder: files of somebody else are not replaced") {
+  const TemporaryFolder temporary;
+  const fs::path folder = temporary.path();
+  CHECK_NOTHROW(refuse_files_of_others(folder, false));
+  CHECK_NOTHROW(refuse_files_of_others(folder / "new", false));
+  write_file(folder / "notes.txt", "mine");
+  write_file(folder / "front_0001.vtu", "left by a run that broke off");
+  CHECK_NOTHROW(refuse_files_of_others(folder, false));
+  write_file(folder / "report.html", "mine");
+  write_file(folder / "layout.png", "mine");
+  CHECK_THROWS_WITH_AS(refuse_files_of_others(folder, false),
+                       doctest::Contains("found layout.png, report.html, which this run would"),
+                       FileError);
+  CHECK_NOTHROW(refuse_files_of_others(folder, true));
+  write_file(folder / "summary.json", R"({"program": "abacus 3"})");
+  CHECK_THROWS_AS(refuse_files_of_others(folder, false), FileError);
+  write_file(folder / "summary.json", "no JSON");
+  CHECK_THROWS_AS(refuse_files_of_others(folder, false), FileError);
+  write_file(folder / "summary.json", R"({"program": "tidemark 0.1.0"})");
+  CHECK_NOTHROW(refuse_files_of_others(folder, false));
+  CHECK(read_file(folder / "report.html") == "mine");
+}
+
 TEST_CASE("output folder: a file in its place is an error that names it") {
   const TemporaryFolder temporary;
   const fs::path file = temporary.path() / "roof.out";

@@ -38,7 +38,7 @@ TEST_CASE("pictures name the part and say the verdict") {
   dry.end_time = 480;
   dry.filled_fraction = 0.8372;
   CHECK(pictures_of(sample_case(), dry)[0].verdict ==
-        "The part does not fill: trapped air. At the end, after 8:00 min, 83 % of it is filled.");
+        "The part does not fill: trapped air. At the end, after 8:00 min, 83.7 % of it is filled.");
 }
 
 TEST_CASE("the picture of fill times carries them on to where the front stands, and no further") {

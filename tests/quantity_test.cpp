@@ -129,6 +129,18 @@ TEST_CASE("a unit nobody knows is refused") {
   }
 }
 
+TEST_CASE("words of machines and drums are known for what they mean") {
+  const auto suggests = [](const char* text, Dimension dimension, const char* unit) {
+    return refusal(text, dimension).find("(did you mean " + std::string(unit) + "?)") !=
+           std::string::npos;
+  };
+  CHECK(suggests("1.5 lpm", Dimension::flow_rate, "L/min"));
+  CHECK(suggests("200 cps", Dimension::viscosity, "cP"));
+  CHECK(suggests("450 gsm", Dimension::areal_weight, "g/m2"));
+  CHECK(suggests("180 mPas", Dimension::viscosity, "mPa.s"));
+  CHECK(!suggests("1.5 lpm", Dimension::pressure, "L/min"));
+}
+
 TEST_CASE("numbers and other things after the unit are refused") {
   for (const std::string text :
        {"1.2 bar 3", "1.2 3 bar", "1.2 bar/3", "1.2 bar.3", "1.2 bar -3", "1.2 bar @ 1", "1.2 bar;",

@@ -187,8 +187,8 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
              "Probability of a short fill: 20 % (5.7 % to 44 % with 95 % confidence), 4 of 20 "
              "samples."));
   CHECK(says(text,
-             "Short by trapped air: 4. Half of them are filled to 95 % or more, the worst to 92 "
-             "%.")); // 92, 94, 96, 98 %
+             "Short by trapped air: 4. Half of them are filled to 95.0 % or more, the worst to "
+             "92.0 %.")); // 92, 94, 96, 98 %
   CHECK(says(text,
              "1 sample could not be computed and is left out of all figures:\n  sample 21: no "
              "solution"));

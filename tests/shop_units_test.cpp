@@ -22,13 +22,21 @@ TEST_CASE("times are read as minutes and seconds") {
   CHECK(as_minutes(-75) == "-1:15 min");
 }
 
-TEST_CASE("predicted times keep two digits") {
-  CHECK(as_rough_minutes(391) == "6:30 min");
-  CHECK(as_rough_minutes(4567) == "76:40 min"); // 4600 s
-  CHECK(as_rough_minutes(59.7) == "1:00 min");
-  CHECK(as_rough_minutes(4.27) == "4.3 s");
-  CHECK(as_rough_minutes(-391) == "-6:30 min");
-  CHECK(as_rough_minutes(0) == "0 s");
+TEST_CASE("what is computed keeps its zeros") {
+  CHECK(three_digits(0.49) == "0.490");
+  CHECK(three_digits(3e-9) == "3.00e-09");
+  CHECK(three_digits(1234.5) == "1234");
+  CHECK(three_digits(-2) == "-2.00");
+}
+
+TEST_CASE("masses and areas") {
+  CHECK(as_kilograms(0.4901) == "0.490 kg");
+  CHECK(as_kilograms(1.2) == "1.20 kg");
+  CHECK(as_small_kilograms(0.4901) == "490 g");
+  CHECK(as_small_kilograms(4.934) == "4.93 kg");
+  CHECK(as_small_litres(1.57e-4) == "157 mL");
+  CHECK(as_small_litres(4.57e-3) == "4.57 L");
+  CHECK(as_square_metres(2.5) == "2.50 m2");
 }
 
 TEST_CASE("forces are read in kilonewtons") {
@@ -64,6 +72,9 @@ TEST_CASE("lengths are read in millimetres") {
   CHECK(as_millimetres(0.008) == "8.0 mm");
   CHECK(as_millimetres(0.412) == "412 mm");
   CHECK(as_millimetres(-0.00001) == "0.0 mm");
+  CHECK(as_millimetres(9.9994) == "9999 mm");
+  CHECK(as_millimetres(15.054) == "15.05 m");
+  CHECK(as_millimetres(-15.054) == "-15.05 m");
 }
 
 TEST_CASE("a number that is none is called unknown") {
@@ -74,7 +85,9 @@ TEST_CASE("a number that is none is called unknown") {
   CHECK(as_litres(nan) == "unknown");
   CHECK(as_litres_per_minute(-infinity) == "unknown");
   CHECK(as_millimetres(nan) == "unknown");
-  CHECK(as_rough_minutes(infinity) == "unknown");
+  CHECK(as_kilograms(nan) == "unknown");
+  CHECK(as_small_kilograms(infinity) == "unknown");
+  CHECK(as_square_metres(nan) == "unknown");
   CHECK(as_kilonewtons(nan) == "unknown");
   CHECK(as_cubic_centimetres(nan) == "unknown");
   CHECK(as_litres(1e308) == "unknown");

@@ -14,8 +14,11 @@ using namespace tidemark;
 TEST_CASE("per cent: rounded down, so that 100 % is said of nothing less") {
   CHECK(as_percent(1) == "100 %");
   CHECK(as_percent(0.99999) == "99.9 %");
-  CHECK(as_percent(0.8375) == "83 %");
-  CHECK(as_percent(0.0567) == "5.6 %");
+  CHECK(as_percent(0.9975) == "99.8 %");
+  CHECK(as_percent(0.86975) == "87.0 %");
+  CHECK(as_percent(0.8375) == "83.8 %");
+  CHECK(as_percent(0.0567) == "5.7 %");
+  CHECK(as_percent(1.25) == "125.0 %");
   CHECK(as_percent(1e-5) == "under 0.1 %");
   CHECK(as_percent(0) == "0 %");
   CHECK(as_percent(std::numeric_limits<double>::quiet_NaN()) == "unknown");
@@ -29,8 +32,9 @@ TEST_CASE("check: values, mesh, gates and vents") {
   CHECK(says(text, "  ambient          1013.25 hPa  default\n"));
   CHECK(says(text, "Mesh: 6 nodes, 2 triangles, 1 quadrilateral.\n"));
   // sides of 1 m and the diagonal; pores 1 m2 * 4 mm * 0.75 + 1 m2 * 2 mm * 0.5
-  CHECK(says(text, "Edges from 1000 mm to 1414 mm, area 2 m2, room for 4.00 L of resin."));
-  CHECK(says(text, "Region core: 1 m2, 2.0 mm thick, fibre volume fraction 50 %, room for 1.00 L"));
+  CHECK(says(text, "Edges from 1000 mm to 1414 mm, area 2.00 m2, room for 4.00 L of resin."));
+  CHECK(says(text,
+             "Region core: 1.00 m2, 2.0 mm thick, fibre volume fraction 50.0 %, room for 1.00 L"));
   CHECK(says(text, "Gate G1: 2 nodes around x 0.0 mm, y 0.0 mm, z 0.0 mm.\n"));
   CHECK(says(text, "Vent V1: 1 node at x 2000 mm, y 1000 mm, z 0.0 mm, -0.50 bar.\n"));
   CHECK(says(text, "Warning: Two pieces.\n"));
@@ -40,10 +44,11 @@ TEST_CASE("check: values, mesh, gates and vents") {
 TEST_CASE("check: least, mean and largest of a region that differs") {
   const Case input = case_that_varies();
   const std::string text = check_text(input);
-  CHECK(says(text, "Region skin: 1 m2, 4.0 mm thick, fibre volume fraction 25 %, room for 3.00 L"));
   CHECK(says(text,
-             "Region core: 1 m2, 1.0 mm to 3.0 mm (mean 2.0 mm) thick, fibre volume fraction "
-             "40 % to 60 % (mean 50 %), room for 1.00 L of resin.\n"
+             "Region skin: 1.00 m2, 4.0 mm thick, fibre volume fraction 25.0 %, room for 3.00 L"));
+  CHECK(says(text,
+             "Region core: 1.00 m2, 1.0 mm to 3.0 mm (mean 2.0 mm) thick, fibre volume fraction "
+             "40.0 % to 60.0 % (mean 50.0 %), room for 1.00 L of resin.\n"
              "    Its cloth is sheared by up to 28.6 deg, at x 1333 mm, y 667 mm, z 0.0 mm.\n"));
 }
 
@@ -63,9 +68,9 @@ TEST_CASE("progress: the time left follows from the pace of the latest steps") {
 }
 
 TEST_CASE("progress: the words") {
-  CHECK(progress_text(0.42, 200, 12.2) == "42 % filled at 3:20 min, about 12 s left");
-  CHECK(progress_text(0.42, 200, 125.0) == "42 % filled at 3:20 min, about 2:05 min left");
-  CHECK(progress_text(0.42, 200, std::nullopt) == "42 % filled at 3:20 min");
+  CHECK(progress_text(0.42, 200, 12.2) == "42.0 % filled at 3:20 min, about 12 s left");
+  CHECK(progress_text(0.42, 200, 125.0) == "42.0 % filled at 3:20 min, about 2:05 min left");
+  CHECK(progress_text(0.42, 200, std::nullopt) == "42.0 % filled at 3:20 min");
 }
 
 TEST_CASE("progress: one line, wiped at the end") {
@@ -75,6 +80,6 @@ TEST_CASE("progress: one line, wiped at the end") {
     line.after_step({200, 0.42, 0, 0, {}, {}});
     line.after_step({201, 0.43, 0, 0, {}, {}}); // too soon to be shown
   }
-  const std::string words = "42 % filled at 3:20 min";
+  const std::string words = "42.0 % filled at 3:20 min";
   CHECK(stream.str() == "\r" + words + "\r" + std::string(words.size(), ' ') + "\r");
 }

@@ -90,6 +90,11 @@ TEST_CASE("vents: one at each end of a strip, none can be spared, nor moved") {
   CHECK(written.problem.vents.size() == 2);
   CHECK(written.problem.gates.front().nodes.size() == 2);
   CHECK(fs::exists(folder.path() / "strip.vents" / "vents.vtu"));
+  const std::string page = read_file(folder.path() / "strip.vents" / "vents.html");
+  CHECK(says(page, "with 2 vents found by the search"));
+  CHECK(says(page, "vent_shuts_in"));
+  run_program(folder.path(), {"vents", "strip.toml", "--reach", "0 mm", "--no-report"});
+  CHECK_FALSE(fs::exists(folder.path() / "strip.vents" / "vents.html"));
   CHECK(says(read_file(folder.path() / "strip.vents" / "vents.csv"), "\nV2,"));
 }
 

@@ -8,11 +8,13 @@
     gate: { words: "gate", colour: "--mark-gate" },
     vent: { words: "vent", colour: "--mark-vent" },
     last: { words: "last place, latest is 1", colour: "--mark-last" },
-    dry: { words: "dry place, largest is 1", colour: "--mark-dry" },
+    dry: { words: "dry place, largest is A", colour: "--mark-dry" },
     often_dry: { words: "place that stays dry, most often is 1", colour: "--mark-dry", like: "dry" },
     often_late: { words: "place among the last to fill, most often is 1", colour: "--mark-last", like: "last" },
-    suspect: { words: "place to look at", colour: "--mark-dry" },
+    suspect: { words: "place to look at, by its letter", colour: "--mark-dry" },
     layout: { words: "gate of the layout of that number", colour: "--mark-last" },
+    vent_may_be: { words: "farthest place tried that the vent may move to", colour: "--mark-vent", like: "layout" },
+    vent_shuts_in: { words: "nearest place tried where it shuts in too much air", colour: "--mark-dry", like: "suspect" },
     picked: { words: "picked place", colour: "--ink" },
   };
 

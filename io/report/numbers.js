@@ -6,23 +6,49 @@ window.tidemark = window.tidemark || {};
   function significant(value, digits) {
     if (value === 0) return "0";
     const size = Math.abs(value);
-    if (size >= 1e5 || size < 1e-3) return value.toExponential(digits - 1);
+    if (size >= 1e7 || size < 1e-4) return value.toExponential(digits - 1);
     const decimals = Math.max(0, digits - 1 - Math.floor(Math.log10(size)));
     return value.toFixed(decimals);
   }
 
   // As as_minutes in io/shop_units.
   function minutes(seconds) {
-    if (seconds !== 0 && Math.abs(seconds) < 0.1) return significant(seconds, 3) + " s";
-    const tenths = Math.abs(seconds) < 9.95;
-    const whole = tenths ? Math.round(seconds * 10) / 10 : Math.round(seconds);
-    const min = Math.floor(whole / 60);
-    const rest = whole - 60 * min;
-    return min + ":" + (tenths ? rest.toFixed(1).padStart(4, "0") : String(rest).padStart(2, "0")) + " min";
+    const size = Math.abs(seconds);
+    if (size > 0 && size < 0.1) return significant(seconds, 3) + " s";
+    const sign = seconds < 0 ? "-" : "";
+    const whole = Math.round(size);
+    if (whole < 60) return sign + size.toFixed(size > 0 && size < 9.95 ? 1 : 0) + " s";
+    return sign + Math.floor(whole / 60) + ":" + String(whole % 60).padStart(2, "0") + " min";
   }
 
+  // As as_bar, as_millimetres, as_viscosity there; without the unit where that is always the same.
   function bar(value) {
-    return value === 0 || Math.abs(value) >= 0.1 ? value.toFixed(2) : significant(value, 2);
+    const size = Math.abs(value);
+    if (size > 0 && size < 1e-4) return significant(value, 3);
+    return unsigned(value.toFixed(size > 0 && size < 0.1 ? 4 : 2));
+  }
+
+  function length(metres) {
+    const millimetres = 1e3 * metres;
+    const size = Math.abs(millimetres);
+    if (size >= 9999.5) return metres.toFixed(2) + " m";
+    return unsigned(millimetres.toFixed(size < 99.95 ? 1 : 0)) + " mm";
+  }
+
+  function viscosity(value) {
+    return value < 0.9995 ? significant(1e3 * value, 3) + " mPa·s" : significant(value, 3) + " Pa·s";
+  }
+
+  // As as_percent in io/spoken.
+  function percent(value) {
+    if (value === 0 || Math.abs(value - 100) <= 1e-7) return value === 0 ? "0" : "100";
+    if (value > 0 && value < 0.1) return "under 0.1";
+    return (value < 100 ? Math.min(value, 99.9) : value).toFixed(1);
+  }
+
+  // No minus before a zero.
+  function unsigned(text) {
+    return /[1-9]/.test(text) ? text : text.replace("-", "");
   }
 
   // scale, offset: from SI to what is said; unit: behind the number.
@@ -31,11 +57,11 @@ window.tidemark = window.tidemark || {};
     pressure: { unit: "bar", scale: 1e-5, number: bar },
     flow: { unit: "L/min", scale: 6e4 },
     volume: { unit: "L", scale: 1e3 },
-    length: { unit: "mm", scale: 1e3, number: (v) => (Math.abs(v) < 1e-3 ? "0" : significant(v, 3)) },
-    share: { unit: "%", scale: 100 },
+    length: { unit: "mm", scale: 1e3, text: length },
+    share: { unit: "%", scale: 100, number: percent },
     area: { unit: "m²" },
     angle: { unit: "°", scale: 180 / Math.PI },
-    viscosity: { unit: "mPa·s", scale: 1e3 },
+    viscosity: { unit: "mPa·s", scale: 1e3, text: viscosity },
     temperature: { unit: "°C", offset: -273.15 },
     force: { unit: "kN", scale: 1e-3 },
   };
@@ -52,6 +78,7 @@ window.tidemark = window.tidemark || {};
   function say(kind, value) {
     if (value === null || !Number.isFinite(value)) return "none";
     if (kind === "time") return minutes(value);
+    if (kinds[kind].text) return kinds[kind].text(value);
     const number = kinds[kind].number || ((v) => significant(v, 3));
     return number(shown(kind, value)) + " " + kinds[kind].unit;
   }

@@ -89,7 +89,11 @@
       return null;
     }
     const fields = commonFields(views);
-    const endTime = Math.max(...views.map((view) => view.end_time));
+    // A run that comes to a stand creeps for hours: those that fill give the scales of time, if any do.
+    const full = views.filter((view) => !view.is_short);
+    const timed = full.length > 0 ? full : views;
+    const endTime = Math.max(...timed.map((view) => view.end_time));
+    const isLonger = views.some((view) => view.end_time > endTime);
     const hasFront = views.every((view) => !view.has_no_front) && endTime > 0;
     const state = { field: fields[0], time: endTime, lines: true };
 
@@ -145,7 +149,7 @@
     });
 
     function show() {
-      const range = rangeOf(views, state.field.key);
+      const range = rangeOf(state.field.key === "fill_time" ? timed : views, state.field.key);
       const isNames = state.field.kind === "names";
       const ticks = isNames ? [] : tidemark.ticks(state.field.unit, range.least, range.most, 6);
       const step = state.lines && ticks.length > 1 ? (ticks[1] - ticks[0]) / 2 : 0;
@@ -162,8 +166,9 @@
         const span = course.time[b] - course.time[a];
         const share = span > 0 ? (state.time - course.time[a]) / span : 0;
         const filled = course.filled[a] + share * (course.filled[b] - course.filled[a]);
-        text += ", " + Math.floor(100 * filled + 1e-9) + " % filled";
+        text += ", " + tidemark.say("share", filled) + " filled";
       }
+      if (isLonger && state.time >= endTime) text += ", what goes on longer at its end";
       told.textContent = text;
       slider.setAttribute("aria-valuetext", text);
     }
@@ -171,7 +176,7 @@
     function setTime(time, isFromSlider) {
       state.time = Math.min(Math.max(time, 0), endTime);
       if (!isFromSlider) slider.value = String(Math.round((1000 * state.time) / endTime));
-      made.forEach((view) => view.setTime(state.time));
+      made.forEach((view) => view.setTime(state.time < endTime ? state.time : Infinity));
       tell();
       on.time(state.time);
     }

