@@ -183,14 +183,15 @@ private:
   std::vector<double> height_;                    // rho g z of each unknown [Pa]
   std::vector<std::vector<GateLink>> gate_links_; // of each gate
   std::vector<Body> bodies_;
-  std::vector<double> bled_;    // out of each vent so far [m3]
-  double reference_ = 0;        // gauge pressure at which u is zero [Pa]
-  double reachable_volume_ = 0; // [m3]
-  double room_ = 0;             // still empty and reachable [m3]
-  double time_ = 0;             // [s]
-  int slow_steps_ = 0;          // in a row
-  bool was_cut_ = false;        // the step was shortened to end where something switches
-  bool rests_ = false;          // nothing moves until something switches
+  std::vector<double> bled_;     // out of each vent so far [m3]
+  double reference_ = 0;         // gauge pressure at which u is zero [Pa]
+  double reachable_volume_ = 0;  // [m3]
+  double room_ = 0;              // still empty and reachable [m3]
+  double time_ = 0;              // [s]
+  int slow_steps_ = 0;           // in a row
+  double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
+  bool was_cut_ = false;         // the step was shortened to end where something switches
+  bool rests_ = false;           // nothing moves until something switches
   bool is_over_ = false;
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before

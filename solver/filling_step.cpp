@@ -189,11 +189,15 @@ void Filling::collect_air(double duration) {
 /// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
 /// duration [s].
 double Filling::solve_pressures(double duration) {
+  const bool is_held_back = longest_sound_ < duration;
+  duration = std::min(duration, longest_sound_);
+  longest_sound_ = is_held_back ? 2 * duration : never;
   if (pressure_step_.try_solve(step_input(duration))) {
     return duration;
   }
   const double to_next = solve_to_next_full_cell(duration);
   for (double part = duration / 4; part > std::max(to_next, duration / 100); part /= 4) {
+    longest_sound_ = 2 * part;
     if (pressure_step_.try_solve(step_input(part))) {
       return part;
     }

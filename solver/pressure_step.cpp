@@ -24,6 +24,11 @@ constexpr int most_loose_changes = 6; // with one-way links: else loose solves m
 constexpr double steady = 0.2;
 constexpr double newton_share = 1e-3;
 constexpr double newton_end = 1e-3; // residual from which the last solve of a step is made [-]
+/// From below: residual of a solve after which what is overfull by more than that joins [-].
+constexpr double near_enough = 1e-3;
+constexpr double clearly_overfull = 1e-2;
+/// Conductance over volume, as a multiple of the median, from which an unknown counts as a channel.
+constexpr double channel_share = 10;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
@@ -41,6 +46,7 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
       d_(system.size(), 0.0), q_(system.size(), 0.0), hose_(system.size(), 0.0),
       surplus_(system.size(), 0.0) {
   collect_bodies();
+  find_channels();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
     if (system.volume[g] > 0) {
       make_wet(static_cast<std::int32_t>(g));
@@ -56,6 +62,7 @@ void PressureStep::collect_bodies() {
 void PressureStep::network_changed() {
   matrix_ = system_.matrix;
   collect_bodies();
+  find_channels();
   for (std::size_t i = 0; i < state_.size(); ++i) {
     state_[i] = system_.volume[i] > 0 ? state_[i] : State::dry;
   }
@@ -63,6 +70,26 @@ void PressureStep::network_changed() {
   closed_links_.clear();
   rebuild_border();
   collect_active();
+}
+
+/// Race tracks and runners: what flows through them in a step depends on what far parts deliver.
+void PressureStep::find_channels() {
+  std::vector<double> openness;
+  for (std::size_t i = 0; i < system_.size(); ++i) {
+    const double volume = system_.volume[i];
+    openness.push_back(volume > 0 ? matrix_.diagonal[i] / volume : 0);
+  }
+  std::vector<double> sorted = openness;
+  std::erase(sorted, 0.0);
+  is_channel_.assign(openness.size(), 0);
+  if (sorted.empty()) {
+    return;
+  }
+  const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+  std::ranges::nth_element(sorted, middle);
+  for (std::size_t i = 0; i < openness.size(); ++i) {
+    is_channel_[i] = openness[i] > channel_share * *middle;
+  }
 }
 
 // --- states ------------------------------------------------------------------------------------
@@ -173,6 +200,9 @@ void PressureStep::start(const StepInput& input) {
       before_[i] = last;
       const double guess = input.guess_scale * (last + trend);
       u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
+    }
+    if (is_cautious_) {
+      u_[i] = input.guess_scale * before_[i]; // not what the attempt that failed left
     }
     if (!std::isfinite(u_[i])) { // what an attempt that failed left
       u_[i] = floor_of(static_cast<std::int32_t>(i));
@@ -358,13 +388,18 @@ bool PressureStep::try_solve(const StepInput& input) {
       return false; // a wet set on the way, not the step, had no solution
     }
   };
-  if (comes_to_rest(quick_changes)) {
+  // Where resin falls through channels, or hard pressed air, has defeated it once, it may again.
+  const bool is_tried = !std::exchange(quick_failed_, false);
+  if (is_tried && comes_to_rest(quick_changes)) {
     return true;
   }
+  quick_failed_ = is_tried;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
   // so that it does not draw on what is dry, unless the air pushes back the more it is pressed.
   is_cautious_ = true;
   start(input);
+  level_band();
+  change_links();
   return comes_to_rest(options_.most_set_changes);
 }
 
@@ -374,7 +409,8 @@ bool PressureStep::settle(int most_changes) {
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
   int wild_changes = 0;
-  bool is_exact = false; // whether the last solve was
+  bool is_exact = false;                                 // whether the last solve was
+  double goal = std::numeric_limits<double>::infinity(); // of the last solve
   for (int change = 0; change < most_changes; ++change) {
     const double tolerance =
         is_tight ? std::max(options_.fill_tolerance, rounding_) : loose_tolerance;
@@ -384,9 +420,15 @@ bool PressureStep::settle(int most_changes) {
     // The set is judged once the links suit the pressures.
     bool changed = !is_level_ && change_links() && is_tight;
     const bool is_judged = is_exact || !is_cautious_;
-    if (!changed && is_judged) {
-      changed = change_set(tolerance);
-      changed = (changed && !is_level_ && change_links()) || changed;
+    const bool is_near = !is_judged && change > 0 && goal <= near_enough;
+    if (is_near || (!changed && is_judged)) {
+      changed = change_set(is_near ? clearly_overfull : tolerance);
+      if (changed && is_cautious_) {
+        level_band();
+      }
+      if (changed && !is_level_) {
+        change_links();
+      }
     }
     double residual = update_residual();
     // A body cut off on the way may get any pressure, which nothing then tells from rounding.
@@ -409,13 +451,14 @@ bool PressureStep::settle(int most_changes) {
     const bool is_steady = !is_level_ && change > 0 && residual <= steady;
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
-    double goal =
+    goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
     const bool waits = !changed && !is_judged; // for an exact solve, to judge the set
     is_exact = true;
     if (!is_level_ && is_tight && !waits && (changed || residual > newton_end)) {
       is_exact = false;
       goal = std::max(goal, newton_share * residual); // the next links and gas laws are others
+      goal = is_cautious_ ? std::max(goal, near_enough) : goal;
     }
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();

@@ -121,6 +121,7 @@ private:
   };
 
   void collect_bodies();
+  void find_channels();
   void start(const StepInput& input);
   void start_ports();
   void start_pockets();
@@ -136,6 +137,7 @@ private:
   void make_dry(std::int32_t unknown);
   void collect_band();
   void relax_band();
+  void level_band();
   [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
   void relax(std::int32_t unknown, std::vector<std::int32_t>& band);
   void keep_one_dry();
@@ -168,9 +170,11 @@ private:
   std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;     // all floors are zero
-  bool is_cautious_ = false; // unknowns only join the wet set
+  double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;      // all floors are zero
+  bool is_cautious_ = false;  // unknowns only join the wet set
+  bool quick_failed_ = false; // the last step's quick attempt to settle did
+  std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;

@@ -268,6 +268,11 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
   const std::size_t i = position(unknown);
   const double floor = floor_of(unknown);
   const bool is_dry = state_[i] == State::dry;
+  // The band's inner border delivers what it is asked for: resin would run too far down a channel.
+  const bool keeps_state = !is_level_ && is_channel_[i];
+  if (keeps_state && is_dry) {
+    return;
+  }
   const double level = is_level_ ? (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i]
                        : is_dry
                            ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
@@ -277,7 +282,7 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
     make_wet(unknown);
     band.insert(band.end(), border_.begin() + static_cast<std::ptrdiff_t>(known), border_.end());
     u_[i] = level;
-  } else if (!(level > floor) && !is_dry && (is_level_ || may_leave(unknown))) {
+  } else if (!(level > floor) && !is_dry && !keeps_state && may_leave(unknown)) {
     make_dry(unknown);
   } else if (!is_dry) {
     u_[i] = level;
@@ -298,6 +303,19 @@ void PressureStep::relax_band() {
   }
   collect_active();
   keep_one_dry();
+}
+
+/// Gauss-Seidel sweeps over what is wet of the band, so that the links suit the pressures before a
+/// solve.
+void PressureStep::level_band() {
+  collect_band();
+  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+    for (const std::int32_t unknown : band_) {
+      if (state_[position(unknown)] == State::wet) {
+        u_[position(unknown)] = level_with_one_way_links(unknown);
+      }
+    }
+  }
 }
 
 /// With only volumes given not all of a body can be full: the equations would leave its pressure
