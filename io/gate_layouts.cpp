@@ -45,6 +45,20 @@ std::string if_computed(const LayoutRow& row, const std::string& text) {
   return was_computed(row) ? text : "-";
 }
 
+std::string closed_air_of(const LayoutRow& row) {
+  constexpr std::size_t longest = 3; // the files hold all
+  std::string text;
+  for (std::size_t i = 0; i < std::min(row.closed_air.size(), longest); ++i) {
+    const ClosedAir& air = row.closed_air[i];
+    text += "    " + about_minutes(*air.place.time) + " at " + air.place.text + " in region " +
+            air.place.region + ", " + as_litres(air.volume) + "\n";
+  }
+  if (row.closed_air.size() > longest) {
+    text += "    and " + std::to_string(row.closed_air.size() - longest) + " more\n";
+  }
+  return text.empty() ? "" : "  air shut in that closed up, to look at on the first part\n" + text;
+}
+
 std::string places_of(const LayoutRow& row) {
   std::string text = row.name + ":\n";
   for (const GateSpot& gate : row.gates) {
@@ -61,6 +75,7 @@ std::string places_of(const LayoutRow& row) {
     text += "    " + (place.time ? about_minutes(*place.time) + " at " : std::string()) +
             place.text + " in region " + place.region + "\n";
   }
+  text += closed_air_of(row);
   if (!row.error.empty()) {
     text += "  failed: " + row.error + "\n";
   }
@@ -87,6 +102,14 @@ std::vector<std::string> gate_texts(const LayoutRow& row) {
   return texts;
 }
 
+std::vector<std::string> closed_air_texts(const LayoutRow& row) {
+  std::vector<std::string> texts;
+  for (const ClosedAir& air : row.closed_air) {
+    texts.push_back(point_text(air.place.position));
+  }
+  return texts;
+}
+
 std::string csv_row(const LayoutRow& row, bool is_preferable) {
   const bool done = was_computed(row);
   std::vector<std::string> places;
@@ -108,6 +131,7 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
                                         is_preferable ? "yes" : "no",
                                         joined(places),
                                         joined(times),
+                                        joined(closed_air_texts(row)),
                                         row.vents ? std::to_string(*row.vents) : "",
                                         row.case_file,
                                         row.error};
@@ -139,6 +163,14 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
     json["last_places"].push_back({{"position_m", position_json(place.position)},
                                    {"region", place.region},
                                    {"time_s", number_or_null(place.time)}});
+  }
+  json["suspect_zones"] = Json::array(); // as in summary.json
+  for (const ClosedAir& air : row.closed_air) {
+    json["suspect_zones"].push_back({{"position_m", position_json(air.place.position)},
+                                     {"volume_m3", air.volume},
+                                     {"air_pressure_pa", air.air_pressure},
+                                     {"sealed_at_s", number_or_null(air.place.time)},
+                                     {"region", air.place.region}});
   }
   json["case_file"] = row.case_file;
   json["error"] = row.error;
@@ -227,7 +259,7 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
 std::string layouts_csv(const std::vector<LayoutRow>& rows) {
   std::string text = "layout,gates_m,ranked_fill_time_s,verdict,reason,fill_time_s,filled_fraction,"
                      "peak_head_pressure_pa,peak_opening_force_n,longest_way_m,preferable,"
-                     "last_places_m,last_times_s,vents,case_file,error\n";
+                     "last_places_m,last_times_s,closed_air_m,vents,case_file,error\n";
   const std::vector<bool> marks = preferable_rows(rows);
   for (std::size_t i = 0; i < rows.size(); ++i) {
     text += csv_row(rows[i], marks[i]);

@@ -51,10 +51,12 @@ std::string table_of(const VentSurvey& survey) {
 }
 
 std::string verdict_line(const VentSurvey& survey) {
-  if (survey.was_cut_off) {
-    return "Cut off before it was known whether the part fills.\n";
-  }
   const std::string vents = counted(survey.vents.size(), "vent", "vents");
+  if (survey.was_cut_off) {
+    return survey.fills ? "The part fills in " + about_minutes(*survey.fill_time) + " with " +
+                              vents + "; cut off before it was known whether fewer do.\n"
+                        : "Cut off before it was known whether the part fills.\n";
+  }
   if (survey.fills) {
     return "The part fills in " + about_minutes(*survey.fill_time) + " with " + vents +
            (survey.is_sought ? " found by the search.\n" : " as in the case.\n");

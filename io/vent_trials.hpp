@@ -1,0 +1,16 @@
+// The fillings of a search for vents in a record of runs.
+#pragma once
+
+#include "io/run_record.hpp"
+#include "solver/vent_search.hpp"
+
+#include <cstddef>
+
+namespace tidemark {
+
+/// The fillings of a search found in a record under numbers from `first` on; those done now are
+/// added there. The record must outlive the book. Throws InputError if one found is no filling of a
+/// search.
+VentTrialBook trial_book(RunRecord& record, std::size_t first);
+
+} // namespace tidemark
