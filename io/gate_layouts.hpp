@@ -36,6 +36,8 @@ struct LayoutRow {
   double filled_fraction = 0;        // of the pore volume
   double peak_head_pressure = 0;     // gauge [Pa]
   std::optional<double> peak_force;  // that opens the mould [N]
+  std::optional<double> gel_share;   // largest, of its way to the gel that any resin has gone [-]
+  std::optional<double> gel_margin;  // until then [s]; none where age alone does not tell
   double longest_way = 0;            // from the nearest gate along the surface [m]
   std::vector<NamedPlace> last;      // latest first; of a short run its dry places
   std::vector<ClosedAir> closed_air; // to be looked at on the first part

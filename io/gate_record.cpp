@@ -82,6 +82,8 @@ Json to_record(const LayoutRun& run) {
   json["filled_fraction"] = row.filled_fraction;
   json["peak_head_pressure_pa"] = row.peak_head_pressure;
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
+  json["gel_share"] = number_or_null(row.gel_share);
+  json["gel_margin_s"] = number_or_null(row.gel_margin);
   json["last_places"] = Json::array();
   for (const NamedPlace& place : row.last) {
     json["last_places"].push_back(place_json(place));
@@ -110,6 +112,8 @@ LayoutRun layout_run_from_record(const Json& json) {
   row.filled_fraction = number_from(json.at("filled_fraction"));
   row.peak_head_pressure = number_from(json.at("peak_head_pressure_pa"));
   row.peak_force = optional_number(json.at("peak_opening_force_n"));
+  row.gel_share = optional_number(json.at("gel_share"));
+  row.gel_margin = optional_number(json.at("gel_margin_s"));
   for (const Json& place : json.at("last_places")) {
     row.last.push_back(place_from(place));
   }

@@ -21,6 +21,7 @@
 #include "solver/channel_law.hpp"
 #include "solver/gate_search.hpp"
 #include "solver/last_filled.hpp"
+#include "solver/resistance_curve.hpp"
 #include "solver/vent_search.hpp"
 
 #include <unistd.h>
@@ -251,6 +252,11 @@ LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
   row.peak_head_pressure = result.peak_head_pressure;
   if (result.mould_load) {
     row.peak_force = result.mould_load->peak_force;
+  }
+  const FillProblem& problem = layout.input.problem;
+  row.gel_share = fill_figures(problem, result).gel_share;
+  if (row.gel_share && !has_unequal_temperatures(problem)) {
+    row.gel_margin = (1 - *row.gel_share) * gel_age(problem.resin);
   }
   row.last = last_places(layout.input, result);
   row.closed_air = closed_air(layout.input, result);

@@ -329,6 +329,9 @@ RunsEnd run_vents(const VentsOptions& options) {
   const RecordHeader header = header_of(input, options);
   std::optional<RunRecord> record(std::in_place, options.folder / record_name, header);
   prepare_output_folder(options.folder, is_vents_name); // once it is sure that this can begin
+  if (const std::size_t before = record->runs().size(); before > 0 && !options.run.quiet) {
+    std::cerr << "Going on: " << counted(before, "run was", "runs were") << " done before.\n";
+  }
   const VentedCase vented = filled_with_vents(std::move(input), options, *record);
   VentSurvey survey = survey_of(vented.input, vented.result);
   survey.is_sought = vented.is_sought;

@@ -17,6 +17,8 @@ LayoutRun some_run() {
   run.row.filled_fraction = 1;
   run.row.peak_head_pressure = 0.1 + 0.2; // not 0.3
   run.row.peak_force = 17e3;
+  run.row.gel_share = 0.7;
+  run.row.gel_margin = 1e3 / 7;
   run.row.last = {{{0.1, -0.0, 1e-17}, "skin", 12.5, "x 100 mm"},
                   {{1, 2, 3}, "ribs", std::nullopt, "x 1000 mm"}};
   run.row.closed_air = {{{{0.7, 0, 0}, "ribs", 3.5, "x 700 mm"}, 1e-6, -5e4}};
@@ -43,6 +45,8 @@ TEST_CASE("gate record: all that a run tells comes back, to the last bit") {
   CHECK(read.row.fill_time == 1.0 / 3);
   CHECK(read.row.peak_head_pressure == 0.1 + 0.2);
   CHECK(read.row.peak_force == 17e3);
+  CHECK(read.row.gel_share == 0.7);
+  CHECK(read.row.gel_margin == 1e3 / 7);
   REQUIRE(read.row.last.size() == 2);
   CHECK(read.row.last[0].position == run.row.last[0].position);
   CHECK(read.row.last[0].time == 12.5);
