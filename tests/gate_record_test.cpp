@@ -1,6 +1,7 @@
 // A layout's run in the record and back.
 #include "io/gate_record.hpp"
 
+#include "mesh/error.hpp"
 #include "tests/support/sample_run.hpp"
 
 #include <doctest/doctest.h>

@@ -548,14 +548,38 @@ TEST_CASE("gates: where air closed up is told") {
   row.name = "layout 1";
   row.state = RunState::filled;
   row.fill_time = 60;
-  row.closed_air = {{{{0.7, 0.1, 0}, "ribs", 30.0, "x 700 mm, y 100 mm, z 0.0 mm"}, 2e-6, -5e4}};
-  CHECK(says(layouts_text({}, {row}), "  air shut in that closed up, to look at on the first part\n"
-                                      "    30.0 s at x 700 mm, y 100 mm, z 0.0 mm in region ribs, "
-                                      "2.00 cm3\n"));
+  row.closed_air = {{{{0.7, 0.1, 0}, "ribs", 90.0, "x 700 mm, y 100 mm, z 0.0 mm"}, 2e-6, -5e4}};
+  CHECK(says(layouts_text({}, {row}),
+             "  air shut in that closed up, to look at on the first part\n"
+             "    1:30 min at x 700 mm, y 100 mm, z 0.0 mm in region ribs, "
+             "2.00 cm3\n"));
   const Json json = Json::parse(layouts_json({}, {row}))["layouts"][0]["suspect_zones"];
   REQUIRE(json.size() == 1);
   CHECK(json[0]["position_m"] == Json({0.7, 0.1, 0.0}));
   CHECK(json[0]["volume_m3"] == 2e-6);
-  CHECK(json[0]["sealed_at_s"] == 30.0);
+  CHECK(json[0]["sealed_at_s"] == 90.0);
   CHECK(says(layouts_csv({row}), ",0.7 0.1 0,"));
+}
+
+TEST_CASE("gates: how much of the gel time is left") {
+  const TemporaryFolder folder;
+  std::string text = plate_case();
+  const std::string viscosity = "viscosity = \"200 mPa.s\"\n";
+  text.replace(text.find(viscosity), viscosity.size(), viscosity + "gel_time = \"30 min\"\n");
+  write_plate(folder.path(), text);
+  const Json rows = search(folder, {"--best", "1", "--spacing", "200 mm"})["layouts"];
+  for (const Json& row : rows) { // the first resin is in the part from the start to the end
+    const double time = row["fill_time_s"];
+    CHECK(row["gel_margin_s"].get<double>() == doctest::Approx(1800 - time));
+    CHECK(row["gel_share"].get<double>() == doctest::Approx(time / 1800));
+  }
+  LayoutRow row;
+  row.name = "layout 1";
+  row.state = RunState::filled;
+  row.fill_time = 600;
+  row.gel_share = 0.25; // with heat, where no age tells
+  CHECK(says(layouts_text({}, {row}), "longest way  gel margin\nlayout 1"));
+  CHECK(says(layouts_text({}, {row}), "75 %\n"));
+  row.gel_margin = 1200;
+  CHECK(says(layouts_text({}, {row}), "20:00 min\n"));
 }
