@@ -107,7 +107,7 @@ void check_header(const std::string& file, std::string_view line, const RecordHe
     }
   }
   if (!findings.empty()) {
-    findings.back() += ": the runs kept there belong to other input; go on with that, choose "
+    findings.back() += ": the runs kept there belong to that; go on with it, choose "
                        "another folder or remove the file to begin anew";
     throw InputError(findings);
   }

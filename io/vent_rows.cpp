@@ -169,7 +169,7 @@ std::string survey_text(const VentSurvey& survey) {
   if (survey.let_air_out) {
     text += "The case lets all air out (sealed_air = false); here air without a vent is shut in.\n";
   }
-  if (survey.fills && survey.reach > 0) {
+  if (survey.fills && !survey.was_cut_off && survey.reach > 0) {
     text += "Each vent was moved alone, up to " + as_millimetres(survey.reach) +
             " along the surface, in eight directions. Between the places tried\n"
             "nothing is known; air in less than a cell of the mesh does not count" +

@@ -516,7 +516,7 @@ TEST_CASE("gates: a record of other settings is refused in words, and kept") {
   CHECK(other.exit_code == 2);
   CHECK(says(other.err, "gates.runs:1: vents sought: found \"no\", expected \"yes\"\n"));
   CHECK(says(other.err, "gates.runs:1: steps: found \"100\", expected \"50\": the runs kept there "
-                        "belong to other input"));
+                        "belong to that"));
   const std::string text = read_file(folder.path() / "plate.toml");
   write_file(folder.path() / "plate.toml", text + "# more\n");
   CHECK(says(run({}).err, "gates.runs:1: case: found runs with other content of plate.toml, "
