@@ -267,14 +267,6 @@ LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
   return run;
 }
 
-void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {
-  std::vector<Vent> vents;
-  for (std::size_t i = 0; i < nodes.size(); ++i) {
-    vents.push_back(vent_at(problem, nodes[i], i));
-  }
-  problem.vents = std::move(vents);
-}
-
 /// With the vents that are found in the place of the case's; where none do, with those. None if it
 /// was cut off before that was known.
 std::optional<LayoutRun> run_with_vents(PlannedLayout layout, const GatesOptions& options,

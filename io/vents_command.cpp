@@ -65,14 +65,6 @@ RecordHeader header_of(const Case& input, const VentsOptions& options) {
   return header;
 }
 
-void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {
-  std::vector<Vent> vents;
-  for (std::size_t i = 0; i < nodes.size(); ++i) {
-    vents.push_back(vent_at(problem, nodes[i], i));
-  }
-  problem.vents = std::move(vents);
-}
-
 FillResult filled(const FillProblem& problem, const FillOptions& settings) {
   return fill(problem, settings, [](const StepReport&) { return goes_on(); });
 }
