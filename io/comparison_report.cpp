@@ -21,21 +21,21 @@ std::string caption_of(const FillResult& result) {
                                                  ", " + as_percent(result.filled_fraction);
 }
 
-ReportLine line_of(const RunPicture& picture, double (*value)(const HistoryRow& row)) {
+ReportLine line_of(const RunPicture& picture, double (*value)(const CoursePoint& point)) {
   ReportLine line{picture.name, {}, {}};
-  for (const HistoryRow& row : picture.history) {
-    line.times.push_back(row.time);
-    line.values.push_back(value(row));
+  for (const CoursePoint& point : picture.course) {
+    line.times.push_back(point.time);
+    line.values.push_back(value(point));
   }
   return line;
 }
 
 ReportPlot plot_of(const std::string& title, const std::string& unit,
                    const std::vector<RunPicture>& pictures,
-                   double (*value)(const HistoryRow& row)) {
+                   double (*value)(const CoursePoint& point)) {
   ReportPlot plot{title, unit, {}};
   for (const RunPicture& picture : pictures) {
-    if (!picture.history.empty()) {
+    if (!picture.course.empty()) {
       plot.lines.push_back(line_of(picture, value));
     }
   }
@@ -50,11 +50,11 @@ void add_plots(ReportPage& page, const std::vector<RunPicture>& pictures) {
     return;
   }
   page.plots = {plot_of("Filled", "share", pictures,
-                        [](const HistoryRow& row) { return row.filled_fraction; }),
+                        [](const CoursePoint& point) { return point.filled_fraction; }),
                 plot_of("Flow rate, all gates", "flow", pictures,
-                        [](const HistoryRow& row) { return row.flow_rate; }),
+                        [](const CoursePoint& point) { return point.flow_rate; }),
                 plot_of("Pressure at the mixing head", "pressure", pictures,
-                        [](const HistoryRow& row) { return row.head_pressure; })};
+                        [](const CoursePoint& point) { return point.head_pressure; })};
 }
 
 /// The fastest of those that fill; null if none does.
@@ -105,8 +105,12 @@ std::string tables_html(const std::vector<ComparedRun>& runs) {
 } // namespace
 
 RunPicture run_picture(const Case& input, const FillResult& result, const std::string& name) {
-  return {name, filling_view(input, result, name, caption_of(result)), result.history,
-          result.end_time};
+  RunPicture picture{
+      name, filling_view(input, result, name, caption_of(result)), {}, result.end_time};
+  for (const HistoryRow& row : result.history) {
+    picture.course.push_back({row.time, row.filled_fraction, row.flow_rate, row.head_pressure});
+  }
+  return picture;
 }
 
 std::string pictures_html(ReportPage& page, const std::vector<RunPicture>& pictures) {

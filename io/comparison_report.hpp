@@ -19,11 +19,19 @@ namespace tidemark {
 /// places, and pages become long.
 inline constexpr std::size_t most_pictures = 9;
 
+/// What is plotted of a run after each of its steps.
+struct CoursePoint {
+  double time;            // [s]
+  double filled_fraction; // of the pore volume [-]
+  double flow_rate;       // [m3/s]
+  double head_pressure;   // gauge [Pa]
+};
+
 /// What the report shows of a run beside its figures.
 struct RunPicture {
   std::string name;
   nlohmann::ordered_json view; // of report_view
-  std::vector<HistoryRow> history;
+  std::vector<CoursePoint> course;
   double end_time; // [s]
 };
 RunPicture run_picture(const Case& input, const FillResult& result, const std::string& name);

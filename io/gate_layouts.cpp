@@ -41,8 +41,31 @@ std::string verdict_of(const LayoutRow& row) {
   }
 }
 
+/// Time, or where temperatures tell and not age alone, the share of the way to the gel that is
+/// left.
+std::string gel_cell(const LayoutRow& row) {
+  if (row.gel_margin) {
+    return as_minutes(*row.gel_margin);
+  }
+  return row.gel_share ? as_percent(1 - *row.gel_share) : "-";
+}
+
 std::string if_computed(const LayoutRow& row, const std::string& text) {
   return was_computed(row) ? text : "-";
+}
+
+std::string closed_air_of(const LayoutRow& row) {
+  constexpr std::size_t longest = 3; // the files hold all
+  std::string text;
+  for (std::size_t i = 0; i < std::min(row.closed_air.size(), longest); ++i) {
+    const ClosedAir& air = row.closed_air[i];
+    text += "    " + as_minutes(*air.place.time) + " at " + air.place.text + " in region " +
+            air.place.region + ", " + as_cubic_centimetres(air.volume) + "\n";
+  }
+  if (row.closed_air.size() > longest) {
+    text += "    and " + std::to_string(row.closed_air.size() - longest) + " more\n";
+  }
+  return text.empty() ? "" : "  air shut in that closed up, to look at on the first part\n" + text;
 }
 
 std::string places_of(const LayoutRow& row) {
@@ -61,6 +84,7 @@ std::string places_of(const LayoutRow& row) {
     text += "    " + (place.time ? as_minutes(*place.time) + " at " : std::string()) + place.text +
             " in region " + place.region + "\n";
   }
+  text += closed_air_of(row);
   if (!row.error.empty()) {
     text += "  failed: " + row.error + "\n";
   }
@@ -87,6 +111,14 @@ std::vector<std::string> gate_texts(const LayoutRow& row) {
   return texts;
 }
 
+std::vector<std::string> closed_air_texts(const LayoutRow& row) {
+  std::vector<std::string> texts;
+  for (const ClosedAir& air : row.closed_air) {
+    texts.push_back(point_text(air.place.position));
+  }
+  return texts;
+}
+
 std::string csv_row(const LayoutRow& row, bool is_preferable) {
   const bool done = was_computed(row);
   std::vector<std::string> places;
@@ -104,10 +136,13 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
                                         done ? number_text(row.filled_fraction) : "",
                                         done ? number_text(row.peak_head_pressure) : "",
                                         number_or_empty(row.peak_force),
+                                        number_or_empty(row.gel_share),
+                                        number_or_empty(row.gel_margin),
                                         number_text(row.longest_way),
                                         is_preferable ? "yes" : "no",
                                         joined(places),
                                         joined(times),
+                                        joined(closed_air_texts(row)),
                                         row.vents ? std::to_string(*row.vents) : "",
                                         row.case_file,
                                         row.error};
@@ -131,6 +166,8 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
   json["filled_fraction"] = done ? Json(row.filled_fraction) : Json();
   json["peak_head_pressure_pa"] = done ? Json(row.peak_head_pressure) : Json();
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
+  json["gel_share"] = number_or_null(row.gel_share);
+  json["gel_margin_s"] = number_or_null(row.gel_margin);
   json["longest_way_m"] = row.longest_way;
   json["preferable"] = is_preferable;
   json["vents"] = row.vents ? Json(*row.vents) : Json();
@@ -139,6 +176,14 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
     json["last_places"].push_back({{"position_m", position_json(place.position)},
                                    {"region", place.region},
                                    {"time_s", number_or_null(place.time)}});
+  }
+  json["suspect_zones"] = Json::array(); // as in summary.json
+  for (const ClosedAir& air : row.closed_air) {
+    json["suspect_zones"].push_back({{"position_m", position_json(air.place.position)},
+                                     {"volume_m3", air.volume},
+                                     {"air_pressure_pa", air.air_pressure},
+                                     {"sealed_at_s", number_or_null(air.place.time)},
+                                     {"region", air.place.region}});
   }
   json["case_file"] = row.case_file;
   json["error"] = row.error;
@@ -155,6 +200,11 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
   if (has_force) {
     table.front().emplace_back("opening force");
   }
+  const bool gels =
+      std::ranges::any_of(rows, [](const LayoutRow& row) { return row.gel_share.has_value(); });
+  if (gels) {
+    table.front().emplace_back("gel margin");
+  }
   const std::vector<bool> marks = preferable_rows(rows);
   for (std::size_t i = 0; i < rows.size(); ++i) {
     const LayoutRow& row = rows[i];
@@ -168,6 +218,9 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
              as_millimetres(row.longest_way)};
     if (has_force) {
       cells.push_back(row.peak_force ? as_kilonewtons(*row.peak_force) : "-");
+    }
+    if (gels) {
+      cells.push_back(gel_cell(row));
     }
   }
   return table;
@@ -225,9 +278,11 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
 }
 
 std::string layouts_csv(const std::vector<LayoutRow>& rows) {
-  std::string text = "layout,gates_m,ranked_fill_time_s,verdict,reason,fill_time_s,filled_fraction,"
-                     "peak_head_pressure_pa,peak_opening_force_n,longest_way_m,preferable,"
-                     "last_places_m,last_times_s,vents,case_file,error\n";
+  std::string text =
+      "layout,gates_m,ranked_fill_time_s,verdict,reason,fill_time_s,filled_fraction,"
+      "peak_head_pressure_pa,peak_opening_force_n,gel_share,gel_margin_s,longest_way_m,"
+      "preferable,"
+      "last_places_m,last_times_s,closed_air_m,vents,case_file,error\n";
   const std::vector<bool> marks = preferable_rows(rows);
   for (std::size_t i = 0; i < rows.size(); ++i) {
     text += csv_row(rows[i], marks[i]);

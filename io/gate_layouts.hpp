@@ -18,6 +18,13 @@ struct GateSpot {
   std::string text;                // where it is, for people
 };
 
+/// Where air was shut in and closed up, under vacuum or too small for the mesh to tell.
+struct ClosedAir {
+  NamedPlace place;    // its time: when it was shut in
+  double volume;       // then [m3]
+  double air_pressure; // then, gauge [Pa]
+};
+
 struct LayoutRow {
   std::string name; // "as it is", "layout 1"
   std::vector<GateSpot> gates;
@@ -29,8 +36,11 @@ struct LayoutRow {
   double filled_fraction = 0;        // of the pore volume
   double peak_head_pressure = 0;     // gauge [Pa]
   std::optional<double> peak_force;  // that opens the mould [N]
+  std::optional<double> gel_share;   // largest, of its way to the gel that any resin has gone [-]
+  std::optional<double> gel_margin;  // until then [s]; none where age alone does not tell
   double longest_way = 0;            // from the nearest gate along the surface [m]
   std::vector<NamedPlace> last;      // latest first; of a short run its dry places
+  std::vector<ClosedAir> closed_air; // to be looked at on the first part
   std::optional<std::size_t> vents;  // so many vents of the layout's own, if they were sought
   std::string case_file;             // name of the one written for it; empty if none was
   std::vector<std::string> warnings; // of the run

@@ -2,6 +2,7 @@
 
 #include "io/field_writer.hpp"
 #include "io/gate_layouts.hpp"
+#include "io/gate_record.hpp"
 #include "io/gates_report.hpp"
 #include "io/interrupt.hpp"
 #include "io/moved_ports.hpp"
@@ -9,15 +10,18 @@
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
+#include "io/run_record.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/text_file.hpp"
+#include "io/vent_trials.hpp"
 #include "mesh/error.hpp"
 #include "mesh/surface_distance.hpp"
 #include "solver/channel_law.hpp"
 #include "solver/gate_search.hpp"
 #include "solver/last_filled.hpp"
+#include "solver/resistance_curve.hpp"
 #include "solver/vent_search.hpp"
 
 #include <unistd.h>
@@ -34,6 +38,10 @@ namespace tidemark {
 namespace {
 
 namespace fs = std::filesystem;
+
+using Json = nlohmann::ordered_json;
+
+const char* const record_name = "gates.runs";
 
 constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
 
@@ -231,8 +239,20 @@ FillResult filled(const Case& input, const GatesOptions& options) {
               [](const StepReport&) { return !interrupted(); });
 }
 
-void put_result(PlannedLayout& layout, const FillResult& result) {
-  LayoutRow& row = layout.row;
+std::vector<ClosedAir> closed_air(const Case& input, const FillResult& result) {
+  std::vector<ClosedAir> places;
+  for (const SuspectZone& zone : result.suspect_zones) {
+    places.push_back({{zone.position, region_name(input, zone.region), zone.sealed_at,
+                       place_text(input, zone.position)},
+                      zone.volume,
+                      zone.air_pressure});
+  }
+  return places;
+}
+
+LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
+  LayoutRun run;
+  LayoutRow& row = run.row;
   row.state = result.verdict == Verdict::filled ? RunState::filled : RunState::short_fill;
   row.reason = reason_word(result.reason);
   row.fill_time = result.fill_time;
@@ -241,62 +261,176 @@ void put_result(PlannedLayout& layout, const FillResult& result) {
   if (result.mould_load) {
     row.peak_force = result.mould_load->peak_force;
   }
+  const FillProblem& problem = layout.input.problem;
+  row.gel_share = fill_figures(problem, result).gel_share;
+  if (row.gel_share && !has_unequal_temperatures(problem)) {
+    row.gel_margin = (1 - *row.gel_share) * gel_age(problem.resin);
+  }
   row.last = last_places(layout.input, result);
+  row.closed_air = closed_air(layout.input, result);
   row.warnings = all_warnings(layout.input, result);
   if (layout.is_pictured) {
-    layout.picture = run_picture(layout.input, result, row.name);
+    run.picture = run_picture(layout.input, result, layout.row.name);
   }
+  return run;
 }
 
-/// Puts the vents that are found in the place of the case's; where none do, those stay.
-void seek_vents(PlannedLayout& layout, const GatesOptions& options) {
+/// With the vents that are found in the place of the case's; where none do, with those. None if it
+/// was cut off before that was known.
+std::optional<LayoutRun> run_with_vents(PlannedLayout layout, const GatesOptions& options,
+                                        const VentTrialBook& book) {
   const FillOptions settings = fill_options(layout.input, options.run);
   FillProblem& problem = layout.input.problem;
-  VentedFill found = sought_vents(problem, settings, [] { return !interrupted(); });
+  const VentedFill found = sought_vents(
+      problem, settings, [] { return !interrupted(); }, book);
+  if (found.was_cut_off) {
+    return std::nullopt;
+  }
   if (!found.result || found.result->verdict != Verdict::filled) {
-    put_result(layout, filled(layout.input, options));
-    return;
+    return run_of(layout, filled(layout.input, options));
   }
-  std::vector<Vent> vents;
-  for (std::size_t i = 0; i < found.vents.size(); ++i) {
-    vents.push_back(vent_at(problem, found.vents[i], i));
-  }
-  problem.vents = std::move(vents);
-  put_result(layout, *found.result);
-  layout.row.vents = found.vents.size();
-  layout.row.last.clear();
+  put_vents(problem, found.vents);
+  LayoutRun run = run_of(layout, *found.result);
+  run.vents = found.vents;
+  run.row.vents = found.vents.size();
+  run.row.last.clear();
   const PerNode<RegionId> regions = node_regions(problem);
   for (std::size_t i = 0; i < found.vents.size(); ++i) {
     const Vector3& at = problem.mesh.positions[found.vents[i]];
-    layout.row.last.push_back({at, region_name(layout.input, regions[found.vents[i]]),
-                               found.result->vents[i].reached_at, place_text(layout.input, at)});
+    run.row.last.push_back({at, region_name(layout.input, regions[found.vents[i]]),
+                            found.result->vents[i].reached_at, place_text(layout.input, at)});
   }
+  return run;
 }
 
-void compute(PlannedLayout& layout, bool with_vents, const GatesOptions& options) {
-  try {
-    if (with_vents) {
-      seek_vents(layout, options);
-    } else {
-      put_result(layout, filled(layout.input, options));
+/// What a run tells goes to row, vents and picture of its layout.
+void put_layout_run(LayoutRun run, PlannedLayout& layout) {
+  put_run(std::move(run.row), layout.row);
+  if (layout.row.vents) {
+    put_vents(layout.input.problem, run.vents);
+  }
+  layout.picture = std::move(run.picture);
+}
+
+/// The layouts as a record knows them: layout i has the number i, the search for its vents
+/// most_vent_trials numbers behind those of all layouts.
+class LayoutRuns {
+public:
+  LayoutRuns(std::vector<PlannedLayout>& plans, const GatesOptions& options, RunRecord& record)
+      : plans_(plans), options_(options), record_(record), is_done_(plans.size(), 0) {
+    for (std::size_t i = 0; i < plans_.size(); ++i) {
+      find(i);
+      books_.push_back(seeks_vents(i) ? trial_book(record_, plans_.size() + i * most_vent_trials)
+                                      : VentTrialBook{});
     }
-  } catch (const std::bad_alloc&) {
-    layout.row.state = RunState::failed;
-    layout.row.error = "out of memory";
-  } catch (const std::exception& error) {
-    layout.row.state = RunState::failed;
-    layout.row.error = error.what();
   }
-}
 
-void compute_all(std::vector<PlannedLayout>& plans, const GatesOptions& options) {
-  RunCounter counter(plans.size(), "runs", is_shown(options));
-  for_each_in_parallel(plans.size(), options.threads, [&](std::size_t i) {
-    if (!interrupted()) {
-      compute(plans[i], options.vents && i > 0, options); // the first is the case as it is
+  [[nodiscard]] std::size_t found() const {
+    return static_cast<std::size_t>(std::ranges::count(is_done_, 1));
+  }
+
+  /// Runs what the record does not hold. A layout that fails does not keep the others from running.
+  void run_all() {
+    RunCounter counter(plans_.size(), "runs", is_shown(options_));
+    try_each_in_parallel(plans_.size(), options_.threads, [&](std::size_t i) {
+      if (interrupted()) {
+        return;
+      }
+      if (is_done_[i] == 0) {
+        try_one(i);
+      }
       counter.count_one();
+    });
+  }
+
+private:
+  /// The first is the case as it is.
+  [[nodiscard]] bool seeks_vents(std::size_t i) const { return options_.vents && i > 0; }
+
+  /// A run of a command that wanted no page has no picture, and is done again for it.
+  void find(std::size_t i) {
+    if (!record_.runs().contains(i)) {
+      return;
     }
-  });
+    LayoutRun run = record_.told(i, layout_run_from_record);
+    if (run.picture || !plans_[i].is_pictured) {
+      put_layout_run(std::move(run), plans_[i]);
+      is_done_[i] = 1;
+    }
+  }
+
+  void try_one(std::size_t i) {
+    LayoutRow& row = plans_[i].row;
+    try {
+      run_one(i);
+    } catch (const FileError&) { // of the record
+      throw;
+    } catch (const std::bad_alloc&) {
+      row.state = RunState::failed;
+      row.error = "out of memory";
+    } catch (const std::exception& error) {
+      row.state = RunState::failed;
+      row.error = error.what();
+    }
+  }
+
+  /// Results go through the text of the record, so that they are the same whether they come from
+  /// there or not.
+  void run_one(std::size_t i) {
+    PlannedLayout& layout = plans_[i];
+    std::optional<LayoutRun> run = seeks_vents(i) ? run_with_vents(layout, options_, books_[i])
+                                                  : run_of(layout, filled(layout.input, options_));
+    if (!run) {
+      return;
+    }
+    if (run->row.reason == reason_word(ShortReason::interrupted)) {
+      put_layout_run(*std::move(run), layout);
+      return;
+    }
+    const std::string text = to_record(*run).dump(-1, ' ', false, Json::error_handler_t::replace);
+    const Json result = Json::parse(text);
+    record_.append(i, result);
+    put_layout_run(layout_run_from_record(result), layout);
+  }
+
+  std::vector<PlannedLayout>& plans_;
+  const GatesOptions& options_;
+  RunRecord& record_;
+  std::vector<VentTrialBook> books_;
+  std::vector<std::uint8_t> is_done_;
+};
+
+/// What the runs of a record belong to.
+RecordHeader header_of(const Case& input, const GatesOptions& options) {
+  const PlaceChoice& choice = options.choice;
+  RecordHeader header = record_header("gates", input);
+  header.push_back({"gates of a layout", std::to_string(options.count)});
+  header.push_back({"layouts to run", std::to_string(options.best)});
+  header.push_back({"only within", choice.group.value_or("the whole part")});
+  header.push_back({"only at the rim", fact_value(choice.at_rim)});
+  header.push_back({"not in", fact_value(choice.forbidden)});
+  header.push_back({"points", fact_value(choice.points)});
+  header.push_back({"spacing", fact_value(choice.spacing, "m")});
+  header.push_back({"radius", fact_value(choice.radius, "m")});
+  header.push_back({"layouts apart", fact_value(options.apart, "m")});
+  header.push_back({"vents sought", fact_value(options.vents)});
+  header.push_back({"steps", std::to_string(options.run.fill.steps)});
+  header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  return header;
+}
+
+void compute_all(std::vector<PlannedLayout>& plans, const GatesOptions& options,
+                 RunRecord& record) {
+  const std::size_t before = record.runs().size();
+  LayoutRuns runs(plans, options, record);
+  if (before > 0 && !options.run.quiet) {
+    std::cerr << "Going on: " << runs.found() << " of " << counted(plans.size(), "run", "runs")
+              << (options.vents ? " and " + counted(before - runs.found(), "filling", "fillings") +
+                                      " in search of vents"
+                                : std::string())
+              << " were done before.\n";
+  }
+  runs.run_all();
 }
 
 /// Distance from one place to the next, the median [m].
@@ -482,8 +616,11 @@ RunsEnd run_gates(const GatesOptions& options) {
                      ", expected as many as gates, " + std::to_string(options.count) +
                      ", at least");
   }
-  prepare_output_folder(options.folder, is_gates_name);
   const TimeScale scale = scale_of(input.problem, part.pore_volume);
+  prepare_output_folder(options.folder, [](std::string_view) { return false; });
+  std::optional<RunRecord> record(std::in_place, options.folder / record_name,
+                                  header_of(input, options));
+  prepare_output_folder(options.folder, is_gates_name); // once it is sure that this can begin
   GateSearchFacts facts = facts_of(input, part, options, chosen, scale);
   const RankedPlaces places = rank_places(input, part, std::move(chosen.gates), options);
   facts.ranked = places.sites.size();
@@ -493,12 +630,20 @@ RunsEnd run_gates(const GatesOptions& options) {
       best_layouts(input.problem, part, places, {options.count, options.best, apart},
                    [] { return !interrupted(); });
   std::vector<PlannedLayout> plans = plan(input, part, places, layouts, scale, options.run.report);
-  compute_all(plans, options);
-  write_all(plans, facts, input, places, scale, options);
-  if (interrupted()) {
-    std::cerr << "Interrupted: the files hold what was ranked and run so far.\n";
+  if (!interrupted()) { // before all are ranked it is not known which are the best
+    compute_all(plans, options, *record);
   }
-  return outcome_of(plans);
+  write_all(plans, facts, input, places, scale, options);
+  const RunsEnd end = outcome_of(plans);
+  if (interrupted()) {
+    std::cerr << "Interrupted: the files hold what was ranked and run so far; the same command "
+                 "goes on.\n";
+  } else if (end != RunsEnd::some_failed) {
+    record.reset();
+    std::error_code none; // it is only in the way
+    fs::remove(options.folder / record_name, none);
+  }
+  return end;
 }
 
 } // namespace tidemark

@@ -27,8 +27,10 @@ struct GatesOptions {
 /// Ranks all places by the theorem of gate_ranking, runs the case in full as it is and with the
 /// best layouts, writes gates.csv, gates.json, places.csv, gates.vtu and a case file for each
 /// layout, and prints the tables. Nothing is written before the input has been read and checked.
-/// Ctrl-C: what was ranked and run by then is written. The results do not depend on the number of
-/// threads. Throws InputError, SolveError and FileError.
+/// Ctrl-C: what was ranked and run by then is written. Full runs, and those in search of vents, are
+/// recorded in gates.runs as they come, so that a command that was cut off goes on where it was;
+/// the record is removed when all is done. The results do not depend on the number of threads, nor
+/// on where it was cut off. Throws InputError, SolveError and FileError.
 RunsEnd run_gates(const GatesOptions& options);
 
 } // namespace tidemark

@@ -69,7 +69,8 @@ const char* gates_help() {
          "and with the best layouts, and sets side by side fill time, pressure and where vents\n"
          "belong. Writes a case file for each layout. The gates of a layout take the place of all\n"
          "gates of the case, with the radius and the pump of its first, open from the start.\n"
-         "Ctrl-C leaves whole files of what was done; a second one ends at once.\n\n"
+         "Ctrl-C leaves whole files of what was done, and the same command goes on from there; a\n"
+         "second one ends at once.\n\n"
          "Example:\n"
          "  tidemark gates roof.toml --count 2 --at-rim --not-in ribs\n\n";
 }

@@ -81,6 +81,21 @@ ReportTable places_table(const std::vector<LayoutRow>& rows) {
   return table;
 }
 
+/// Empty where no air closed up.
+std::string closed_air_html(const std::vector<LayoutRow>& rows) {
+  ReportTable table{"Places to look at on the first part: air was shut in and closed up",
+                    {"Layout", "Air", "Place", "Region", "Shut in at"},
+                    {}};
+  for (const LayoutRow& row : rows) {
+    for (const ClosedAir& air : row.closed_air) {
+      table.rows.push_back({row.name,
+                            as_cubic_centimetres(air.volume) + " at " + as_bar(air.air_pressure),
+                            air.place.text, air.place.region, as_minutes(*air.place.time)});
+    }
+  }
+  return table.rows.empty() ? "" : table_html(table);
+}
+
 std::vector<std::string> warnings_of(const std::vector<LayoutRow>& rows) {
   std::vector<std::string> all;
   for (const LayoutRow& row : rows) {
@@ -115,7 +130,8 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
                         "<p class=\"note\">* fills, and no other is both faster and at less "
                         "pressure. Ranked: by "
                         "the rule of the map; the rest from filling in full.</p>\n" +
-                        table_html(places_table(rows)) + list_html(warnings_of(rows))},
+                        table_html(places_table(rows)) + closed_air_html(rows) +
+                        list_html(warnings_of(rows))},
                    {"map", "If the gate were here",
                     "<p>" + html_text(ranking_text(facts)) + "</p>\n" + panel_html(0)},
                    {"front", "The fronts", drawn},

@@ -6,6 +6,7 @@
 #include <atomic>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <utility>
 
@@ -27,19 +28,20 @@ public:
   }
 
   void take(std::size_t number, std::string text) {
-    try {
-      fills_.take(number, std::move(text));
-    } catch (...) {
-      const std::scoped_lock lock(mutex_);
-      failure_ = failure_ ? failure_ : std::current_exception();
-      has_failed_ = true;
-    }
+    guard([&] { fills_.take(number, std::move(text)); });
+  }
+
+  /// A result; none where it was cut off or could not be had.
+  std::optional<std::string> result_of(std::size_t number) {
+    std::optional<std::string> text;
+    guard([&] { text = fills_.work(number); });
+    return text;
   }
 
   /// One worker's turn until nothing is left.
   void work() {
     for (auto number = next(); number; number = next()) {
-      if (auto text = fills_.work(*number)) {
+      if (auto text = result_of(*number)) {
         take(*number, std::move(*text));
       }
     }
@@ -52,6 +54,16 @@ public:
   }
 
 private:
+  template <class Work> void guard(const Work& work) {
+    try {
+      work();
+    } catch (...) {
+      const std::scoped_lock lock(mutex_);
+      failure_ = failure_ ? failure_ : std::current_exception();
+      has_failed_ = true;
+    }
+  }
+
   const ManyFills& fills_;
   std::atomic<std::size_t> next_ = 0;
   std::atomic<bool> has_failed_ = false;
@@ -61,20 +73,34 @@ private:
 
 } // namespace
 
+namespace {
+
+/// The leader's part in a team of several. Without a thread for its own fillings the others do all.
+void lead(const ProcessTeam& team, Desk& desk) {
+  std::jthread own;
+  try {
+    own = std::jthread([&] { desk.work(); });
+  } catch (const std::system_error&) {
+    // as said above
+  }
+  team.lead([&] { return desk.next(); },
+            [&](std::size_t number, std::string text) { desk.take(number, std::move(text)); });
+}
+
+} // namespace
+
 void run_many(const ProcessTeam& team, const ManyFills& fills) {
   if (team.rank() != 0) {
     team.follow(fills.work);
     return;
   }
   Desk desk(fills);
-  if (team.size() == 1) {
+  if (team.size() > 1) {
+    lead(team, desk);
+  } else {
     const auto workers = static_cast<std::size_t>(std::max(fills.threads, 1));
     for_each_in_parallel(std::min(workers, fills.numbers.size()), fills.threads,
                          [&](std::size_t) { desk.work(); });
-  } else {
-    const std::jthread own([&] { desk.work(); });
-    team.lead([&] { return desk.next(); },
-              [&](std::size_t number, std::string text) { desk.take(number, std::move(text)); });
   }
   desk.rethrow();
 }

@@ -15,8 +15,8 @@ namespace tidemark {
 struct ManyFills {
   std::vector<std::size_t> numbers; // of those to be computed; read by the leader only
   int threads = 1;                  // of a process that is alone; in a team each has one
-  /// The result of a number as text; none where it was cut off. Called by several threads at once;
-  /// must not throw.
+  /// The result of a number as text; none where it was cut off. Called by several threads at once.
+  /// Once it has thrown no more work is begun, in a process that follows by that process only.
   std::function<std::optional<std::string>(std::size_t number)> work;
   /// Takes a result, at the leader; called by several threads at once. Once it has thrown no more
   /// work is begun.
@@ -25,7 +25,8 @@ struct ManyFills {
 };
 
 /// Hands out the numbers in their order, the next free thread or process taking the next, and
-/// waits for all. To be called by each process of the team. Throws what take threw first.
+/// waits for all. To be called by each process of the team. Throws what work or take threw first
+/// in this process.
 void run_many(const ProcessTeam& team, const ManyFills& fills);
 
 } // namespace tidemark

@@ -4,6 +4,7 @@
 #include <atomic>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -23,8 +24,12 @@ void for_each_in_parallel(std::size_t count, int threads,
   };
   const std::size_t helpers = std::min(count, static_cast<std::size_t>(std::max(threads, 1)));
   std::vector<std::jthread> others;
-  for (std::size_t i = 1; i < helpers; ++i) {
-    others.emplace_back(take_turns);
+  try {
+    for (std::size_t i = 1; i < helpers; ++i) {
+      others.emplace_back(take_turns);
+    }
+  } catch (const std::system_error&) {
+    // The system gives no more threads: those there are do.
   }
   take_turns();
 } // the others are waited for here

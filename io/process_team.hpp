@@ -32,7 +32,8 @@ public:
             const std::function<void(std::size_t number, std::string text)>& take) const;
 
   /// The others' part: asks for numbers and hands back what work makes of them, nothing where it
-  /// was cut off, until there are no more. work must not throw.
+  /// was cut off, until there are no more. What work throws is thrown again once the leader knows
+  /// that this process asks no more.
   void follow(const std::function<std::optional<std::string>(std::size_t number)>& work) const;
 
 private:

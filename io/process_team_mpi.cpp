@@ -34,6 +34,7 @@ bool was_launched() {
 constexpr int question_tag = 1;
 constexpr int answer_tag = 2;
 constexpr std::int64_t no_number = -1;
+constexpr std::int64_t leaving = -2; // in a question: there will be no more from there
 
 /// MPI waits at full speed; the cores are for the fillings.
 void rest() {
@@ -62,6 +63,11 @@ std::int64_t number_in(const std::string& message) {
   std::int64_t number = no_number;
   std::memcpy(&number, message.data(), sizeof number);
   return number;
+}
+
+void ask(const std::string& message) {
+  MPI_Send(message.data(), static_cast<int>(message.size()), MPI_BYTE, 0, question_tag,
+           MPI_COMM_WORLD);
 }
 
 std::string received(const MPI_Status& status) {
@@ -120,6 +126,10 @@ void ProcessTeam::lead(const std::function<std::optional<std::size_t>()>& next,
     const MPI_Status status = wait_for(MPI_ANY_SOURCE, question_tag);
     const std::string message = received(status);
     const std::int64_t done = number_in(message);
+    if (done == leaving) {
+      --working;
+      continue;
+    }
     if (done != no_number) {
       take(static_cast<std::size_t>(done), message.substr(sizeof done));
     }
@@ -133,8 +143,7 @@ void ProcessTeam::lead(const std::function<std::optional<std::size_t>()>& next,
 void ProcessTeam::follow(const std::function<std::optional<std::string>(std::size_t)>& work) const {
   std::string message = packed(no_number, "");
   while (true) {
-    MPI_Send(message.data(), static_cast<int>(message.size()), MPI_BYTE, 0, question_tag,
-             MPI_COMM_WORLD);
+    ask(message);
     const MPI_Status status = wait_for(0, answer_tag);
     std::int64_t number = no_number;
     MPI_Recv(&number, 1, MPI_INT64_T, status.MPI_SOURCE, answer_tag, MPI_COMM_WORLD,
@@ -142,8 +151,13 @@ void ProcessTeam::follow(const std::function<std::optional<std::string>(std::siz
     if (number == no_number) {
       return;
     }
-    const std::optional<std::string> text = work(static_cast<std::size_t>(number));
-    message = text ? packed(number, *text) : packed(no_number, "");
+    try {
+      const std::optional<std::string> text = work(static_cast<std::size_t>(number));
+      message = text ? packed(number, *text) : packed(no_number, "");
+    } catch (...) {
+      ask(packed(leaving, ""));
+      throw;
+    }
   }
 }
 

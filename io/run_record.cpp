@@ -1,18 +1,20 @@
 #include "io/run_record.hpp"
 
+#include "io/number_text.hpp"
 #include "io/whole_file.hpp"
 #include "io/wording.hpp"
-#include "mesh/error.hpp"
 
 #include <fcntl.h>
 #include <sys/file.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <cstdint>
 #include <cstdio>
 #include <cstring>
+#include <iterator>
 #include <optional>
 
 namespace tidemark {
@@ -23,6 +25,7 @@ using Json = nlohmann::ordered_json;
 
 const char* const kind_key = "tidemark_record";
 const char* const kind = "runs";
+const char* const parts_ending = " values";
 
 /// One line, a text that is no UTF-8 mended.
 std::string line_text(const Json& json) {
@@ -32,8 +35,11 @@ std::string line_text(const Json& json) {
 Json header_json(const RecordHeader& header) {
   Json json;
   json[kind_key] = kind;
-  for (const auto& [name, value] : header) {
-    json[name] = value;
+  for (const RecordFact& fact : header) {
+    json[fact.name] = fact.value;
+    if (!fact.parts.empty()) {
+      json[fact.name + parts_ending] = fact.parts;
+    }
   }
   return json;
 }
@@ -49,19 +55,61 @@ std::optional<Json> parsed(std::string_view line) {
   return json.is_object() ? std::optional(std::move(json)) : std::nullopt;
 }
 
+/// Of the one those that are not among the others.
+std::vector<std::string> without(const std::vector<std::string>& one,
+                                 const std::vector<std::string>& others) {
+  std::vector<std::string> rest;
+  std::ranges::copy_if(one, std::back_inserter(rest), [&](const std::string& text) {
+    return std::ranges::find(others, text) == others.end();
+  });
+  return rest;
+}
+
+std::string listed(const std::vector<std::string>& texts) {
+  constexpr std::size_t longest = 4;
+  std::string list;
+  for (std::size_t i = 0; i < std::min(texts.size(), longest); ++i) {
+    list += (list.empty() ? "" : ", ") + quoted_text(texts[i]);
+  }
+  if (texts.size() > longest) {
+    list += " and " + std::to_string(texts.size() - longest) + " more";
+  }
+  return list.empty() ? "no such value" : list;
+}
+
+/// What differs between a fact and what the header of a record says.
+std::string difference_of(const RecordFact& fact, const Json& found) {
+  std::vector<std::string> parts;
+  const auto list = found.find(fact.name + parts_ending);
+  for (const Json& part : list != found.end() ? *list : Json::array()) {
+    parts.push_back(part.is_string() ? part.get<std::string>() : "");
+  }
+  const std::vector<std::string> before = without(parts, fact.parts);
+  const std::vector<std::string> now = without(fact.parts, parts);
+  if (!parts.empty() && !(before.empty() && now.empty())) {
+    return "found " + listed(before) + ", expected " + listed(now);
+  }
+  return !fact.difference.empty() ? fact.difference
+                                  : "found " + quoted_text(text_at(found, fact.name)) +
+                                        ", expected " + quoted_text(fact.value);
+}
+
 void check_header(const std::string& file, std::string_view line, const RecordHeader& header) {
   const auto json = parsed(line);
   if (!json || text_at(*json, kind_key) != kind) {
     throw InputError(file + ":1: found " + quoted_text(line) +
                      ", expected the first line of a record of runs");
   }
-  for (const auto& [name, value] : header) {
-    if (text_at(*json, name) != value) {
-      throw InputError(file + ":1: " + name + ": found " + quoted_text(text_at(*json, name)) +
-                       ", expected " + quoted_text(value) +
-                       ": its runs belong to other input; go on with that, choose another folder "
-                       "or remove the file to begin anew");
+  std::vector<std::string> findings;
+  for (const RecordFact& fact : header) {
+    if (text_at(*json, fact.name) != fact.value) {
+      findings.push_back(file + ":1: " + fact.name + ": " + difference_of(fact, *json));
     }
+  }
+  if (!findings.empty()) {
+    findings.back() += ": the runs kept there belong to that; go on with it, choose "
+                       "another folder or remove the file to begin anew";
+    throw InputError(findings);
   }
 }
 
@@ -92,11 +140,39 @@ std::string digest_of_file(const std::filesystem::path& file) {
 }
 
 RecordHeader record_header(const std::string& command, const Case& input) {
+  const auto of_file = [](const std::string& name, const std::filesystem::path& file) {
+    return RecordFact{name, digest_of_file(file),
+                      "found runs with other content of " + file.string() +
+                          ", expected what it holds now"};
+  };
+  RecordFact of_case = of_file("case", input.file);
+  for (const UsedValue& value : input.values) {
+    of_case.parts.push_back(value.key + " = " + value.value);
+  }
   return {{"command", command},
           {"version", TIDEMARK_VERSION},
-          {"case", digest_of_file(input.file)},
-          {"mesh", digest_of_file(input.mesh_file)},
-          {"fabrics", input.fabrics_file ? digest_of_file(*input.fabrics_file) : "none"}};
+          {"program", program_digest(),
+           "found runs of another build of tidemark, expected those of this one"},
+          std::move(of_case),
+          of_file("mesh", input.mesh_file),
+          input.fabrics_file ? of_file("fabrics", *input.fabrics_file)
+                             : RecordFact{"fabrics", "none"}};
+}
+
+std::string fact_value(const std::optional<double>& number, const std::string& unit) {
+  return number ? number_text(*number) + (unit.empty() ? "" : " " + unit) : "none";
+}
+
+std::string fact_value(const std::vector<std::string>& texts) {
+  std::string joined;
+  for (const std::string& text : texts) {
+    joined += (joined.empty() ? "" : "; ") + text;
+  }
+  return texts.empty() ? "none" : joined;
+}
+
+std::string fact_value(bool is_so) {
+  return is_so ? "yes" : "no";
 }
 
 RunRecord::RunRecord(std::filesystem::path file, const RecordHeader& header)
@@ -126,7 +202,12 @@ void RunRecord::append(std::size_t number, Json result) {
   line["result"] = result;
   const std::scoped_lock lock(mutex_);
   write_line(line_text(line));
-  runs_.emplace(number, std::move(result));
+  runs_.insert_or_assign(number, std::move(result));
+}
+
+InputError RunRecord::damaged(std::size_t number, const std::string& why) const {
+  return InputError(file_.string() + ": run " + std::to_string(number) + ": " + why +
+                    "; remove the file to begin anew");
 }
 
 void RunRecord::open() {
@@ -151,7 +232,7 @@ std::size_t RunRecord::read(const RecordHeader& header) {
     if (number == 1) {
       check_header(file_.string(), line, header);
     } else if (auto run = parsed_run(line)) {
-      runs_.insert(std::move(*run));
+      runs_.insert_or_assign(run->first, std::move(run->second));
     } else if (end + 1 == text.size()) {
       return start; // as after a loss of power
     } else {

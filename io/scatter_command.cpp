@@ -4,7 +4,6 @@
 #include "io/interrupt.hpp"
 #include "io/json_values.hpp"
 #include "io/many_fills.hpp"
-#include "io/number_text.hpp"
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
@@ -51,11 +50,10 @@ struct PreparedScatter {
 /// Everything that bears on the results.
 RecordHeader header_of(const Case& input, const ScatterPlan& plan, const RunOptions& run) {
   RecordHeader header = record_header("scatter", input);
-  header.emplace_back("samples", std::to_string(plan.samples));
-  header.emplace_back("seed", std::to_string(plan.seed));
-  header.emplace_back("steps", std::to_string(run.fill.steps));
-  header.emplace_back("time limit",
-                      run.fill.time_limit ? number_text(*run.fill.time_limit) : "none");
+  header.push_back({"samples", std::to_string(plan.samples)});
+  header.push_back({"seed", std::to_string(plan.seed)});
+  header.push_back({"steps", std::to_string(run.fill.steps)});
+  header.push_back({"time limit", fact_value(input.time_limit, "s")});
   return header;
 }
 
@@ -83,10 +81,11 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
 }
 
 /// The case as it is, number 0, and all samples; without those done before.
-std::vector<std::size_t> numbers_left(const PreparedScatter& prepared) {
+std::vector<std::size_t> numbers_left(const RunRecord& record, const ScatterPlan& plan) {
   std::vector<std::size_t> left;
-  for (std::size_t number = 0; prepared.record && number <= prepared.plan.samples; ++number) {
-    if (!prepared.record->runs().contains(number)) {
+  for (std::size_t number = 0; number <= plan.samples; ++number) {
+    const auto done = record.runs().find(number);
+    if (done == record.runs().end() || may_be_tried_again(done->second)) {
       left.push_back(number);
     }
   }
@@ -98,7 +97,9 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
                  const ProcessTeam& team) {
   const auto goes_on = [] { return !interrupted(); };
   ManyFills fills;
-  fills.numbers = numbers_left(prepared);
+  if (prepared.record) {
+    fills.numbers = numbers_left(*prepared.record, prepared.plan);
+  }
   fills.threads = options.threads.value_or(core_count());
   fills.goes_on = goes_on;
   fills.work = [&](std::size_t number) -> std::optional<std::string> {
@@ -109,7 +110,7 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
                   : std::nullopt;
   };
   const bool is_shown = team.rank() == 0 && !options.run.quiet;
-  const std::size_t before = prepared.record ? prepared.record->runs().size() : 0;
+  const std::size_t before = prepared.plan.samples + 1 - fills.numbers.size();
   if (is_shown && before > 0) {
     std::cerr << "Going on: " << before << " of " << prepared.plan.samples + 1
               << " fillings were done before.\n";
@@ -182,14 +183,22 @@ RunsEnd end_of(const ScatterOutcome& outcome) {
 
 /// The record has served once the files hold everything; without one the next run begins anew.
 void close_record(PreparedScatter& prepared, const fs::path& folder) {
-  const bool is_done = prepared.record->runs().size() == prepared.plan.samples + 1;
+  const fs::path file = folder / scatter_record_name;
+  const std::size_t wanted = prepared.plan.samples + 1;
+  const bool is_cut_off = prepared.record->runs().size() < wanted;
+  const std::size_t left = numbers_left(*prepared.record, prepared.plan).size();
   prepared.record.reset();
   std::error_code stays; // then the next run has nothing left to compute
-  if (is_done) {
-    fs::remove(folder / scatter_record_name, stays);
-  } else {
+  if (left == 0) {
+    fs::remove(file, stays);
+  } else if (is_cut_off) {
     std::cerr << "Cut off: the files hold what was done so far; the same command goes on from "
-              << (folder / scatter_record_name).string() << ".\n";
+              << file.string() << ".\n";
+  } else {
+    std::cerr << "Out of memory in " << counted(left, "filling", "fillings")
+              << ": the same command tries again; with fewer at once each has more. The others are "
+                 "kept in "
+              << file.string() << ".\n";
   }
 }
 

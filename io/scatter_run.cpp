@@ -20,6 +20,8 @@ namespace {
 using Json = nlohmann::ordered_json;
 using Kind = ScatteredInput::Kind;
 
+const char* const out_of_memory = "out of memory";
+
 void change_fibre_fraction(const Case& input, const ScatteredInput& scattered, double factor,
                            FillProblem& problem) {
   const RegionId region(scattered.part);
@@ -232,7 +234,7 @@ std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPla
     }
     put_result(result, sample);
   } catch (const std::bad_alloc&) {
-    sample.error = "out of memory";
+    sample.error = out_of_memory;
   } catch (const std::exception& error) {
     sample.error = error.what();
   }
@@ -278,6 +280,10 @@ ScatterSample from_record(std::size_t number, const Json& json) {
   } catch (const nlohmann::json::exception& error) {
     throw InputError("sample " + std::to_string(number) + ": " + error.what());
   }
+}
+
+bool may_be_tried_again(const Json& record) {
+  return record.is_object() && record.value("error", "") == out_of_memory;
 }
 
 const char* state_word(SampleState state) {

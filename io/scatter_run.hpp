@@ -77,6 +77,10 @@ nlohmann::ordered_json to_record(const ScatterSample& sample);
 /// Throws InputError if it is no sample.
 ScatterSample from_record(std::size_t number, const nlohmann::ordered_json& record);
 
+/// Whether a sample as it stands in the record may be computed all the same another time, since
+/// only memory was lacking.
+bool may_be_tried_again(const nlohmann::ordered_json& record);
+
 /// "filled", "short", "failed".
 const char* state_word(SampleState state);
 

@@ -10,6 +10,8 @@
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/wording.hpp"
+#include "mesh/error.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -229,6 +231,17 @@ std::string_view reason_word(ShortReason reason) {
     return "interrupted";
   }
   return "";
+}
+
+ShortReason reason_named(std::string_view word) {
+  for (const ShortReason reason :
+       {ShortReason::none, ShortReason::pressure, ShortReason::gel, ShortReason::trapped_air,
+        ShortReason::no_path, ShortReason::time_limit}) {
+    if (word == reason_word(reason)) {
+      return reason;
+    }
+  }
+  throw InputError("found reason " + quoted_text(word) + ", expected one of a filling");
 }
 
 std::string_view reason_sentence(ShortReason reason) {

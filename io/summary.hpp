@@ -25,6 +25,9 @@ struct RunCost {
 /// Why a fill is short, as the summary's "reason": "" when it is not.
 std::string_view reason_word(ShortReason reason);
 
+/// The reason of such a word. Throws InputError for another, and for that of an interruption.
+ShortReason reason_named(std::string_view word);
+
 /// Why a fill is short, as a sentence; empty when it is not.
 std::string_view reason_sentence(ShortReason reason);
 

@@ -53,10 +53,12 @@ std::vector<TextRow> survey_table(const VentSurvey& survey) {
 }
 
 std::string survey_verdict(const VentSurvey& survey) {
-  if (survey.was_cut_off) {
-    return "Cut off before it was known whether the part fills.\n";
-  }
   const std::string vents = counted(survey.vents.size(), "vent", "vents");
+  if (survey.was_cut_off) {
+    return survey.fills ? "The part fills in " + as_minutes(*survey.fill_time) + " with " + vents +
+                              "; cut off before it was known whether fewer do.\n"
+                        : "Cut off before it was known whether the part fills.\n";
+  }
   if (survey.fills) {
     return "The part fills in " + as_minutes(*survey.fill_time) + " with " + vents +
            (survey.is_sought ? " found by the search.\n" : " as in the case.\n");
@@ -170,7 +172,7 @@ std::string survey_remarks(const VentSurvey& survey) {
   if (survey.let_air_out) {
     text += "The case lets all air out (sealed_air = false); here air without a vent is shut in.\n";
   }
-  if (survey.fills && survey.reach > 0) {
+  if (survey.fills && !survey.was_cut_off && survey.reach > 0) {
     text += "Each vent was moved alone, up to " + as_millimetres(survey.reach) +
             " along the surface, in eight directions. Between the places tried "
             "nothing is known; air in less than a cell of the mesh does not count" +

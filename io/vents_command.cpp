@@ -12,6 +12,7 @@
 #include "io/summary.hpp"
 #include "io/text_file.hpp"
 #include "io/vent_rows.hpp"
+#include "io/vent_trials.hpp"
 #include "io/vents_report.hpp"
 #include "mesh/error.hpp"
 #include "solver/last_filled.hpp"
@@ -22,7 +23,6 @@
 #include <algorithm>
 #include <iostream>
 #include <limits>
-#include <map>
 #include <utility>
 
 namespace tidemark {
@@ -49,63 +49,50 @@ struct Trial {
 
 struct VentedCase {
   Case input;
-  FillResult result; // with its vents
-  bool is_sought;    // the vents were sought
+  FillResult result;            // with its vents
+  bool is_sought = false;       // the vents were sought
+  bool was_cut_off = false;     // the search, or the filling with the case's own
+  std::size_t first_number = 0; // in the record, of the trials that follow
 };
 
 /// What the runs of a record belong to.
 RecordHeader header_of(const Case& input, const VentsOptions& options) {
-  const Json settings = {options.own, number_or_null(options.reach), options.allowed,
-                         options.run.fill.steps, number_or_null(input.time_limit)};
   RecordHeader header = record_header("vents", input);
-  header.emplace_back("settings", digest_of(settings.dump()));
+  header.push_back({"own vents", fact_value(options.own)});
+  header.push_back({"reach", fact_value(options.reach, "m")});
+  header.push_back({"volume that may stay dry", fact_value(options.allowed, "m3")});
+  header.push_back({"steps", std::to_string(options.run.fill.steps)});
+  header.push_back({"time limit", fact_value(input.time_limit, "s")});
   return header;
-}
-
-void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {
-  std::vector<Vent> vents;
-  for (std::size_t i = 0; i < nodes.size(); ++i) {
-    vents.push_back(vent_at(problem, nodes[i], i));
-  }
-  problem.vents = std::move(vents);
 }
 
 FillResult filled(const FillProblem& problem, const FillOptions& settings) {
   return fill(problem, settings, [](const StepReport&) { return goes_on(); });
 }
 
-constexpr std::size_t sought_number = 0; // in the record; the trials follow
-
 /// The case filled with the vents that are sought in place of its own. If they are not sought, or
-/// none would do since the part does not fill even where all air is let out, with its own.
+/// none would do since the part does not fill even where all air is let out, with its own. The
+/// first runs of the record are those of the search.
 VentedCase filled_with_vents(Case input, const VentsOptions& options, RunRecord& record) {
   const FillOptions settings = fill_options(input, options.run);
   FillProblem& problem = input.problem;
-  if (const auto known = record.runs().find(sought_number); known != record.runs().end()) {
-    std::vector<NodeId> nodes;
-    for (const Json& node : known->second.at("vents")) {
-      nodes.push_back(NodeId(node.get<std::int32_t>()));
-    }
-    put_vents(problem, nodes);
-    FillResult result = filled(problem, settings);
-    return {std::move(input), std::move(result), true};
-  }
+  VentedCase vented;
   if (!options.own) {
-    VentedFill found = sought_vents(problem, settings, goes_on);
+    VentedFill found = sought_vents(problem, settings, goes_on, trial_book(record, 0));
+    vented.first_number = found.trials;
+    vented.was_cut_off = found.was_cut_off;
+    vented.is_sought = found.result.has_value();
     if (found.result) {
       put_vents(problem, found.vents);
-      if (!interrupted()) {
-        Json nodes = Json::array();
-        for (const NodeId node : found.vents) {
-          nodes.push_back(node.value());
-        }
-        record.append(sought_number, {{"vents", nodes}});
-      }
-      return {std::move(input), *std::move(found.result), true};
+      vented.result = *std::move(found.result);
     }
   }
-  FillResult result = filled(problem, settings);
-  return {std::move(input), std::move(result), false};
+  if (!vented.is_sought) {
+    vented.result = filled(problem, settings);
+    vented.was_cut_off = vented.was_cut_off || vented.result.reason == ShortReason::interrupted;
+  }
+  vented.input = std::move(input);
+  return vented;
 }
 
 std::vector<Trial> planned_trials(const FillProblem& problem, double reach) {
@@ -179,17 +166,20 @@ void put_trial_from(const Json& json, Trial& trial) {
   }
 }
 
-void run_trials(const Case& input, const VentsOptions& options, RunRecord& record,
-                std::vector<Trial>& trials) {
+void run_trials(const Case& input, const VentsOptions& options, std::size_t first_number,
+                RunRecord& record, std::vector<Trial>& trials) {
   const FillOptions settings = fill_options(input, options.run);
-  const std::map<std::size_t, Json> before = record.runs();
+  std::vector<bool> is_known(trials.size());
+  for (std::size_t i = 0; i < trials.size(); ++i) {
+    is_known[i] = record.runs().contains(first_number + i);
+    if (is_known[i]) {
+      record.told(first_number + i, [&](const Json& json) { put_trial_from(json, trials[i]); });
+    }
+  }
   RunCounter counter(trials.size(), "directions and omissions",
                      !options.run.quiet && isatty(STDERR_FILENO) == 1);
   try_each_in_parallel(trials.size(), options.threads, [&](std::size_t i) {
-    const std::size_t number = sought_number + 1 + i;
-    if (const auto known = before.find(number); known != before.end()) {
-      put_trial_from(known->second, trials[i]);
-    } else if (!interrupted()) {
+    if (!is_known[i] && !interrupted()) {
       try {
         run_trial(input.problem, options.allowed, settings, trials[i]);
       } catch (const std::bad_alloc&) {
@@ -198,7 +188,7 @@ void run_trials(const Case& input, const VentsOptions& options, RunRecord& recor
         trials[i].error = error.what();
       }
       if (!interrupted() && trials[i].error.empty()) {
-        record.append(number, trial_json(trials[i]));
+        record.append(first_number + i, trial_json(trials[i]));
       }
     }
     counter.count_one();
@@ -332,17 +322,20 @@ RunsEnd run_vents(const VentsOptions& options) {
   const RecordHeader header = header_of(input, options);
   std::optional<RunRecord> record(std::in_place, options.folder / record_name, header);
   prepare_output_folder(options.folder, is_vents_name); // once it is sure that this can begin
+  if (const std::size_t before = record->runs().size(); before > 0 && !options.run.quiet) {
+    std::cerr << "Going on: " << counted(before, "run was", "runs were") << " done before.\n";
+  }
   const VentedCase vented = filled_with_vents(std::move(input), options, *record);
   VentSurvey survey = survey_of(vented.input, vented.result);
   survey.is_sought = vented.is_sought;
-  survey.was_cut_off = vented.result.reason == ShortReason::interrupted;
+  survey.was_cut_off = vented.was_cut_off;
   survey.let_air_out = let_air_out;
   survey.allowed = options.allowed;
   survey.reach = options.reach.value_or(mesh_extent(vented.input.problem.mesh) / 4);
   std::vector<Trial> trials;
-  if (survey.fills) {
+  if (survey.fills && !survey.was_cut_off) {
     trials = planned_trials(vented.input.problem, survey.reach);
-    run_trials(vented.input, options, *record, trials);
+    run_trials(vented.input, options, vented.first_number, *record, trials);
   }
   for (const Trial& trial : trials) {
     put_trial(vented.input, trial, survey.vents[trial.vent]);

@@ -33,8 +33,9 @@ const char* vents_help() {
          "spared.\n"
          "Or takes the vents of the case (--own). Then fills the part without each of them, and\n"
          "with each moved away in eight directions until air is shut in. Writes the vents found\n"
-         "as a case file. Ctrl-C leaves whole files of what was done; a second one ends at "
-         "once.\n\n"
+         "as a case file. Ctrl-C leaves whole files of what was done, and the same command goes "
+         "on\n"
+         "from there; a second one ends at once.\n\n"
          "Example:\n"
          "  tidemark vents roof.toml --reach \"100 mm\" --allow \"1 cm3\"\n\n";
 }

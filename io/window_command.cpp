@@ -231,23 +231,12 @@ Json figures_json(const FillFigures& figures) {
           {"gel_share", number_or_null(figures.gel_share)}};
 }
 
-ShortReason reason_of(const std::string& word) {
-  for (const ShortReason reason :
-       {ShortReason::none, ShortReason::pressure, ShortReason::gel, ShortReason::trapped_air,
-        ShortReason::no_path, ShortReason::time_limit}) {
-    if (word == reason_word(reason)) {
-      return reason;
-    }
-  }
-  throw InputError("found reason " + quoted_text(word) + ", expected one of a filling");
-}
-
 FillFigures figures_from(const Json& json) {
   const auto number = [&](const char* key) {
     return json.at(key).is_null() ? std::nullopt : std::optional(json.at(key).get<double>());
   };
   FillFigures figures;
-  figures.reason = reason_of(json.at("reason").get<std::string>());
+  figures.reason = reason_named(json.at("reason").get<std::string>());
   figures.fill_time = number("fill_time");
   figures.end_time = json.at("end_time").get<double>();
   figures.filled_fraction = json.at("filled_fraction").get<double>();
@@ -260,21 +249,19 @@ FillFigures figures_from(const Json& json) {
 
 /// What the runs of a record belong to.
 RecordHeader header_of(const Case& input, const WindowFacts& facts, const WindowOptions& options) {
-  std::string settings;
-  const auto add = [&](const Json& value) { settings += value.dump() + " "; };
-  for (const WindowAxis& axis : {facts.shape.flow, facts.shape.cap}) {
-    add(axis.low);
-    add(axis.high);
-  }
-  add(facts.shape.points);
-  add(facts.shape.tolerance);
-  add(facts.limits.mould_margin);
-  add(options.temperatures);
-  add(options.catalysts);
-  add(options.run.fill.steps);
-  add(number_or_null(input.time_limit));
+  const auto range = [](const WindowAxis& axis, const std::string& unit) {
+    return number_text(axis.low) + " to " + number_text(axis.high) + " " + unit;
+  };
   RecordHeader header = record_header("window", input);
-  header.emplace_back("settings", digest_of(settings));
+  header.push_back({"flow rate", range(facts.shape.flow, "m3/s")});
+  header.push_back({"cap", range(facts.shape.cap, "Pa")});
+  header.push_back({"points", std::to_string(facts.shape.points)});
+  header.push_back({"border tolerance", number_text(facts.shape.tolerance)});
+  header.push_back({"mould margin", number_text(facts.limits.mould_margin)});
+  header.push_back({"temperatures", fact_value(options.temperatures)});
+  header.push_back({"catalyst levels", fact_value(options.catalysts)});
+  header.push_back({"steps", std::to_string(options.run.fill.steps)});
+  header.push_back({"time limit", fact_value(input.time_limit, "s")});
   return header;
 }
 
@@ -290,34 +277,32 @@ public:
   FullRuns(const WindowOptions& options, const RecordHeader& header)
       : options_(options), record_(options.folder / record_name, header) {
     for (const auto& [number, result] : record_.runs()) {
-      try {
-        before_.emplace(result.at("setting").get<std::string>(), figures_from(result));
-      } catch (const std::exception& error) {
-        throw InputError((options.folder / record_name).string() + ": run " +
-                         std::to_string(number) + ": " + error.what() +
-                         "; remove the file to begin anew");
-      }
+      record_.told(number, [this](const Json& run) {
+        before_.emplace(run.at("setting").get<std::string>(), figures_from(run));
+      });
       next_ = number + 1;
+    }
+    if (!before_.empty() && !options.run.quiet) {
+      std::cerr << "Going on: " << counted(before_.size(), "run was", "runs were")
+                << " done before.\n";
     }
   }
 
   [[nodiscard]] std::size_t count() const { return count_; }
-  [[nodiscard]] std::size_t found() const { return found_; }
 
   /// Fills at each point.
   void run(const WindowCase& one, const WindowLimits& limits, std::vector<TriedPoint>& points) {
     const std::size_t first = next_;
     next_ += points.size();
-    std::mutex mutex; // of the counts
+    std::mutex mutex; // of the count
     RunCounter counter(points.size(), "runs", is_shown(options_));
     try_each_in_parallel(points.size(), options_.threads, [&](std::size_t i) {
       if (interrupted()) {
         return;
       }
       try {
-        const bool is_found = run_one(one, limits, points[i], first + i);
+        run_one(one, limits, points[i], first + i);
         const std::scoped_lock lock(mutex);
-        found_ += is_found ? 1 : 0;
         count_ += points[i].outcome != Outcome::not_run ? 1 : 0;
       } catch (const FileError&) { // of the record
         throw;
@@ -333,14 +318,14 @@ public:
   }
 
 private:
-  /// True if the run was there already.
-  bool run_one(const WindowCase& one, const WindowLimits& limits, TriedPoint& point,
+  /// Taken from the record if the run was there already.
+  void run_one(const WindowCase& one, const WindowLimits& limits, TriedPoint& point,
                std::size_t number) {
     const Case& input = one.input;
     const std::string setting = setting_text(one.value, point);
     if (const auto known = before_.find(setting); known != before_.end()) {
       put_figures(point, known->second, limits);
-      return true;
+      return;
     }
     FillProblem problem = input.problem;
     Injector& pump = pump_of(problem);
@@ -355,14 +340,13 @@ private:
       result.update(figures_json(figures));
       record_.append(number, std::move(result));
     }
-    return false;
   }
 
   const WindowOptions& options_;
   RunRecord record_;
   std::map<std::string, FillFigures> before_; // by setting
   std::size_t next_ = 0;
-  std::size_t count_ = 0, found_ = 0;
+  std::size_t count_ = 0;
 };
 
 // the window
@@ -478,7 +462,6 @@ void map_all(const std::vector<WindowCase>& cases, const WindowOptions& options,
   }
   if (full_runs) {
     facts.runs += full_runs->count();
-    facts.runs_found = full_runs->found();
   }
 }
 

@@ -50,8 +50,7 @@ struct WindowFacts {
   std::optional<ResistanceCurve> curve;  // none: all points are full runs
   std::vector<WindowOfValue> maps;
   std::vector<std::string> warnings;
-  std::size_t runs = 0;       // fillings computed in full, those found included
-  std::size_t runs_found = 0; // of them those of an earlier start that was cut off
+  std::size_t runs = 0; // fillings computed in full, those of a start that was cut off included
   bool was_interrupted = false;
 };
 

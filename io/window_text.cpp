@@ -273,10 +273,7 @@ std::string window_how_text(const WindowFacts& facts) {
   if (!facts.obstacle && !facts.full_runs_wanted) {
     return "";
   }
-  std::string text = "Every point is a full run (" + counted(facts.runs, "run", "runs");
-  text +=
-      facts.runs_found > 0 ? ", " + std::to_string(facts.runs_found) + " of them done before" : "";
-  return text + "), since " +
+  return "Every point is a full run (" + counted(facts.runs, "run", "runs") + "), since " +
          (facts.obstacle ? obstacle_words(*facts.obstacle) : "--full-runs asks for it") + ".\n" +
          (facts.obstacle == CurveObstacle::schedule
               ? "The axes set what the pump begins with; what the schedule sets later stays.\n"

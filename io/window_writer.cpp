@@ -209,7 +209,6 @@ Json window_json(const WindowFacts& facts) {
                           : facts.full_runs_wanted ? Json("--full-runs")
                                                    : Json();
   json["full_runs"] = facts.runs;
-  json["full_runs_found"] = facts.runs_found;
   json["was_interrupted"] = facts.was_interrupted;
   json["resistance_curve"] = curve_json(facts);
   json["maps"] = Json::array();

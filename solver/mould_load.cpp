@@ -28,7 +28,7 @@ PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_di
 
 MouldLoadMeter::MouldLoadMeter(const FillProblem& problem, const PerNode<double>& start_pressure)
     : area_(projected_areas(problem.mesh, problem.mould->closing_direction)),
-      force_(opening_force(start_pressure)) {
+      lowest_pressure_(std::ranges::min(start_pressure)), force_(opening_force(start_pressure)) {
   const double hold_down = problem.mould->hold_down_force;
   load_.peak_force = force_;
   load_.peak_force_at = 0;
@@ -49,6 +49,7 @@ double MouldLoadMeter::opening_force(const PerNode<double>& pressure) const {
 double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, double volume,
                                   double head_pressure) {
   load_.peak_pressure = std::max(load_.peak_pressure, std::ranges::max(pressure));
+  lowest_pressure_ = std::min(lowest_pressure_, std::ranges::min(pressure));
   const StepMean mean{0.5 * (time_ + time), opening_force(pressure), volume};
   means_.push_back(mean);
   return take(mean.value, mean.time, time, head_pressure);
@@ -57,7 +58,12 @@ double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, 
 double MouldLoadMeter::in_last_layer(double at, double time, double layer, double head_pressure) {
   const double force =
       means_.empty() ? force_ : line_through(last_means(means_, least_means, 3 * layer)).at(at);
-  return take(force, at, time, head_pressure);
+  // Air that is shut in may keep the last layer waiting for long: a line led on that far would
+  // leave all bounds, while the cavity goes to the pressure of the head and stays there.
+  const double least = load_.projected_area * lowest_pressure_;
+  const double most =
+      load_.projected_area * std::max({head_pressure, load_.peak_pressure, lowest_pressure_});
+  return take(std::clamp(force, least, most), at, time, head_pressure);
 }
 
 double MouldLoadMeter::take(double force, double middle, double time, double head_pressure) {

@@ -32,7 +32,8 @@ public:
   /// The same of a step within the last layer of cells. While they fill, cells already full come
   /// under the pressure of the gates one by one, and the mean over the step is that of the mesh
   /// more than of the part; the force at a time `at` within the step is read off the straight line
-  /// through the last steps before, by least squares over three layers of cells, instead. layer:
+  /// through the last steps before, by least squares over three layers of cells, instead, within
+  /// what the lowest and highest pressure so far, or that of the head, could do everywhere. layer:
   /// pore volume of one [m3].
   double in_last_layer(double at, double time, double layer, double head_pressure);
 
@@ -51,6 +52,7 @@ private:
   MouldLoad load_{};
   double time_ = 0;              // end of the last step [s]
   double middle_ = 0;            // of the last step [s]
+  double lowest_pressure_;       // anywhere so far, gauge [Pa]
   double force_;                 // mean over the last step [N]
   std::vector<StepMean> means_;  // of the force [N]
   std::optional<double> head_{}; // at the end of the last step [Pa]

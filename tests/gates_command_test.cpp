@@ -10,6 +10,7 @@
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <csignal>
@@ -80,6 +81,29 @@ Json search(const TemporaryFolder& folder, std::vector<std::string> arguments, i
   CAPTURE(output.err);
   CHECK(output.exit_code == exit_code);
   return json_of(read_file(folder.path() / "plate.gates" / "gates.json"));
+}
+
+/// All files of the output folder and what was printed, one after the other.
+std::string everything(const fs::path& out, const ProgramOutput& output) {
+  std::vector<fs::path> files;
+  for (const fs::directory_entry& entry : fs::directory_iterator(out)) {
+    files.push_back(entry.path());
+  }
+  std::ranges::sort(files);
+  std::string text = output.out;
+  for (const fs::path& file : files) {
+    text += file.filename().string() + "\n" + read_file(file);
+  }
+  return text;
+}
+
+/// The place of the beginning of a line of a text, from 0.
+std::size_t line_start(const std::string& text, std::ptrdiff_t line) {
+  std::size_t start = 0;
+  for (; line > 0; --line) {
+    start = text.find('\n', start) + 1;
+  }
+  return start;
 }
 
 double coordinate(const Json& row, std::size_t gate, std::size_t axis) {
@@ -400,9 +424,163 @@ TEST_CASE("gates: Ctrl-C leaves valid files") {
   const ProgramOutput output = program.wait();
   CAPTURE(output.err);
   CHECK(output.exit_code == 1);
-  CHECK(says(output.err, "Interrupted: the files hold what was ranked and run so far.\n"));
+  CHECK(says(output.err,
+             "Interrupted: the files hold what was ranked and run so far; the same command "
+             "goes on.\n"));
   const Json json = json_of(read_file(out / "gates.json"));
   CHECK(json["layouts"][0]["name"] == "as it is");
   CHECK(json["layouts"].back()["verdict"] == "not run");
   CHECK(read_file(out / "gates.csv").ends_with("\n"));
+}
+
+TEST_CASE("gates: a command that was cut off anywhere goes on to the same bytes") {
+  for (const bool with_vents : {false, true}) {
+    CAPTURE(with_vents);
+    const TemporaryFolder folder;
+    write_plate(folder.path());
+    std::vector<std::string> arguments{"gates",     "plate.toml", "--best",  "2",
+                                       "--spacing", "100 mm",     "--steps", "30"};
+    if (with_vents) {
+      arguments.emplace_back("--vents");
+    }
+    const fs::path out = folder.path() / "plate.gates";
+    const std::string whole = everything(out, run_program(folder.path(), arguments));
+    CHECK(says(whole, "layout-2.toml\n"));
+    CHECK(says(whole, "gates.html\n"));
+    CHECK(!says(whole, "gates.runs\n"));
+    // A whole record stays where a file of the end cannot be written.
+    fs::remove_all(out);
+    fs::create_directories(out / "gates.json" / "in the way");
+    CHECK(run_program(folder.path(), arguments).exit_code == 4);
+    const std::string record = read_file(out / "gates.runs");
+    const auto lines = std::ranges::count(record, '\n');
+    CHECK(lines >= (with_vents ? 1 + 3 + 2 * 3 : 1 + 3));
+    for (std::ptrdiff_t line = 0; line <= lines; line += with_vents ? 3 : 1) {
+      CAPTURE(line);
+      fs::remove_all(out);
+      fs::create_directories(out);
+      // Cut off three bytes into a line, as by a loss of power.
+      write_file(out / "gates.runs", record.substr(0, line_start(record, line) + 3));
+      const ProgramOutput rest = run_program(folder.path(), arguments);
+      CHECK(rest.exit_code == 0);
+      CHECK(says(rest.err, "Going on: ") == (line > 1));
+      CHECK(everything(out, rest) == whole);
+    }
+  }
+}
+
+TEST_CASE("gates: killed or interrupted on the way it goes on to the same bytes") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const std::vector<std::string> arguments{"gates",   "plate.toml", "--best",    "4",
+                                           "--steps", "400",        "--threads", "1",
+                                           "--vents", "--spacing",  "100 mm"};
+  const fs::path out = folder.path() / "plate.gates";
+  const fs::path record = out / "gates.runs";
+  const std::string whole = everything(out, run_program(folder.path(), arguments));
+  for (const int signal : {SIGKILL, SIGINT}) {
+    CAPTURE(signal);
+    fs::remove_all(out);
+    const Program program(folder.path(), arguments);
+    const auto lines = [&] { return std::ranges::count(read_file(record), '\n'); };
+    for (int tries = 0; tries < 60000 && lines() < 5; ++tries) {
+      std::this_thread::sleep_for(std::chrono::milliseconds(2));
+    }
+    program.send(signal);
+    program.wait();
+    REQUIRE(fs::exists(record));
+    if (signal == SIGINT) {
+      const Json json = json_of(read_file(out / "gates.json"));
+      CHECK(json["layouts"].size() == 5);
+      CHECK(json["layouts"][4]["verdict"] == "not run");
+      CHECK(read_file(out / "gates.html").ends_with("</html>\n"));
+    }
+    const ProgramOutput rest = run_program(folder.path(), arguments);
+    CHECK(says(rest.err, " in search of vents were done before.\n"));
+    CHECK(everything(out, rest) == whole);
+  }
+}
+
+TEST_CASE("gates: a record of other settings is refused in words, and kept") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const fs::path out = folder.path() / "plate.gates";
+  fs::create_directories(out / "gates.json" / "in the way");
+  const auto run = [&](std::vector<std::string> more) {
+    more.insert(more.begin(), {"gates", "plate.toml", "--best", "1", "--spacing", "200 mm"});
+    return run_program(folder.path(), more);
+  };
+  CHECK(run({"--no-report"}).exit_code == 4);
+  fs::remove_all(out / "gates.json");
+  const std::string record = read_file(out / "gates.runs");
+  const ProgramOutput other = run({"--vents", "--steps", "50"});
+  CHECK(other.exit_code == 2);
+  CHECK(says(other.err, "gates.runs:1: vents sought: found \"no\", expected \"yes\"\n"));
+  CHECK(says(other.err, "gates.runs:1: steps: found \"100\", expected \"50\": the runs kept there "
+                        "belong to that"));
+  const std::string text = read_file(folder.path() / "plate.toml");
+  write_file(folder.path() / "plate.toml", text + "# more\n");
+  CHECK(says(run({}).err, "gates.runs:1: case: found runs with other content of plate.toml, "
+                          "expected what it holds now"));
+  std::string thicker = text;
+  thicker.replace(thicker.find("4 mm"), 4, "5 mm");
+  write_file(folder.path() / "plate.toml", thicker);
+  CHECK(says(run({}).err, "gates.runs:1: case: found \"region[near].thickness = 4 mm\", expected "
+                          "\"region[near].thickness = 5 mm\""));
+  write_file(folder.path() / "plate.toml", text);
+  std::string older = record;
+  older.replace(older.find("\"program\":\"") + 11, 16, "0123456789abcdef");
+  write_file(out / "gates.runs", older);
+  CHECK(says(run({}).err, "gates.runs:1: program: found runs of another build of tidemark"));
+  CHECK(read_file(out / "gates.runs") == older);
+  // What is no run is told with its number.
+  std::string damaged = record;
+  damaged.replace(damaged.find("\"filled_fraction\""), 17, "\"filled_fractional\"");
+  write_file(out / "gates.runs", damaged);
+  CHECK(says(run({}).err, "gates.runs: run "));
+  // Runs without a picture are done again where a page is wanted.
+  write_file(out / "gates.runs", record);
+  CHECK(run({}).exit_code == 0);
+  CHECK(fs::exists(out / "gates.html"));
+}
+
+TEST_CASE("gates: where air closed up is told") {
+  LayoutRow row;
+  row.name = "layout 1";
+  row.state = RunState::filled;
+  row.fill_time = 60;
+  row.closed_air = {{{{0.7, 0.1, 0}, "ribs", 90.0, "x 700 mm, y 100 mm, z 0.0 mm"}, 2e-6, -5e4}};
+  CHECK(says(layouts_text({}, {row}),
+             "  air shut in that closed up, to look at on the first part\n"
+             "    1:30 min at x 700 mm, y 100 mm, z 0.0 mm in region ribs, "
+             "2.00 cm3\n"));
+  const Json json = json_of(layouts_json({}, {row}))["layouts"][0]["suspect_zones"];
+  REQUIRE(json.size() == 1);
+  CHECK(json[0]["position_m"] == Json({0.7, 0.1, 0.0}));
+  CHECK(json[0]["volume_m3"] == 2e-6);
+  CHECK(json[0]["sealed_at_s"] == 90.0);
+  CHECK(says(layouts_csv({row}), ",0.7 0.1 0,"));
+}
+
+TEST_CASE("gates: how much of the gel time is left") {
+  const TemporaryFolder folder;
+  std::string text = plate_case();
+  const std::string viscosity = "viscosity = \"200 mPa.s\"\n";
+  text.replace(text.find(viscosity), viscosity.size(), viscosity + "gel_time = \"30 min\"\n");
+  write_plate(folder.path(), text);
+  const Json rows = search(folder, {"--best", "1", "--spacing", "200 mm"})["layouts"];
+  for (const Json& row : rows) { // the first resin is in the part from the start to the end
+    const double time = row["fill_time_s"];
+    CHECK(row["gel_margin_s"].get<double>() == doctest::Approx(1800 - time));
+    CHECK(row["gel_share"].get<double>() == doctest::Approx(time / 1800));
+  }
+  LayoutRow row;
+  row.name = "layout 1";
+  row.state = RunState::filled;
+  row.fill_time = 600;
+  row.gel_share = 0.25; // with heat, where no age tells
+  CHECK(says(layouts_text({}, {row}), "longest way  gel margin\nlayout 1"));
+  CHECK(says(layouts_text({}, {row}), "75.0 %\n"));
+  row.gel_margin = 1200;
+  CHECK(says(layouts_text({}, {row}), "20:00 min\n"));
 }

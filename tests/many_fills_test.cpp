@@ -55,6 +55,25 @@ TEST_CASE("many fills: once a result cannot be taken no more work is begun") {
   CHECK(begun <= 2);
 }
 
+TEST_CASE("many fills: work that throws ends the rest in order") {
+  const ProcessTeam team;
+  for (const int threads : {1, 3}) {
+    ManyFills fills = squares(threads);
+    std::atomic<int> begun = 0;
+    fills.work = [&](std::size_t number) -> std::optional<std::string> {
+      ++begun;
+      if (number == 4) {
+        throw std::runtime_error("no room");
+      }
+      return "x";
+    };
+    std::atomic<int> taken = 0;
+    fills.take = [&](std::size_t, const std::string&) { ++taken; };
+    CHECK_THROWS_WITH(run_many(team, fills), "no room");
+    CHECK(taken == begun - 1);
+  }
+}
+
 TEST_CASE("many fills: what was cut off is not taken") {
   const ProcessTeam team;
   ManyFills fills = squares(1);

@@ -178,6 +178,20 @@ TEST_CASE("mould load: head pressure at lifting between the ends of two steps") 
   CHECK(meter.load().head_pressure_at_lift.value_or(0) == doctest::Approx(1.75e4));
 }
 
+TEST_CASE("mould load: in a last layer that waits for long the force stays within the pressures") {
+  const FillProblem problem =
+      with_mould(plate({.length = 2, .width = 0.5, .columns = 4, .rows = 2}));
+  MouldLoadMeter meter = meter_of(problem); // 1 m2
+  for (int step = 1; step <= 10; ++step) {  // 5e3 N more with each second
+    meter.after_step(step, uniform(problem, 5e3 * step), 0.1, 1e5);
+  }
+  // The means lie at 0.5 s, 1.5 s, ...: at 10.5 s the line is at 55 kN.
+  CHECK(meter.in_last_layer(10.5, 11, 0.1, 1e5) == doctest::Approx(55e3));
+  // A hundred seconds later it would be at 555 kN, but 1 bar on 1 m2 is 100 kN.
+  CHECK(meter.in_last_layer(110.5, 200, 0.1, 1e5) == doctest::Approx(1e5));
+  CHECK(meter.load().peak_force == doctest::Approx(1e5));
+}
+
 TEST_CASE("mould load: from the vacuum before the injection") {
   const FillProblem problem =
       with_mould(plate({.length = 1, .width = 1, .columns = 3, .rows = 3}), 0);

@@ -103,7 +103,49 @@ TEST_CASE("run record: of other input it is refused, with what differs") {
   CHECK(text.starts_with(file.string() + ":1: seed: found \"7\", expected \"8\""));
   CHECK(refusal(file, {{"case", "4567"}}).find("case: found \"0123\", expected \"4567\"") !=
         std::string::npos);
+  // All that differs is said, in words where values tell nobody anything.
+  const std::string all =
+      refusal(file, {{"command", "scatter"}, {"case", "4567", "found another"}, {"steps", "30"}});
+  CHECK(all.starts_with(file.string() + ":1: case: found another\n" + file.string() +
+                        ":1: steps: found \"\", expected \"30\": the runs kept there belong to "
+                        "that"));
   CHECK(read_file(file) == whole);
+}
+
+TEST_CASE("run record: of several results of one run the last counts") {
+  const TemporaryFolder temporary;
+  const fs::path file = temporary.path() / "runs";
+  {
+    RunRecord record(file, some_header);
+    record.append(3, Json(1));
+    record.append(3, Json(2));
+    CHECK(record.runs().at(3) == 2);
+  }
+  CHECK(RunRecord(file, some_header).runs().at(3) == 2);
+}
+
+TEST_CASE("run record: a result that cannot be read is told with file and run") {
+  const TemporaryFolder temporary;
+  const fs::path file = temporary.path() / "runs";
+  RunRecord record(file, some_header);
+  record.append(3, Json(1));
+  CHECK(record.told(3, [](const Json& json) { return json.get<int>(); }) == 1);
+  CHECK_THROWS_WITH_AS(
+      static_cast<void>(record.told(3, [](const Json&) -> int { throw InputError("found no"); })),
+      (file.string() + ": run 3: found no; remove the file to begin anew").c_str(), InputError);
+  CHECK_THROWS_AS(
+      static_cast<void>(record.told(3, [](const Json& json) { return json.at("x").get<int>(); })),
+      InputError);
+}
+
+TEST_CASE("run record: values of facts, and a digest of the program") {
+  CHECK(fact_value(0.5, "m") == "0.5 m");
+  CHECK(fact_value(std::nullopt, "m") == "none");
+  CHECK(fact_value(std::vector<std::string>{"a", "b"}) == "a; b");
+  CHECK(fact_value(std::vector<std::string>{}) == "none");
+  CHECK(fact_value(true) == "yes");
+  CHECK(program_digest().size() == 16);
+  CHECK(program_digest().find_first_not_of("0123456789abcdef") == std::string::npos);
 }
 
 TEST_CASE("run record: another file is not written over") {

@@ -238,6 +238,26 @@ TEST_CASE("scatter command: a record of other input is refused and kept") {
   CHECK(folder.files_of("out") == partial);
 }
 
+TEST_CASE("scatter command: a sample that found no memory is tried again") {
+  const ScatterFolder folder(plain_region, "[scatter]\nsamples = 150\n");
+  REQUIRE(folder.run({"-o", "whole", "--quiet"}).exit_code == 0);
+  REQUIRE(cut_off(folder, "out", SIGKILL));
+  const auto done = lines_of(folder.record("out")) - 1;
+  write_file(folder.record("out"),
+             read_file(folder.record("out")) +
+                 R"({"run":150,"result":{"verdict":"failed","reason":"","error":"out of memory",)"
+                 R"("values":[1.0],"fill_time_s":null,"end_time_s":0.0,"filled_fraction":0.0,)"
+                 R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
+                 R"("peak_opening_force_n":null,"dry_spots":0,"dry_nodes":[],"late_nodes":[]}})"
+                 "\n");
+  const ProgramOutput again = folder.run({"-o", "out"});
+  CHECK(again.exit_code == 0);
+  CHECK(
+      says(again.err, "Going on: " + std::to_string(done) + " of 151 fillings were done before."));
+  CHECK(folder.files_of("out") == folder.files_of("whole"));
+  CHECK(!fs::exists(folder.record("out")));
+}
+
 TEST_CASE("scatter command: samples that cannot be computed are told, the others counted") {
   const ScatterFolder folder(
       packed_region, "[scatter]\nsamples = 20\nfibre_volume_fraction = { variation = 0.2 }\n");

@@ -125,26 +125,27 @@ TEST_CASE("vents: a command that was cut off goes on where it was, to the same b
   CHECK(!fs::exists(out / "vents.runs"));
   const std::string whole = read_file(out / "vents.json");
   REQUIRE(fs::remove_all(out) > 0);
-  // A program killed in the middle of its sixth record: made from the lines of a whole record,
+  // A program killed in the middle of one of its records: made from the lines of a whole record,
   // which stays where a file of the end cannot be written.
   fs::create_directories(out / "vents.json" / "in the way");
   CHECK(run_program(folder.path(), {"vents", "strip.toml"}).exit_code == 4);
   const std::string record = read_file(out / "vents.runs");
-  std::size_t cut = 0;
-  for (int line = 0; line < 5; ++line) {
-    cut = record.find('\n', cut) + 1;
-  }
-  REQUIRE(cut > 0);
   fs::remove_all(out / "vents.json");
-  write_file(out / "vents.runs", record.substr(0, cut + 3));
-  survey(folder, {});
-  CHECK(read_file(out / "vents.json") == whole);
-  CHECK(!fs::exists(out / "vents.runs"));
+  std::size_t cut = 0;
+  for (int line = 0; line < 9; ++line) { // in the search, and beyond
+    cut = record.find('\n', cut) + 1;
+    REQUIRE(cut > 0);
+    write_file(out / "vents.runs", record.substr(0, cut + 3));
+    survey(folder, {});
+    CHECK(read_file(out / "vents.json") == whole);
+    CHECK(!fs::exists(out / "vents.runs"));
+  }
+  CHECK(says(record, "{\"run\":2,\"result\":{\"vents\":[")); // each filling of the search
   // A record of other input is refused and stays.
   write_file(out / "vents.runs", record);
   const ProgramOutput other = run_program(folder.path(), {"vents", "strip.toml", "--steps", "50"});
   CHECK(other.exit_code == 2);
-  CHECK(says(other.err, "vents.runs"));
+  CHECK(says(other.err, "vents.runs:1: steps: found \"100\", expected \"50\""));
   CHECK(read_file(out / "vents.runs") == record);
 }
 

@@ -1,0 +1,30 @@
+// What the full run of a layout of gates leaves in a record, all that tables, files and page need.
+#pragma once
+
+#include "io/comparison_report.hpp"
+#include "io/gate_layouts.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <optional>
+#include <vector>
+
+namespace tidemark {
+
+/// A layout once it is run.
+struct LayoutRun {
+  LayoutRow row;                     // of it only what the run tells
+  std::vector<NodeId> vents;         // of the layout's own, if they were sought: one node each
+  std::optional<RunPicture> picture; // for the page
+};
+
+/// As it stands in the record. Numbers come back to the last bit.
+nlohmann::ordered_json to_record(const LayoutRun& run);
+
+/// Throws InputError or an error of nlohmann::json where something is missing or of another kind.
+LayoutRun layout_run_from_record(const nlohmann::ordered_json& json);
+
+/// Puts what the run tells into the row of a layout that was planned.
+void put_run(LayoutRow run, LayoutRow& row);
+
+} // namespace tidemark
