@@ -228,7 +228,9 @@ void Filling::look_for_stall(const Step& step) {
     }
     return;
   }
-  if (was_cut_ || will_close(step)) {
+  const double least_duration = 1e-2 * time_ / options_.steps;
+  const bool is_short = was_cut_ && step.interval.duration < least_duration;
+  if (is_short || will_close(step)) {
     return; // a short step says nothing, and a vent that closes changes the flow
   }
   const bool all_at_cap =
@@ -259,7 +261,6 @@ void Filling::look_for_stall(const Step& step) {
     return;
   }
   // At the rate of a short step, what a longer one would have brought.
-  const double least_duration = 1e-2 * time_ / options_.steps;
   const double gained =
       (step.volume - bled) * std::max(1.0, least_duration / step.interval.duration);
   if (!step.impulse.empty() && gained < 1e-9 * reachable_volume_) {

@@ -32,8 +32,9 @@ double Filling::planned_duration(double volume) const {
   if (!any_at_cap() && !bleeds) {
     return volume / set_flow();
   }
-  if (rate_is_known_ && last_stay_ > 0) {
-    return std::min(volume / last_stay_, 4.0) * last_interval_.duration;
+  if (rate_is_known_ && (last_stay_ > 0 || bleeds)) { // bleeds: all that came in ran out again
+    const double growth = last_stay_ > 0 ? std::min(volume / last_stay_, 4.0) : 4.0;
+    return growth * last_interval_.duration;
   }
   // All of the gates' neighbours still dry: the flow can only become less.
   double rate = set_flow();
