@@ -37,12 +37,16 @@ std::vector<bool> dry_spots_with_gate(const FillProblem& problem, const FillResu
   }
   const PerNode<int> piece_of = connected_pieces(problem.mesh);
   const std::vector<MeshPiece> pieces = pieces_of(problem, piece_of);
+  // A spot lies at a node of its own. Where nodes of two pieces coincide, it counts to the one with
+  // the gate.
+  std::vector<bool> is_known(have_gate.size(), false);
   for (const NodeId node : piece_of.ids()) {
-    if (pieces[static_cast<std::size_t>(piece_of[node])].has_gate) {
-      continue;
-    }
-    for (std::size_t i = 0; i < have_gate.size(); ++i) { // a spot lies at a node of its own
-      have_gate[i] = have_gate[i] && result.dry_spots[i].position != problem.mesh.positions[node];
+    const bool has_gate = pieces[static_cast<std::size_t>(piece_of[node])].has_gate;
+    for (std::size_t i = 0; i < have_gate.size(); ++i) {
+      if (result.dry_spots[i].position == problem.mesh.positions[node]) {
+        have_gate[i] = has_gate || (is_known[i] && have_gate[i]);
+        is_known[i] = true;
+      }
     }
   }
   return have_gate;

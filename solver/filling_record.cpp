@@ -228,10 +228,8 @@ void Filling::look_for_stall(const Step& step) {
     }
     return;
   }
-  const double least_duration = 1e-2 * time_ / options_.steps;
-  const bool is_short = was_cut_ && step.interval.duration < least_duration;
-  if (is_short || will_close(step)) {
-    return; // a short step says nothing, and a vent that closes changes the flow
+  if (will_close(step)) {
+    return;
   }
   const bool all_at_cap =
       std::ranges::all_of(pumps_,
@@ -260,10 +258,13 @@ void Filling::look_for_stall(const Step& step) {
     come_to_rest();
     return;
   }
-  // At the rate of a short step, what a longer one would have brought.
+  // At the rate of a short step, what a longer one would have brought. One step that was cut says
+  // little: what switches at its end may change the flow.
+  const bool is_cut = was_cut_ || was_held_back_;
+  const double least_duration = (is_cut ? 1e-2 : 1e-2 / options_.steps) * time_;
   const double gained =
       (step.volume - bled) * std::max(1.0, least_duration / step.interval.duration);
-  if (!step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
+  if (!is_cut && !step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
     come_to_rest();
     return;
   }
@@ -305,10 +306,12 @@ PerNode<double> Filling::fill_times() const {
 
 void Filling::judge() {
   const bool is_filled = room_ == 0;
-  // Neither a vent nor more pressure helps where no resin can come.
-  const bool may_hide_it = result_.reason == ShortReason::none ||
-                           result_.reason == ShortReason::trapped_air ||
-                           result_.reason == ShortReason::pressure;
+  // Neither a vent nor more pressure helps where no resin can come; but what can be mended on the
+  // piece with the gate is told first.
+  const bool may_hide_it =
+      result_.reason == ShortReason::none ||
+      (room_ < 1e-2 * reachable_volume_ &&
+       (result_.reason == ShortReason::trapped_air || result_.reason == ShortReason::pressure));
   if (may_hide_it && reachable_volume_ < result_.pore_volume * (1 - 1e-12)) {
     result_.reason = ShortReason::no_path;
   }

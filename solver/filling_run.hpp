@@ -191,6 +191,7 @@ private:
   int slow_steps_ = 0;           // in a row
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
+  bool was_held_back_ = false;   // or because no sound one as long was found
   bool rests_ = false;           // nothing moves until something switches
   bool is_over_ = false;
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next

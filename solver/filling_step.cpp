@@ -190,20 +190,22 @@ void Filling::collect_air(double duration) {
 /// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
 /// duration [s].
 double Filling::solve_pressures(double duration) {
+  const double shortest = duration / 100;
   const bool is_held_back = longest_sound_ < duration;
   duration = std::min(duration, longest_sound_);
   longest_sound_ = is_held_back ? 2 * duration : never;
+  was_held_back_ = was_held_back_ || is_held_back;
   if (pressure_step_.try_solve(step_input(duration))) {
     return duration;
   }
+  was_held_back_ = true;
   const double to_next = solve_to_next_full_cell(duration);
-  for (double part = duration / 4; part > std::max(to_next, duration / 100); part /= 4) {
+  for (double part = duration / 4; part > std::max(to_next, shortest); part /= 4) {
     longest_sound_ = 2 * part;
     if (pressure_step_.try_solve(step_input(part))) {
       return part;
     }
   }
-  was_cut_ = true;
   return to_next < duration / 4 ? solve_to_next_full_cell(to_next) : to_next;
 }
 
@@ -398,6 +400,7 @@ Step Filling::idle_step(double duration) const {
 Step Filling::next_step() {
   const double longest = std::min({time_left(), time_to_next_switch(), time_to_front_gel()});
   was_cut_ = false;
+  was_held_back_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
     return rests && bleeds ? step_to_switch(complementary_step(longest)) : idle_step(longest);
