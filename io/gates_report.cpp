@@ -127,8 +127,8 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
   const std::string drawn = pictures_html(page, pictures);
   page.sections = {{"layouts", "Layouts",
                     table_html(report_table("Layouts", layouts_table(rows))) +
-                        "<p class=\"note\">* fills, and no other is both faster and at less "
-                        "pressure. Ranked: by "
+                        "<p class=\"note\">* fills, and no other that fills is faster at no "
+                        "more pressure, or as fast at less. Ranked: by "
                         "the rule of the map; the rest from filling in full.</p>\n" +
                         table_html(places_table(rows)) + closed_air_html(rows) +
                         list_html(warnings_of(rows))},

@@ -30,6 +30,9 @@ std::string without_text(const VentSurvey& survey, const VentRow& vent) {
 }
 
 std::string room_text(const VentRow& vent) {
+  if (vent.directions_not_done > 0) {
+    return "not known";
+  }
   const auto room = room_of(vent);
   if (!room) {
     return "-";
@@ -131,6 +134,7 @@ Json vent_json(const VentRow& vent) {
                        {"reason", vent.without->reason},
                        {"filled_fraction", vent.without->filled_fraction}};
   }
+  json["directions_not_done"] = vent.directions_not_done;
   const auto room = room_of(vent);
   json["may_move_m"] = room ? Json(room->distance) : Json();
   json["nearest_short"] = room ? place_json(room->shut_in) : Json();
@@ -147,7 +151,7 @@ Json vent_json(const VentRow& vent) {
 } // namespace
 
 std::optional<VentRoom> room_of(const VentRow& vent) {
-  if (vent.ways.empty()) {
+  if (vent.ways.empty() || vent.directions_not_done > 0) {
     return std::nullopt;
   }
   VentRoom room{0, std::nullopt};
@@ -167,12 +171,20 @@ std::optional<VentRoom> room_of(const VentRow& vent) {
   return room;
 }
 
+bool trials_were_cut_off(const VentSurvey& survey) {
+  return survey.trials_done < survey.trials;
+}
+
 std::string survey_remarks(const VentSurvey& survey) {
   std::string text = spare_text(survey);
   if (survey.let_air_out) {
     text += "The case lets all air out (sealed_air = false); here air without a vent is shut in.\n";
   }
-  if (survey.fills && !survey.was_cut_off && survey.reach > 0) {
+  if (trials_were_cut_off(survey)) {
+    text += "Cut off when " + std::to_string(survey.trials_done) + " of " +
+            std::to_string(survey.trials) +
+            " directions and omissions were tried: what is not known may shut in air.\n";
+  } else if (survey.fills && !survey.was_cut_off && survey.reach > 0) {
     text += "Each vent was moved alone, up to " + as_millimetres(survey.reach) +
             " along the surface, in eight directions. Between the places tried "
             "nothing is known; air in less than a cell of the mesh does not count" +
@@ -196,7 +208,9 @@ std::string survey_json(const VentSurvey& survey) {
   json["program"] = "tidemark " TIDEMARK_VERSION;
   json["case_file"] = survey.case_file;
   json["vents_sought"] = survey.is_sought;
-  json["was_cut_off"] = survey.was_cut_off;
+  json["was_cut_off"] = survey.was_cut_off || trials_were_cut_off(survey);
+  json["trials"] = survey.trials;
+  json["trials_done"] = survey.trials_done;
   json["verdict"] = survey.fills ? "filled" : "short";
   json["reason"] = survey.reason;
   json["fill_time_s"] = number_or_null(survey.fill_time);

@@ -41,6 +41,7 @@ struct VentRow {
   std::optional<double> reached_at;     // [s]
   std::optional<WithoutVent> without;   // none: it is the only one, or the part is short with it
   std::vector<MovedVent> ways;          // empty: it was not moved
+  std::size_t directions_not_done = 0;  // cut off by Ctrl-C, or failed
   std::vector<std::string> errors = {}; // of trials that failed
 };
 
@@ -50,26 +51,31 @@ struct VentRoom {
   std::optional<MovedPlace> shut_in; // the nearest place with which more stays dry than may
 };
 
-/// None of a vent that was not moved.
+/// None of a vent that was not moved, or not yet in all directions.
 std::optional<VentRoom> room_of(const VentRow& vent);
 
 struct VentSurvey {
   std::string title;
-  std::string case_file;      // as given
-  bool is_sought = false;     // the vents were sought; else they are those of the case
-  bool was_cut_off = false;   // by Ctrl-C, before all vents were found
-  bool has_case = false;      // a case file with the vents that were sought
-  bool let_air_out = false;   // the case lets all air out; here it is shut in
-  double allowed = 0;         // pore volume that may stay dry with a vent moved or left out [m3]
-  double reach = 0;           // vents were moved up to so far [m]; 0: not at all
-  bool fills = false;         // with all vents
-  std::string reason;         // if not, as in summary.json
-  double filled_fraction = 0; // of the pore volume
+  std::string case_file;       // as given
+  bool is_sought = false;      // the vents were sought; else they are those of the case
+  bool was_cut_off = false;    // by Ctrl-C, before all vents were found
+  std::size_t trials = 0;      // directions and omissions to be tried ...
+  std::size_t trials_done = 0; // ... and tried: fewer if Ctrl-C came before
+  bool has_case = false;       // a case file with the vents that were sought
+  bool let_air_out = false;    // the case lets all air out; here it is shut in
+  double allowed = 0;          // pore volume that may stay dry with a vent moved or left out [m3]
+  double reach = 0;            // vents were moved up to so far [m]; 0: not at all
+  bool fills = false;          // with all vents
+  std::string reason;          // if not, as in summary.json
+  double filled_fraction = 0;  // of the pore volume
   std::optional<double> fill_time; // [s]
   std::optional<NamedPlace> dry;   // of a short filling its largest dry place
   std::vector<VentRow> vents;
   std::vector<std::string> warnings; // of the filling with all vents
 };
+
+/// Whether Ctrl-C came before each vent was moved and left out.
+bool trials_were_cut_off(const VentSurvey& survey);
 
 /// A row of headings, then of each vent: when it is reached, what is without it, how far it may
 /// move.

@@ -45,6 +45,7 @@ struct Trial {
   std::optional<WithoutVent> without;
   VentWay way;
   std::string error = {}; // why it failed
+  bool is_done = false;
 };
 
 struct VentedCase {
@@ -174,6 +175,7 @@ void run_trials(const Case& input, const VentsOptions& options, std::size_t firs
     is_known[i] = record.runs().contains(first_number + i);
     if (is_known[i]) {
       record.told(first_number + i, [&](const Json& json) { put_trial_from(json, trials[i]); });
+      trials[i].is_done = true;
     }
   }
   RunCounter counter(trials.size(), "directions and omissions",
@@ -189,6 +191,7 @@ void run_trials(const Case& input, const VentsOptions& options, std::size_t firs
       }
       if (!interrupted() && trials[i].error.empty()) {
         record.append(first_number + i, trial_json(trials[i]));
+        trials[i].is_done = true;
       }
     }
     counter.count_one();
@@ -215,16 +218,17 @@ MovedPlace moved_place(const Case& input, const TriedPlace& tried) {
 }
 
 void put_trial(const Case& input, const Trial& trial, VentRow& row) {
+  row.directions_not_done += trial.direction && !trial.is_done ? 1 : 0;
   if (!trial.error.empty()) {
     row.errors.push_back(trial.error);
     return;
   }
+  if (!trial.is_done) {
+    return; // interrupted: what there is of it would tell too much
+  }
   if (!trial.direction) {
     row.without = trial.without;
     return;
-  }
-  if (trial.way.fills.empty() && !trial.way.shut_in) {
-    return; // interrupted before
   }
   MovedVent& way = row.ways.emplace_back();
   way.direction = trial.direction->direction;
@@ -340,6 +344,9 @@ RunsEnd run_vents(const VentsOptions& options) {
   for (const Trial& trial : trials) {
     put_trial(vented.input, trial, survey.vents[trial.vent]);
   }
+  survey.trials = trials.size();
+  survey.trials_done = static_cast<std::size_t>(std::ranges::count_if(
+      trials, [](const Trial& trial) { return trial.is_done || !trial.error.empty(); }));
   write_field(options.folder / "vents.vtu", vented.input.problem, trials);
   survey.has_case = survey.is_sought && !survey.was_cut_off;
   if (options.run.report) {
@@ -359,9 +366,8 @@ RunsEnd run_vents(const VentsOptions& options) {
     std::error_code none; // it is only in the way
     fs::remove(options.folder / record_name, none);
   }
-  return has_failed     ? RunsEnd::some_failed
-         : survey.fills ? RunsEnd::as_wished
-                        : RunsEnd::some_short;
+  const bool is_whole = survey.fills && !survey.was_cut_off && !trials_were_cut_off(survey);
+  return has_failed ? RunsEnd::some_failed : is_whole ? RunsEnd::as_wished : RunsEnd::some_short;
 }
 
 } // namespace tidemark

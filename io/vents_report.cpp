@@ -44,7 +44,8 @@ ReportTable places_table(const VentSurvey& survey) {
     table.rows.push_back(
         {vent.name, vent.text, vent.region.empty() ? "-" : vent.region,
          has_end ? as_millimetres(room->shut_in->distance) + " off, at " + room->shut_in->text
-                 : "-",
+         : vent.directions_not_done > 0 ? "not known"
+                                        : "-",
          has_end ? as_cubic_centimetres(room->shut_in->dry_volume) : "-"});
   }
   return table;
