@@ -283,7 +283,7 @@ ScatterSample from_record(std::size_t number, const Json& json) {
 }
 
 bool may_be_tried_again(const Json& record) {
-  return record.is_object() && record.value("error", "") == out_of_memory;
+  return record.is_object() && record.contains("error") && record["error"] == out_of_memory;
 }
 
 const char* state_word(SampleState state) {

@@ -55,6 +55,11 @@ std::string reason_text(const Case& input, const FillResult& result) {
                                            : std::string(reason_sentence(result.reason));
 }
 
+/// Whether the filling might have gone on: what did not happen may happen yet.
+bool was_broken_off(const FillResult& result) {
+  return result.reason == ShortReason::interrupted || result.reason == ShortReason::time_limit;
+}
+
 std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
     return "The part fills. It takes about " +
@@ -77,7 +82,8 @@ std::string flow_text(const FillResult& result) {
   const FlowEnds flow = flow_ends(result.history);
   return "The flow goes from " + as_litres_per_minute(flow.start) +
          ", with the first 1 % of the resin in, to " + as_litres_per_minute(flow.end) +
-         ", before the last 1 %.\n";
+         (was_broken_off(result) ? ", shortly before the run ended.\n"
+                                 : ", before the last 1 %.\n");
 }
 
 std::string cap_text(const Case& input, const FillResult& result) {
@@ -193,7 +199,9 @@ std::string vents_text(const FillResult& result) {
   std::string text;
   for (const VentResult& vent : result.vents) {
     text += "Vent " + vent.name + " is " +
-            (vent.reached_at ? "reached at " + as_minutes(*vent.reached_at) : "never reached") +
+            (vent.reached_at          ? "reached at " + as_minutes(*vent.reached_at)
+             : was_broken_off(result) ? "not reached by then"
+                                      : "never reached") +
             "." + (vent.bled > 0 ? " It bleeds " + as_litres(vent.bled) + " of resin." : "") + "\n";
   }
   return text;
@@ -278,7 +286,7 @@ std::string dry_spots_text(const Case& input, const FillResult& result) {
   if (result.dry_spots.empty()) {
     return "";
   }
-  std::string text = "Left dry:\n";
+  std::string text = was_broken_off(result) ? "Still dry by then:\n" : "Left dry:\n";
   const std::vector<bool> has_gate = dry_spots_with_gate(input.problem, result);
   for (std::size_t i = 0; i < std::min(result.dry_spots.size(), longest_list); ++i) {
     const DrySpot& spot = result.dry_spots[i];
@@ -302,7 +310,7 @@ std::string suspect_zones_text(const Case& input, const FillResult& result) {
     const SuspectZone& zone = result.suspect_zones[i];
     text += "  " + letter_name(result.dry_spots.size() + i) + ": at " +
             place_text(input, zone.position) + " in region " + region_name(input, zone.region) +
-            ": " + as_litres(zone.volume) + " at " + as_bar(zone.air_pressure) +
+            ": " + as_cubic_centimetres(zone.volume) + " at " + as_bar(zone.air_pressure) +
             ", shut in at about " + as_minutes(zone.sealed_at) + "\n";
   }
   return text + rest_text(result.suspect_zones.size());
@@ -337,14 +345,15 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
   const MouldLoad& load = *result.mould_load;
   const std::string after = mould_after_fill_text(problem, result);
   if (load.peak_force <= 0) {
-    return "The mould is not pushed open during the filling: the vacuum in the cavity outweighs "
-           "the resin.\n" +
-           after;
+    return std::string("The mould is not pushed open ") +
+           (was_broken_off(result) ? "by then" : "during the filling") +
+           ": the vacuum in the cavity outweighs the resin.\n" + after;
   }
   const std::string when = load.peak_force_at < result.end_time
                                ? "at about " + as_minutes(load.peak_force_at)
                                : "at the end";
-  std::string text = "The resin pushes on the mould to open it with up to " +
+  std::string text = std::string("The resin pushes on the mould to open it with up to ") +
+                     (was_broken_off(result) ? "(by then) " : "") +
                      as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
                      as_bar(load.peak_pressure) + " at most.\n";
   if (!(load.hold_down_force > 0)) {

@@ -146,6 +146,25 @@ void Air::suspect(const AirPiece& piece, double volume, double pressure, double 
   suspects_.push_back({positions[node], volume, pressure, time, regions_[node]});
 }
 
+/// What is told of shut-in air that closes up: a part that split off tells of its share.
+void Air::share_sealed_volumes(std::vector<AirPiece>& pieces) const {
+  std::vector<double> whole(pieces_.size(), 0.0);
+  const auto parent_of = [&](const AirPiece& piece) {
+    const std::int32_t parent = piece_of_[position(piece.unknowns.front())];
+    return parent >= 0 && pieces_[position(parent)].is_sealed ? parent : -1;
+  };
+  for (const AirPiece& piece : pieces) {
+    if (const std::int32_t parent = parent_of(piece); parent >= 0) {
+      whole[position(parent)] += piece.volume;
+    }
+  }
+  for (AirPiece& piece : pieces) {
+    if (const std::int32_t parent = parent_of(piece); piece.is_sealed && parent >= 0) {
+      piece.sealed_volume *= piece.volume / whole[position(parent)];
+    }
+  }
+}
+
 /// What is left of a piece in a corner of a cell can no longer be told from rounding.
 void Air::gather_slivers(std::vector<AirPiece>& pieces) {
   for (AirPiece& sliver : pieces) {
@@ -201,6 +220,7 @@ void Air::find_pieces(std::span<const double> fill, double time) {
       judge(pieces.back(), fill, time);
     }
   }
+  share_sealed_volumes(pieces);
   gather_slivers(pieces);
   for (const AirPiece& old : pieces_) {
     const bool is_gone = std::ranges::all_of(

@@ -60,6 +60,7 @@ private:
                            std::vector<std::int32_t>& label, std::int32_t name) const;
   void judge(AirPiece& piece, std::span<const double> fill, double time);
   void seal(AirPiece& piece, double time);
+  void share_sealed_volumes(std::vector<AirPiece>& pieces) const;
   void gather_slivers(std::vector<AirPiece>& pieces);
   void suspect(const AirPiece& piece, double volume, double pressure, double time);
 

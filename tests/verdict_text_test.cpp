@@ -69,6 +69,19 @@ TEST_CASE("verdict: what to look at when the part is short") {
   CHECK(!says(verdict_text(sample_case(), result), "What to look at"));
 }
 
+TEST_CASE("verdict: of a run that was broken off nothing is said as if it were for good") {
+  FillResult result = short_result();
+  result.reason = ShortReason::interrupted;
+  const std::string text = verdict_text(sample_case(), result);
+  CHECK(says(text, "Vent V1 is not reached by then."));
+  CHECK(says(text, "Still dry by then:\n"));
+  CHECK(says(text, ", shortly before the run ended.\n"));
+  CHECK(!says(text, "never"));
+  CHECK(!says(text, "before the last 1 %"));
+  result.mould_load = MouldLoad{};
+  CHECK(says(verdict_text(sample_case(), result), "The mould is not pushed open by then: "));
+}
+
 TEST_CASE(
     "verdict: a cap below the pressure in the cavity lets nothing flow, and no more is said") {
   Case input = sample_case();
@@ -130,7 +143,7 @@ TEST_CASE("verdict: air that was shut in and closed up is told of a full part to
   CHECK(says(text, "The part fills."));
   CHECK(says(text, "Look here on the first part. Air was shut in and closed up"));
   CHECK(says(text,
-             "  A: at x 1000 mm, y 0.0 mm, z 0.0 mm in region skin: 0.0200 L at -0.50 bar, shut "
+             "  A: at x 1000 mm, y 0.0 mm, z 0.0 mm in region skin: 20.0 cm3 at -0.50 bar, shut "
              "in at about 2:33 min\n"));
   result.suspect_zones.assign(7, result.suspect_zones[0]);
   CHECK(says(verdict_text(sample_case(), result), "  and 2 more places, see summary.json\n"));
