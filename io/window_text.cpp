@@ -193,6 +193,15 @@ WindowMargins window_margins(const WindowMap& map) {
 
 namespace {
 
+/// A full part comes to the cap all over.
+std::string stop_text(const WindowLimits& limits, const TriedPoint& point) {
+  const bool opens_later = limits.hold_down_force &&
+                           point.pressure_cap * limits.projected_area > *limits.hold_down_force;
+  return opens_later
+             ? "  Stop the pump when the part is full: left on, it would push the mould open.\n"
+             : "";
+}
+
 std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   if (!map.recommended) {
     return facts.was_interrupted ? "" : "\nNo setting of this range is safe.\n";
@@ -210,12 +219,7 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
   const WindowMargins margins = window_margins(map);
   text += "  Flow rate alone: " + margins.flow_down + ", " + margins.flow_up + ".\n";
   text += "  Cap alone: " + margins.cap_down + ", " + margins.cap_up + ".\n";
-  const WindowLimits& limits = facts.limits;
-  if (limits.hold_down_force &&
-      point.pressure_cap * limits.projected_area > *limits.hold_down_force) {
-    text += "  Stop the pump when the part is full: left on, it would push the mould open.\n";
-  }
-  return text;
+  return text + stop_text(facts.limits, point);
 }
 
 } // namespace
@@ -313,7 +317,8 @@ std::string window_choice_text(const WindowFacts& facts, const WindowOfValue& wi
   text += window.map.recommended ? check_text(window) : "";
   if (window.as_set) {
     const TriedPoint& point = window.map.points[*window.as_set];
-    text += "As the case is set, " + setting_text(point) + ": it " + point_text(point);
+    text += "As the case is set, " + setting_text(point) + ": it " + point_text(point) +
+            stop_text(facts.limits, point);
   }
   return text + (window.map.recommended ? "" : check_text(window));
 }

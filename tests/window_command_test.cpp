@@ -139,6 +139,9 @@ TEST_CASE("window: map, files and words, by the resistance curve") {
   CHECK(says(text, "In the middle of what is safe: "));
   CHECK(says(text, "The mould is held shut with 18.0 kN, 25 % kept in hand. A cap below 0.60 bar "
                    "cannot open it"));
+  // The case's cap is above that.
+  CHECK(says(text.substr(text.find("As the case is set")),
+             "\n  Stop the pump when the part is full: left on, it would push the mould open.\n"));
   CHECK(says(text, "A prediction is no substitute for a trial shot. Never exceed the rating of "
                    "mould, clamps, hoses and pump.\n"));
   const std::string csv = read_file(folder.path() / "strip.window" / "window.csv");
