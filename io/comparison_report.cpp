@@ -21,9 +21,9 @@ std::string caption_of(const FillResult& result) {
                                                  ", " + as_percent(result.filled_fraction);
 }
 
-ReportLine line_of(const RunPicture& picture, double (*value)(const CoursePoint& point)) {
+ReportLine line_of(const RunPicture& picture, double (*value)(const RunPoint& point)) {
   ReportLine line{picture.name, {}, {}};
-  for (const CoursePoint& point : picture.course) {
+  for (const RunPoint& point : picture.course) {
     line.times.push_back(point.time);
     line.values.push_back(value(point));
   }
@@ -32,7 +32,7 @@ ReportLine line_of(const RunPicture& picture, double (*value)(const CoursePoint&
 
 ReportPlot plot_of(const std::string& title, const std::string& unit,
                    const std::vector<RunPicture>& pictures,
-                   double (*value)(const CoursePoint& point)) {
+                   double (*value)(const RunPoint& point)) {
   ReportPlot plot{title, unit, {}};
   for (const RunPicture& picture : pictures) {
     if (!picture.course.empty()) {
@@ -50,11 +50,11 @@ void add_plots(ReportPage& page, const std::vector<RunPicture>& pictures) {
     return;
   }
   page.plots = {plot_of("Filled", "share", pictures,
-                        [](const CoursePoint& point) { return point.filled_fraction; }),
+                        [](const RunPoint& point) { return point.filled_fraction; }),
                 plot_of("Flow rate, all gates", "flow", pictures,
-                        [](const CoursePoint& point) { return point.flow_rate; }),
+                        [](const RunPoint& point) { return point.flow_rate; }),
                 plot_of("Pressure at the mixing head", "pressure", pictures,
-                        [](const CoursePoint& point) { return point.head_pressure; })};
+                        [](const RunPoint& point) { return point.head_pressure; })};
 }
 
 /// The fastest of those that fill; null if none does.

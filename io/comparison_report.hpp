@@ -20,7 +20,7 @@ namespace tidemark {
 inline constexpr std::size_t most_pictures = 9;
 
 /// What is plotted of a run after each of its steps.
-struct CoursePoint {
+struct RunPoint {
   double time;            // [s]
   double filled_fraction; // of the pore volume [-]
   double flow_rate;       // [m3/s]
@@ -31,7 +31,7 @@ struct CoursePoint {
 struct RunPicture {
   std::string name;
   nlohmann::ordered_json view; // of report_view
-  std::vector<CoursePoint> course;
+  std::vector<RunPoint> course;
   double end_time; // [s]
 };
 RunPicture run_picture(const Case& input, const FillResult& result, const std::string& name);

@@ -53,7 +53,7 @@ ClosedAir closed_air_from(const Json& json) {
 /// The view as it goes to the page, where its fields are packed already.
 Json picture_json(const RunPicture& picture) {
   Json course = Json::array();
-  for (const CoursePoint& point : picture.course) {
+  for (const RunPoint& point : picture.course) {
     course.push_back(
         Json::array({point.time, point.filled_fraction, point.flow_rate, point.head_pressure}));
   }
