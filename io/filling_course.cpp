@@ -41,10 +41,9 @@ CoursePoint point_after(const FillProblem& problem, const std::vector<CoursePump
 std::vector<CoursePoint> points_of(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
   std::vector<CoursePoint> points;
-  CoursePoint before;
   for (const HistoryRow& row : result.history) {
-    before = point_after(problem, pumps, before, row);
-    points.push_back(before);
+    points.push_back(
+        point_after(problem, pumps, points.empty() ? CoursePoint{} : points.back(), row));
   }
   if (!points.empty()) {
     CoursePoint start = points.front();

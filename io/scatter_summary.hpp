@@ -17,13 +17,13 @@ struct EventShare {
   std::size_t events = 0;
   std::size_t samples = 0; // that were computed
   double share = 0;
-  Interval interval{0, 1}; // of its probability, 95 %
+  ConfidenceInterval interval{0, 1}; // of its probability, 95 %
 };
 
 struct QuantileValue {
   double share;
   double value;
-  Interval interval; // 95 %
+  ConfidenceInterval interval; // 95 %
 };
 
 /// How a figure is spread over the samples that have it.

@@ -65,7 +65,7 @@ double quantile(std::vector<double> values, double share) {
   return values[below] + rest * (values[above] - values[below]);
 }
 
-Interval quantile_interval(std::vector<double> values, double share, double confidence) {
+ConfidenceInterval quantile_interval(std::vector<double> values, double share, double confidence) {
   std::ranges::sort(values);
   const std::size_t n = values.size();
   const double risk = (1 - confidence) / 2;
@@ -82,7 +82,8 @@ Interval quantile_interval(std::vector<double> values, double share, double conf
   return {values[low], values[high]};
 }
 
-Interval probability_interval(std::size_t events, std::size_t samples, double confidence) {
+ConfidenceInterval probability_interval(std::size_t events, std::size_t samples,
+                                        double confidence) {
   const double risk = (1 - confidence) / 2;
   const auto k = static_cast<double>(events);
   const auto n = static_cast<double>(samples);

@@ -7,7 +7,7 @@
 namespace tidemark {
 
 /// Lower and upper end.
-struct Interval {
+struct ConfidenceInterval {
   double low;
   double high;
 };
@@ -26,12 +26,14 @@ double quantile(std::vector<double> values, double share);
 /// Order statistics between which the quantile of the population lies with the confidence, from the
 /// binomial law, whatever the law of the values; as narrow as it can be with half the risk at
 /// either end. An end that the sample is too small for is the least or largest value.
-Interval quantile_interval(std::vector<double> values, double share, double confidence = 0.95);
+ConfidenceInterval quantile_interval(std::vector<double> values, double share,
+                                     double confidence = 0.95);
 
 /// Clopper & Pearson 1934: between which the probability of an event lies that came in `events` of
 /// `samples` independent samples. Holds the confidence or more.
 /// Preconditions: events <= samples, samples > 0.
-Interval probability_interval(std::size_t events, std::size_t samples, double confidence = 0.95);
+ConfidenceInterval probability_interval(std::size_t events, std::size_t samples,
+                                        double confidence = 0.95);
 
 /// Ranks from 1; equal values share the mean of theirs.
 std::vector<double> ranks_of(const std::vector<double>& values);

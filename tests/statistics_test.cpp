@@ -53,7 +53,7 @@ TEST_CASE("statistics: the interval of a median is that of the tables") {
 TEST_CASE("statistics: the interval of a probability is that of the handbook") {
   // NIST/SEMATECH e-Handbook of Statistical Methods 7.2.4.1, 4 defectives of 20, 90 %: 0.071354
   // and 0.401029 (from memory; the tail sums of the binomial law agree to 1e-6).
-  const Interval handbook = probability_interval(4, 20, 0.90);
+  const ConfidenceInterval handbook = probability_interval(4, 20, 0.90);
   CHECK(is_close(handbook.low, 0.071354, 2e-6));
   CHECK(is_close(handbook.high, 0.401029, 2e-6));
   // None of n: the upper end p has (1 - p)^n = 0.025.
