@@ -45,8 +45,9 @@ Json closed_air_json(const ClosedAir& air) {
 }
 
 ClosedAir closed_air_from(const Json& json) {
-  [[maybe_unused]] const double must_be_a_number = json.at("place").at("time_s").get<double>();
-  return {place_from(json.at("place")), number_from(json.at("volume_m3")),
+  NamedPlace place = place_from(json.at("place"));
+  place.time = json.at("place").at("time_s").get<double>(); // never unknown of air that closed up
+  return {std::move(place), number_from(json.at("volume_m3")),
           number_from(json.at("air_pressure_pa"))};
 }
 

@@ -53,12 +53,4 @@ VentTrialBook trial_book(RunRecord& record, std::size_t first) {
           }};
 }
 
-void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {
-  std::vector<Vent> vents;
-  for (std::size_t i = 0; i < nodes.size(); ++i) {
-    vents.push_back(vent_at(problem, nodes[i], i));
-  }
-  problem.vents = std::move(vents);
-}
-
 } // namespace tidemark

@@ -1,4 +1,4 @@
-// A search for vents: its fillings in a record of runs, and the vents it found in a problem.
+// A search for vents: its fillings in a record of runs.
 #pragma once
 
 #include "io/run_record.hpp"
@@ -13,8 +13,5 @@ namespace tidemark {
 /// added there. The record must outlive the book. Throws InputError if one found is no filling of a
 /// search.
 VentTrialBook trial_book(RunRecord& record, std::size_t first);
-
-/// Vents as the search makes them, one at each of the nodes, in place of the problem's own.
-void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes);
 
 } // namespace tidemark

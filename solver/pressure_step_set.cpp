@@ -282,7 +282,7 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
     make_wet(unknown);
     band.insert(band.end(), border_.begin() + static_cast<std::ptrdiff_t>(known), border_.end());
     u_[i] = level;
-  } else if (!(level > floor) && !is_dry && !keeps_state && may_leave(unknown)) {
+  } else if (!(level > floor) && !is_dry && !keeps_state && (is_level_ || may_leave(unknown))) {
     make_dry(unknown);
   } else if (!is_dry) {
     u_[i] = level;

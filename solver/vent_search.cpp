@@ -83,9 +83,7 @@ private:
     problem_.vents.clear();
     problem_.cavity_pressure = pressure_;
     problem_.sealed_air = !vents.empty();
-    for (std::size_t i = 0; i < vents.size(); ++i) {
-      problem_.vents.push_back(vent_at(problem_, vents[i], i));
-    }
+    put_vents(problem_, vents);
     return fill(problem_, options_, [this](const StepReport&) { return goes_on_(); });
   }
 
@@ -117,6 +115,14 @@ std::vector<NodeId> without_spare(Trials& trials, std::vector<NodeId> vents) {
 
 Vent vent_at(const FillProblem& problem, NodeId node, std::size_t number) {
   return {"V" + std::to_string(number + 1), {node}, front_pressure(problem)};
+}
+
+void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {
+  std::vector<Vent> vents;
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
+    vents.push_back(vent_at(problem, nodes[i], i));
+  }
+  problem.vents = std::move(vents);
 }
 
 VentedFill sought_vents(FillProblem problem, const FillOptions& options, const GoesOn& goes_on,

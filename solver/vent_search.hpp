@@ -50,4 +50,7 @@ VentedFill sought_vents(FillProblem problem, const FillOptions& options,
 /// A vent at one node as the search makes it; number from 0.
 Vent vent_at(const FillProblem& problem, NodeId node, std::size_t number);
 
+/// Vents as the search makes them, one at each of the nodes, in place of the problem's own.
+void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes);
+
 } // namespace tidemark
