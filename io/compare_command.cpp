@@ -224,12 +224,9 @@ void compute(PlannedRun& run, const fs::path& folder, const CompareOptions& opti
     row.state = RunState::failed;
     row.error = error.what();
     run.could_write = false;
-  } catch (const std::bad_alloc&) {
-    row.state = RunState::failed;
-    row.error = "out of memory";
   } catch (const std::exception& error) {
     row.state = RunState::failed;
-    row.error = error.what();
+    row.error = failure_text(error);
   }
 }
 

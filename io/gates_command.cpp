@@ -365,12 +365,9 @@ private:
       run_one(i);
     } catch (const FileError&) { // of the record
       throw;
-    } catch (const std::bad_alloc&) {
-      row.state = RunState::failed;
-      row.error = "out of memory";
     } catch (const std::exception& error) {
       row.state = RunState::failed;
-      row.error = error.what();
+      row.error = failure_text(error);
     }
   }
 

@@ -82,15 +82,24 @@ void MshReader::read_nodes_2() {
   index_nodes();
 }
 
-void MshReader::read_nodes_4() {
+/// The line above the blocks of nodes or elements ("node", "element"), with the numbers and bytes
+/// one of these takes at least.
+MshReader::BlockCounts MshReader::read_block_counts(const std::string& kind,
+                                                    std::size_t numbers_each,
+                                                    std::size_t bytes_each) {
   cursor_.begin_record();
-  const std::size_t blocks =
-      cursor_.checked_count(cursor_.size("the number of node blocks"), 4, 20, "node blocks");
-  const std::size_t total =
-      cursor_.checked_count(cursor_.size("the number of nodes"), 4, 32, "nodes");
-  cursor_.size("the smallest node number");
-  cursor_.size("the largest node number");
+  const std::size_t blocks = cursor_.checked_count(
+      cursor_.size("the number of " + kind + " blocks"), 4, 20, kind + " blocks");
+  const std::size_t total = cursor_.checked_count(cursor_.size("the number of " + kind + "s"),
+                                                  numbers_each, bytes_each, kind + "s");
+  cursor_.size("the smallest " + kind + " number");
+  cursor_.size("the largest " + kind + " number");
   cursor_.end_record();
+  return {blocks, total};
+}
+
+void MshReader::read_nodes_4() {
+  const auto [blocks, total] = read_block_counts("node", 4, 32);
   content_.mesh.positions.reserve(total);
   content_.mesh.node_labels.reserve(total);
   for (std::size_t block = 0; block < blocks; ++block) {
@@ -255,14 +264,7 @@ void MshReader::read_elements_4() {
   if (!sections_.contains("Nodes")) {
     cursor_.fail("$Nodes must come before $Elements");
   }
-  cursor_.begin_record();
-  const std::size_t blocks =
-      cursor_.checked_count(cursor_.size("the number of element blocks"), 4, 20, "element blocks");
-  const std::size_t total =
-      cursor_.checked_count(cursor_.size("the number of elements"), 2, 16, "elements");
-  cursor_.size("the smallest element number");
-  cursor_.size("the largest element number");
-  cursor_.end_record();
+  const auto [blocks, total] = read_block_counts("element", 2, 16);
   std::size_t done = 0;
   for (std::size_t block = 0; block < blocks; ++block) {
     cursor_.set_context("element block", block + 1, blocks);

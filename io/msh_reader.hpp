@@ -60,6 +60,11 @@ private:
   void read_entities();
   void read_entity(int dimension);
   void read_nodes_2();
+  struct BlockCounts {
+    std::size_t blocks, total; // total: of nodes or elements in all blocks
+  };
+  BlockCounts read_block_counts(const std::string& kind, std::size_t numbers_each,
+                                std::size_t bytes_each);
   void read_nodes_4();
   void read_node_block(std::size_t blocks, std::size_t total, std::size_t block);
   void add_node(std::int64_t label, const Vector3& position);

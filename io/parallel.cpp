@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <atomic>
-#include <exception>
 #include <mutex>
+#include <new>
 #include <system_error>
 #include <thread>
 #include <vector>
@@ -54,6 +54,10 @@ void try_each_in_parallel(std::size_t count, int threads,
   if (failure) {
     std::rethrow_exception(failure);
   }
+}
+
+std::string failure_text(const std::exception& error) {
+  return dynamic_cast<const std::bad_alloc*>(&error) != nullptr ? out_of_memory : error.what();
 }
 
 } // namespace tidemark

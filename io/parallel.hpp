@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cstddef>
+#include <exception>
 #include <functional>
+#include <string>
 
 namespace tidemark {
 
@@ -18,5 +20,9 @@ void for_each_in_parallel(std::size_t count, int threads,
 /// is thrown again at the end.
 void try_each_in_parallel(std::size_t count, int threads,
                           const std::function<void(std::size_t)>& work);
+
+inline constexpr const char* out_of_memory = "out of memory";
+/// What is told of a piece of work that failed.
+std::string failure_text(const std::exception& error);
 
 } // namespace tidemark

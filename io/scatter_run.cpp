@@ -1,6 +1,7 @@
 #include "io/scatter_run.hpp"
 
 #include "io/json_values.hpp"
+#include "io/parallel.hpp"
 #include "io/random_field.hpp"
 #include "io/random_numbers.hpp"
 #include "io/summary.hpp"
@@ -11,7 +12,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <new>
 
 namespace tidemark {
 
@@ -19,8 +19,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 using Kind = ScatteredInput::Kind;
-
-const char* const out_of_memory = "out of memory";
 
 void change_fibre_fraction(const Case& input, const ScatteredInput& scattered, double factor,
                            FillProblem& problem) {
@@ -233,10 +231,8 @@ std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPla
       return std::nullopt;
     }
     put_result(result, sample);
-  } catch (const std::bad_alloc&) {
-    sample.error = out_of_memory;
   } catch (const std::exception& error) {
-    sample.error = error.what();
+    sample.error = failure_text(error);
   }
   return sample;
 }

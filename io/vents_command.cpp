@@ -185,7 +185,7 @@ void run_trials(const Case& input, const VentsOptions& options, std::size_t firs
       try {
         run_trial(input.problem, options.allowed, settings, trials[i]);
       } catch (const std::bad_alloc&) {
-        trials[i].error = "out of memory";
+        trials[i].error = out_of_memory;
       } catch (const SolveError& error) {
         trials[i].error = error.what();
       }

@@ -26,7 +26,6 @@
 #include <exception>
 #include <iostream>
 #include <mutex>
-#include <new>
 #include <numeric>
 #include <utility>
 
@@ -306,12 +305,9 @@ public:
         count_ += points[i].outcome != Outcome::not_run ? 1 : 0;
       } catch (const FileError&) { // of the record
         throw;
-      } catch (const std::bad_alloc&) {
-        points[i].outcome = Outcome::failed;
-        points[i].error = "out of memory";
       } catch (const std::exception& error) {
         points[i].outcome = Outcome::failed;
-        points[i].error = error.what();
+        points[i].error = failure_text(error);
       }
       counter.count_one();
     });
