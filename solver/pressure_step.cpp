@@ -41,10 +41,10 @@ constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), matrix_(system.matrix), state_(system.size(), State::dry),
       in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
-      pocket_of_(system.size(), -1), u_(system.size(), 0.0), before_(system.size(), 0.0),
-      source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
-      d_(system.size(), 0.0), q_(system.size(), 0.0), hose_(system.size(), 0.0),
-      surplus_(system.size(), 0.0) {
+      pocket_of_(system.size(), -1), u_(system.size(), 0.0), last_(system.size(), 0.0),
+      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
+      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0),
+      hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
@@ -195,14 +195,11 @@ void PressureStep::start(const StepInput& input) {
   for (std::size_t i = 0; i < u_.size(); ++i) {
     if (!is_cautious_) {
       // The change from the step before last goes on, where there was one.
-      const double last = u_[i];
-      const double trend = before_[i] > 0 ? last - last_scale_ * before_[i] : 0;
-      before_[i] = last;
-      const double guess = input.guess_scale * (last + trend);
+      const double trend = before_[i] > 0 ? last_[i] - last_scale_ * before_[i] : 0;
+      const double guess = input.guess_scale * (last_[i] + trend);
       u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
-    }
-    if (is_cautious_) {
-      u_[i] = input.guess_scale * before_[i]; // not what the attempt that failed left
+    } else {
+      u_[i] = input.guess_scale * last_[i];
     }
     if (!std::isfinite(u_[i])) { // what an attempt that failed left
       u_[i] = floor_of(static_cast<std::int32_t>(i));
@@ -210,14 +207,13 @@ void PressureStep::start(const StepInput& input) {
     source_[i] = surplus_[i] - (1 - input.fill[i]) * system_.volume[i];
     if (input.fill[i] >= full_fraction && system_.volume[i] > 0) {
       state_[i] = State::wet;
-    } else if (state_[i] != State::dry) { // a guess: the step before, solved for longer, filled it
-      state_[i] = is_cautious_ || i < system_.gates ? State::dry : State::wet;
+    } else {
+      state_[i] = State::dry;
     }
     if (state_[i] == State::dry) {
       u_[i] = floor_of(static_cast<std::int32_t>(i));
     }
   }
-  last_scale_ = input.guess_scale;
   start_ports();
   mark_idle();
   rebuild_border();
@@ -539,6 +535,9 @@ double PressureStep::border_volume() const {
 }
 
 void PressureStep::advance(std::span<double> fill) {
+  std::swap(before_, last_);
+  last_ = u_;
+  last_scale_ = input_.guess_scale;
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     fill[i] = 1;

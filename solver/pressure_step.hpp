@@ -168,6 +168,8 @@ private:
   Stencil matrix_; // the system's, with hoses on the diagonal and closed links off it
   Multigrid multigrid_;
   std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
+  bool multigrid_is_fresh_ = false;          // set up for the last solve
+  bool multigrid_is_outdated_ = false;       // the last solve found it so
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
   double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
@@ -196,8 +198,10 @@ private:
   std::vector<std::vector<double>> response_; // of every unknown to each of them [-]
   bool knows_responses_ = false;
   Eigen::LLT<Eigen::MatrixXd> reduced_;
+  // u of the last step taken and of the one before it, and the guess's scale from that to this
+  std::vector<double> last_, before_;
   double last_scale_ = 1;
-  std::vector<double> u_, before_, source_, r_, z_, d_, q_;
+  std::vector<double> u_, source_, r_, z_, d_, q_;
   std::vector<double> hose_;    // conductance of the open hoses at each unknown [m3]
   std::vector<double> surplus_; // of a full unknown, beyond its volume: what rounding left [m3]
 };

@@ -14,6 +14,10 @@ constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 /// Pockets whose air gives way less than the resin round it are worth solving for apart [-].
 constexpr double soft_pocket = 0.1;
 constexpr std::size_t most_eliminated = 4;
+/// Orders of magnitude of the residual an iteration gains at least where the hierarchy suits, and
+/// iterations that tell.
+constexpr double least_gain = 0.35;
+constexpr int telling_iterations = 6;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
@@ -118,7 +122,9 @@ double PressureStep::update_residual() {
 }
 
 /// A hierarchy costs about as much as eight iterations. One that lacks the newest layers serves
-/// while the wet set is sought; the tight solve of a step repays a fresh one.
+/// while the wet set is sought; the tight solve of a step repays a fresh one. Near the end of a
+/// filling a few new cells are all the way out there is: then the iterations tell that it lacks
+/// them.
 void PressureStep::prepare_multigrid(double tolerance) {
   const double growth = tolerance < tight_below ? 1.005 : 1.012;
   const auto size = static_cast<double>(multigrid_size_);
@@ -132,8 +138,11 @@ void PressureStep::prepare_multigrid(double tolerance) {
   if (active_.empty()) {
     return;
   }
-  if (wanted > growth * size || growth * wanted < size || held != multigrid_held_) {
+  if (wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
+      multigrid_is_outdated_) {
+    multigrid_is_outdated_ = false;
     multigrid_.set_up(matrix_, active_);
+    multigrid_is_fresh_ = true;
     knows_responses_ = false;
     multigrid_size_ = active_.size();
     multigrid_held_ = std::move(held);
@@ -266,6 +275,7 @@ double PressureStep::multiply() {
 /// the residual is below tolerance as a fill fraction. r_ must be up to date. Returns false if that
 /// takes too many iterations.
 bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
+  multigrid_is_fresh_ = false;
   prepare_multigrid(tolerance);
   ++count_.solves;
   eliminate_pockets();
@@ -273,7 +283,10 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
   std::ranges::fill(z_, 0.0);
   double rho = 0;
   bool is_done = false;
-  for (int iteration = 0; iteration < most_iterations && !is_done; ++iteration) {
+  double at_first = 0;
+  double now = 0;
+  int iteration = 0;
+  for (; iteration < most_iterations && !is_done; ++iteration) {
     const double rho_new = precondition();
     const double beta = iteration == 0 ? 0 : rho_new / rho;
     rho = rho_new;
@@ -304,7 +317,11 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
     }
     ++count_.iterations;
     is_done = largest <= tolerance;
+    at_first = iteration == 0 ? largest : at_first;
+    now = largest;
   }
+  multigrid_is_outdated_ = !is_level_ && !multigrid_is_fresh_ && iteration > telling_iterations &&
+                           std::log10(at_first / now) < least_gain * (iteration - 1);
   put_pocket_floors();
   return is_done;
 }
