@@ -198,10 +198,10 @@ private:
   std::vector<std::vector<double>> response_; // of every unknown to each of them [-]
   bool knows_responses_ = false;
   Eigen::LLT<Eigen::MatrixXd> reduced_;
-  // u of the last step taken and of the one before it, and the guess's scale from that to this
-  std::vector<double> last_, before_;
+  // now, of the last step taken and of the one before it, and the guess's scale from that to this
+  std::vector<double> u_, last_, before_;
   double last_scale_ = 1;
-  std::vector<double> u_, source_, r_, z_, d_, q_;
+  std::vector<double> source_, r_, z_, d_, q_;
   std::vector<double> hose_;    // conductance of the open hoses at each unknown [m3]
   std::vector<double> surplus_; // of a full unknown, beyond its volume: what rounding left [m3]
 };
