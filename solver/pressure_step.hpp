@@ -128,6 +128,7 @@ private:
   void mark_idle();
   void wake(std::int32_t unknown);
   bool change_set(double tolerance);
+  void hand_on(std::int32_t unknown, double volume);
   bool change_links();
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();

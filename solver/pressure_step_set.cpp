@@ -13,6 +13,12 @@ namespace {
 
 constexpr int band_layers = 8;
 constexpr int band_sweeps = 24;
+/// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
+/// tight ones [-], and the most unknowns it may fill: cells that are still dry draw too much.
+constexpr double handed_on_loosely = 0.3;
+constexpr double handed_on = 0.7;
+constexpr int most_handed_on = 7;
+constexpr double loose = 1e-3; // a larger tolerance is a loose solve's
 
 } // namespace
 
@@ -53,15 +59,37 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
   return is_level_ || (!is_cautious_ && !feeds_lower_ones(unknown));
 }
 
+/// Fills the unknowns of a channel that follow one just filled with what that cannot hold [m3]: set
+/// changes alone would take a solve for each of them.
+void PressureStep::hand_on(std::int32_t unknown, double volume) {
+  for (int count = 0; count < most_handed_on && volume > 0; ++count) {
+    const std::size_t i = position(unknown);
+    double widest = 0;
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      const std::int32_t next = matrix_.column[position(k)];
+      const bool leads_on = state_[position(next)] == State::dry && is_channel_[position(next)];
+      if (leads_on && matrix_.link[position(k)] > widest) {
+        widest = matrix_.link[position(k)];
+        unknown = next;
+      }
+    }
+    volume += source_[position(unknown)]; // less its room
+    if (!(widest > 0) || !(volume > 0)) {
+      return;
+    }
+    make_wet(unknown);
+  }
+}
+
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
 /// anything changed.
 bool PressureStep::change_set(double tolerance) {
-  std::vector<std::int32_t> overfull;
+  std::vector<std::pair<std::int32_t, double>> overfull; // by a volume [m3]
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
     const double excess = source_[i] + inflow_when_dry(unknown);
     if (excess > tolerance * system_.volume[i]) {
-      overfull.push_back(unknown);
+      overfull.emplace_back(unknown, excess);
     }
   }
   std::vector<std::int32_t> drawing;
@@ -72,7 +100,15 @@ bool PressureStep::change_set(double tolerance) {
       drawing.push_back(unknown);
     }
   }
-  std::ranges::for_each(overfull, [&](std::int32_t unknown) { make_wet(unknown); });
+  for (const auto& [unknown, excess] : overfull) {
+    make_wet(unknown);
+  }
+  for (const auto& [unknown, excess] : overfull) {
+    if (!is_level_ && is_channel_[position(unknown)]) {
+      const bool is_rough = !is_cautious_ && tolerance > loose;
+      hand_on(unknown, (is_rough ? handed_on_loosely : handed_on) * excess);
+    }
+  }
   for (const std::int32_t unknown : drawing) {
     make_dry(unknown);
   }
