@@ -614,10 +614,10 @@ RunsEnd run_gates(const GatesOptions& options) {
                      ", at least");
   }
   const TimeScale scale = scale_of(input.problem, part.pore_volume);
-  prepare_output_folder(options.folder, [](std::string_view) { return false; });
+  const OutputFolder held(options.folder, is_gates_name, "gates " + options.case_file.string());
   std::optional<RunRecord> record(std::in_place, options.folder / record_name,
                                   header_of(input, options));
-  prepare_output_folder(options.folder, is_gates_name); // once it is sure that this can begin
+  held.clear(); // once it is sure that this can begin
   GateSearchFacts facts = facts_of(input, part, options, chosen, scale);
   const RankedPlaces places = rank_places(input, part, std::move(chosen.gates), options);
   facts.ranked = places.sites.size();

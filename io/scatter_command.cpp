@@ -16,7 +16,6 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <array>
 #include <exception>
 #include <iostream>
 #include <memory>
@@ -29,14 +28,6 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-/// Files that an earlier run may have left and this one writes again; the record is none of them.
-bool is_scatter_name(std::string_view name) {
-  const std::array<std::string_view, 8> names = {
-      "scatter.json",      "scatter.csv",      "scatter.vtu",      "scatter.html",
-      "scatter.json.part", "scatter.csv.part", "scatter.vtu.part", "scatter.html.part"};
-  return std::ranges::find(names, name) != names.end();
-}
-
 bool is_input_name(std::string_view name) {
   return is_scatter_name(name) || name == scatter_record_name;
 }
@@ -44,7 +35,8 @@ bool is_input_name(std::string_view name) {
 struct PreparedScatter {
   Case input;
   ScatterPlan plan;
-  std::unique_ptr<RunRecord> record; // the leader's
+  std::unique_ptr<OutputFolder> held; // the leader's, as the record
+  std::unique_ptr<RunRecord> record;
 };
 
 /// Everything that bears on the results.
@@ -64,18 +56,19 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
                      " processes, expected one of the two: each process fills one sample at a "
                      "time");
   }
-  PreparedScatter prepared{with_options(read_checked(options.case_file), options.run), {}, {}};
+  PreparedScatter prepared{with_options(read_checked(options.case_file), options.run), {}, {}, {}};
   const ScatterFacts& facts = prepared.input.scatter;
   prepared.plan = plan_scatter(prepared.input,
                                static_cast<std::size_t>(options.samples.value_or(facts.samples)),
                                static_cast<std::uint64_t>(options.seed.value_or(facts.seed)));
   if (team.rank() == 0) {
     keep_inputs_safe(prepared.input, options.folder, is_input_name);
-    prepare_output_folder(options.folder, [](std::string_view) { return false; });
+    prepared.held = std::make_unique<OutputFolder>(options.folder, is_scatter_name,
+                                                   "scatter " + options.case_file.string());
     prepared.record =
         std::make_unique<RunRecord>(options.folder / scatter_record_name,
                                     header_of(prepared.input, prepared.plan, options.run));
-    prepare_output_folder(options.folder, is_scatter_name); // once it is sure that this can begin
+    prepared.held->clear(); // once it is sure that this can begin
   }
   return prepared;
 }

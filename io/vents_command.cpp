@@ -320,12 +320,12 @@ RunsEnd run_vents(const VentsOptions& options) {
     throw InputError("vents: found no vent in " + options.case_file.string() +
                      ", expected one at least with --own");
   }
-  prepare_output_folder(options.folder, [](std::string_view) { return false; });
+  const OutputFolder held(options.folder, is_vents_name, "vents " + options.case_file.string());
   const bool let_air_out = !input.problem.sealed_air;
   input.problem.sealed_air = true;
   const RecordHeader header = header_of(input, options);
   std::optional<RunRecord> record(std::in_place, options.folder / record_name, header);
-  prepare_output_folder(options.folder, is_vents_name); // once it is sure that this can begin
+  held.clear(); // once it is sure that this can begin
   if (const std::size_t before = record->runs().size(); before > 0 && !options.run.quiet) {
     std::cerr << "Going on: " << counted(before, "run was", "runs were") << " done before.\n";
   }

@@ -1,6 +1,7 @@
 // The program as a user starts it. "whole chain" marks the tests that need the case file and mesh
 // readers and the solver as well.
 #include "io/folder_lock.hpp"
+#include "io/written_files.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/says.hpp"
@@ -177,11 +178,11 @@ TEST_CASE("whole chain: fill leaves alone what it did not write, and another run
   write_file(folder.path() / "strip.out" / "report.html", "mine");
   const ProgramOutput refused = run();
   CHECK(refused.exit_code == 4);
-  CHECK(says(refused.err, "strip.out: found report.html, which this run would replace"));
+  CHECK(says(refused.err, "strip.out: found report.html, which tidemark did not write there"));
   CHECK(read_file(folder.path() / "strip.out" / "report.html") == "mine");
   fs::remove(folder.path() / "strip.out" / "report.html");
   {
-    const FolderLock other(folder.path() / "strip.out", "fill", "fill hood.toml");
+    const FolderLock other(folder.path() / "strip.out", "fill hood.toml");
     const ProgramOutput late = run();
     CHECK(late.exit_code == 4);
     CHECK(says(late.err, "another run of tidemark writes there: fill hood.toml, process "));
@@ -189,7 +190,7 @@ TEST_CASE("whole chain: fill leaves alone what it did not write, and another run
   }
   CHECK(run().exit_code == 0);
   CHECK(run().exit_code == 0); // again, over its own files
-  CHECK(!fs::exists(lock_file(folder.path() / "strip.out", "fill")));
+  CHECK(!fs::exists(lock_file(folder.path() / "strip.out")));
 }
 
 TEST_CASE("whole chain: fill writes its files and prints the verdict") {
@@ -265,6 +266,9 @@ TEST_CASE("whole chain: the same run gives the same bytes") {
   for (const fs::directory_entry& entry : fs::directory_iterator(folder.path() / "one")) {
     const fs::path name = entry.path().filename();
     CAPTURE(name.string());
+    if (entry.path() == written_list(folder.path() / "one")) {
+      continue; // has a digest of the summary, wall time included
+    }
     const std::string one = read_file(entry.path());
     const std::string two = read_file(folder.path() / "two" / name);
     CHECK((name == "summary.json" ? without_cost(one) == without_cost(two) : one == two));
@@ -333,12 +337,14 @@ TEST_CASE("whole chain: a folder that cannot be written is exit code 4 before th
 TEST_CASE("whole chain: files of an earlier run do not outlive the next") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  fs::create_directory(folder.path() / "strip.out");
-  write_file(folder.path() / "strip.out" / "front_0999.vtu", "old");
+  const auto run = [&](const std::string& frames) {
+    return run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--frames", frames});
+  };
+  CHECK(run("3").exit_code == 0);
+  CHECK(fs::exists(folder.path() / "strip.out" / "front_0002.vtu"));
   write_file(folder.path() / "strip.out" / "notes.txt", "mine");
-  CHECK(run_program(folder.path(), {"fill", "strip.toml", "--no-pictures", "--frames", "0"})
-            .exit_code == 0);
-  CHECK(!fs::exists(folder.path() / "strip.out" / "front_0999.vtu"));
+  CHECK(run("0").exit_code == 0);
+  CHECK(!fs::exists(folder.path() / "strip.out" / "front_0002.vtu"));
   CHECK(!fs::exists(folder.path() / "strip.out" / "front.pvd"));
   CHECK(fs::exists(folder.path() / "strip.out" / "notes.txt"));
 }
@@ -460,8 +466,8 @@ TEST_CASE("whole chain: a sheet for a part that does not fill forbids it, exit c
 TEST_CASE("whole chain: an interrupted sheet leaves none") {
   const TemporaryFolder folder;
   write_strip(folder.path());
-  fs::create_directory(folder.path() / "strip.out");
-  write_file(folder.path() / "strip.out" / "setup-sheet.md", "old");
+  CHECK(run_program(folder.path(), {"sheet", "strip.toml", "--steps", "10"}).exit_code == 0);
+  CHECK(fs::exists(folder.path() / "strip.out" / "setup-sheet.md"));
   const Program program(folder.path(), {"sheet", "strip.toml", "--steps", "100000"});
   for (int i = 0; i < 500 && fs::exists(folder.path() / "strip.out" / "setup-sheet.md"); ++i) {
     std::this_thread::sleep_for(std::chrono::milliseconds(10));
