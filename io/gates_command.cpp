@@ -303,6 +303,10 @@ std::optional<LayoutRun> run_with_vents(PlannedLayout layout, const GatesOptions
   return run;
 }
 
+std::size_t nodes_of(const PlannedLayout& layout) {
+  return layout.input.problem.mesh.positions.size();
+}
+
 /// What a run tells goes to row, vents and picture of its layout.
 void put_layout_run(LayoutRun run, PlannedLayout& layout) {
   put_run(std::move(run.row), layout.row);
@@ -320,13 +324,29 @@ public:
       : plans_(plans), options_(options), record_(record), is_done_(plans.size(), 0) {
     for (std::size_t i = 0; i < plans_.size(); ++i) {
       find(i);
-      books_.push_back(seeks_vents(i) ? trial_book(record_, plans_.size() + i * most_vent_trials)
+      books_.push_back(seeks_vents(i) ? trial_book(record_, plans_.size() + i * most_vent_trials,
+                                                   nodes_of(plans_[i]))
                                       : VentTrialBook{});
     }
   }
 
-  [[nodiscard]] std::size_t found() const {
-    return static_cast<std::size_t>(std::ranges::count(is_done_, 1));
+  /// What is told of a command that goes on.
+  [[nodiscard]] std::string found() const {
+    const auto done = std::ranges::count(is_done_, 1);
+    const auto fillings = std::ranges::count_if(
+        record_.runs(), [](const auto& run) { return is_vent_trial(run.second); });
+    std::string text =
+        "Going on: " + std::to_string(done) + " of " + counted(plans_.size(), "run", "runs") +
+        (options_.vents
+             ? " and " + counted(static_cast<std::size_t>(fillings), "filling", "fillings") +
+                   " in search of vents"
+             : std::string()) +
+        " were done before.";
+    if (without_picture_ > 0) {
+      text += " " + counted(without_picture_, "more was", "more were") + " run for no page, and " +
+              (without_picture_ == 1 ? "is" : "are") + " run again for its picture there.";
+    }
+    return text;
   }
 
   /// Runs what the record does not hold. A layout that fails does not keep the others from running.
@@ -352,10 +372,13 @@ private:
     if (!record_.runs().contains(i)) {
       return;
     }
-    LayoutRun run = record_.told(i, layout_run_from_record);
+    LayoutRun run = record_.told(
+        i, [&](const Json& json) { return layout_run_from_record(json, nodes_of(plans_[i])); });
     if (run.picture || !plans_[i].is_pictured) {
       put_layout_run(std::move(run), plans_[i]);
       is_done_[i] = 1;
+    } else {
+      ++without_picture_;
     }
   }
 
@@ -387,7 +410,7 @@ private:
     const std::string text = to_record(*run).dump(-1, ' ', false, Json::error_handler_t::replace);
     const Json result = Json::parse(text);
     record_.append(i, result);
-    put_layout_run(layout_run_from_record(result), layout);
+    put_layout_run(layout_run_from_record(result, nodes_of(layout)), layout);
   }
 
   std::vector<PlannedLayout>& plans_;
@@ -395,7 +418,21 @@ private:
   RunRecord& record_;
   std::vector<VentTrialBook> books_;
   std::vector<std::uint8_t> is_done_;
+  std::size_t without_picture_ = 0; // that were done before, and are done again
 };
+
+/// Throws InputError where a run of the record is none of those the command keeps.
+void check_record(const RunRecord& record, std::size_t nodes) {
+  for (const auto& run : record.runs()) {
+    record.told(run.first, [nodes](const Json& json) {
+      if (is_vent_trial(json)) {
+        vent_trial_from(json, nodes);
+      } else {
+        layout_run_from_record(json, nodes);
+      }
+    });
+  }
+}
 
 /// What the runs of a record belong to.
 RecordHeader header_of(const Case& input, const GatesOptions& options) {
@@ -421,11 +458,7 @@ void compute_all(std::vector<PlannedLayout>& plans, const GatesOptions& options,
   const std::size_t before = record.runs().size();
   LayoutRuns runs(plans, options, record);
   if (before > 0 && !options.run.quiet) {
-    std::cerr << "Going on: " << runs.found() << " of " << counted(plans.size(), "run", "runs")
-              << (options.vents ? " and " + counted(before - runs.found(), "filling", "fillings") +
-                                      " in search of vents"
-                                : std::string())
-              << " were done before.\n";
+    std::cerr << runs.found() << "\n";
   }
   runs.run_all();
 }
@@ -617,6 +650,7 @@ RunsEnd run_gates(const GatesOptions& options) {
   const OutputFolder held(options.folder, is_gates_name, "gates " + options.case_file.string());
   std::optional<RunRecord> record(std::in_place, options.folder / record_name,
                                   header_of(input, options));
+  check_record(*record, input.problem.mesh.positions.size());
   held.clear(); // once it is sure that this can begin
   GateSearchFacts facts = facts_of(input, part, options, chosen, scale);
   const RankedPlaces places = rank_places(input, part, std::move(chosen.gates), options);

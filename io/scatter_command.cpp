@@ -49,6 +49,17 @@ RecordHeader header_of(const Case& input, const ScatterPlan& plan, const RunOpti
   return header;
 }
 
+ScatterSample sample_of(std::size_t number, const RunRecord& record, const Case& input,
+                        const ScatterPlan& plan) {
+  return record.told(number, [&](const Json& result) {
+    if (number > plan.samples) {
+      throw InputError("expected a number from 0 to " + std::to_string(plan.samples) +
+                       ", as there are samples");
+    }
+    return from_record(number, result, input);
+  });
+}
+
 /// Only the leader touches files.
 PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) {
   if (team.size() > 1 && options.threads) {
@@ -68,6 +79,9 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
     prepared.record =
         std::make_unique<RunRecord>(options.folder / scatter_record_name,
                                     header_of(prepared.input, prepared.plan, options.run));
+    for (const auto& run : prepared.record->runs()) { // throws where one is damaged
+      sample_of(run.first, *prepared.record, prepared.input, prepared.plan);
+    }
     prepared.held->clear(); // once it is sure that this can begin
   }
   return prepared;
@@ -116,21 +130,13 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
   run_many(team, fills);
 }
 
-ScatterSample sample_of(std::size_t number, const Json& result, const fs::path& record) {
-  try {
-    return from_record(number, result);
-  } catch (const InputError& error) {
-    throw InputError(record.string() + ": " + error.what());
-  }
-}
-
-ScatterOutcome outcome_of(const PreparedScatter& prepared, const fs::path& record) {
+ScatterOutcome outcome_of(const PreparedScatter& prepared) {
   ScatterOutcome outcome;
   outcome.wanted = prepared.plan.samples;
   outcome.seed = prepared.plan.seed;
-  for (const auto& [number, result] : prepared.record->runs()) {
-    ScatterSample sample = sample_of(number, result, record);
-    if (number == 0) {
+  for (const auto& run : prepared.record->runs()) {
+    ScatterSample sample = sample_of(run.first, *prepared.record, prepared.input, prepared.plan);
+    if (run.first == 0) {
       outcome.as_it_is = std::move(sample);
     } else {
       outcome.samples.push_back(std::move(sample));
@@ -216,7 +222,7 @@ RunsEnd run_scatter(const ScatterOptions& options) {
   if (team.rank() != 0) {
     return RunsEnd::as_wished;
   }
-  const ScatterOutcome outcome = outcome_of(prepared, options.folder / scatter_record_name);
+  const ScatterOutcome outcome = outcome_of(prepared);
   write_all(prepared.input, outcome, options);
   close_record(prepared, options.folder);
   return end_of(outcome);
