@@ -193,6 +193,48 @@ TEST_CASE("whole chain: fill leaves alone what it did not write, and another run
   CHECK(!fs::exists(lock_file(folder.path() / "strip.out")));
 }
 
+TEST_CASE("whole chain: each command spares what it did not write, and a folder in use") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  struct Trial {
+    std::vector<std::string> arguments;
+    std::string folder, file;
+  };
+  const std::vector<Trial> trials = {
+      {{"fill", "strip.toml"}, "strip.out", "front_0003.vtu"},
+      {{"sheet", "strip.toml"}, "strip.out", "setup-sheet.md"},
+      {{"compare", "strip.toml", "--try", "part.mesh_unit = cm"}, "strip.compare", "compare.json"},
+      {{"compare", "strip.toml", "--try", "part.mesh_unit = cm", "--files"},
+       "strip.compare/run-2",
+       "report.html"},
+      {{"gates", "strip.toml", "--radius", "10 mm"}, "strip.gates", "layout-9.toml"},
+      {{"vents", "strip.toml"}, "strip.vents", "with-vents.toml"},
+      {{"window", "strip.toml", "--flow", "1 L/min", "2 L/min"}, "strip.window", "window.csv"},
+      {{"scatter", "strip.toml"}, "strip.scatter", "scatter.vtu"},
+  };
+  for (const Trial& trial : trials) {
+    CAPTURE(trial.arguments[0]);
+    const fs::path out = folder.path() / trial.folder;
+    fs::remove_all(out);
+    fs::create_directories(out);
+    write_file(lock_file(out), "fill hood.toml, process 7\n"); // of a run that was killed
+    write_file(out / trial.file, "mine");
+    const ProgramOutput refused = run_program(folder.path(), trial.arguments);
+    CHECK(refused.exit_code == 4);
+    CHECK(says(refused.err, "error: " + trial.folder + ": found " + trial.file +
+                                ", which tidemark did not write there; this run would replace it"));
+    CHECK(read_file(out / trial.file) == "mine");
+    CHECK(!fs::exists(lock_file(out)));
+    fs::remove(out / trial.file);
+    const FolderLock other(out, "fill hood.toml");
+    const ProgramOutput late = run_program(folder.path(), trial.arguments);
+    CHECK(late.exit_code == 4);
+    CHECK(says(late.err, "error: " + trial.folder +
+                             ": another run of tidemark writes there: fill hood.toml, process "));
+    CHECK(std::distance(fs::directory_iterator(out), {}) == 1); // the lock
+  }
+}
+
 TEST_CASE("whole chain: fill writes its files and prints the verdict") {
   const TemporaryFolder folder;
   write_strip(folder.path());
