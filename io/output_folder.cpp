@@ -103,7 +103,9 @@ void refuse_files_of_others(const fs::path& folder, NameTest is_ours) {
   }
   const auto it = [](std::size_t count) { return count == 1 ? "it" : "them"; };
   const std::string text =
-      (others.empty() ? "" : list_of(others) + ", which tidemark did not write there") +
+      (others.empty() ? ""
+                      : list_of(others) + ", not on the list of files tidemark wrote there (" +
+                            written_list("").string() + ")") +
       (others.empty() || changed.empty() ? "" : ", and ") +
       (changed.empty() ? ""
                        : list_of(changed) + ", changed since tidemark wrote " + it(changed.size()));

@@ -178,7 +178,8 @@ TEST_CASE("whole chain: fill leaves alone what it did not write, and another run
   write_file(folder.path() / "strip.out" / "report.html", "mine");
   const ProgramOutput refused = run();
   CHECK(refused.exit_code == 4);
-  CHECK(says(refused.err, "strip.out: found report.html, which tidemark did not write there"));
+  CHECK(says(refused.err,
+             "strip.out: found report.html, not on the list of files tidemark wrote there"));
   CHECK(read_file(folder.path() / "strip.out" / "report.html") == "mine");
   fs::remove(folder.path() / "strip.out" / "report.html");
   {
@@ -221,8 +222,10 @@ TEST_CASE("whole chain: each command spares what it did not write, and a folder 
     write_file(out / trial.file, "mine");
     const ProgramOutput refused = run_program(folder.path(), trial.arguments);
     CHECK(refused.exit_code == 4);
-    CHECK(says(refused.err, "error: " + trial.folder + ": found " + trial.file +
-                                ", which tidemark did not write there; this run would replace it"));
+    CHECK(says(refused.err,
+               "error: " + trial.folder + ": found " + trial.file +
+                   ", not on the list of files tidemark wrote there (.tidemark-files); this run "
+                   "would replace it"));
     CHECK(read_file(out / trial.file) == "mine");
     CHECK(!fs::exists(lock_file(out)));
     fs::remove(out / trial.file);

@@ -85,7 +85,8 @@ TEST_CASE("output folder: files of somebody else are not replaced, whatever lies
     write_file(folder / ".tidemark-lock", "fill roof.toml, process 7\n"); // left by a killed run
     CHECK(refusal(folder) ==
           folder.string() + ": found " + name +
-              ", which tidemark did not write there; this run would replace it: move or rename "
+              ", not on the list of files tidemark wrote there (.tidemark-files); this run would "
+              "replace it: move or rename "
               "what you want to keep, remove the rest, or choose another folder with -o");
     CHECK(read_file(folder / name) == "mine");
     CHECK(refusal(folder, is_gates_name) == ""); // has no such file
@@ -107,7 +108,8 @@ TEST_CASE("output folder: what was changed since is somebody's") {
   CHECK(refusal(folder, is_gates_name).starts_with(start));
   write_file(folder / "places.csv", "mine");
   CHECK(says(refusal(folder, is_gates_name),
-             "found places.csv, which tidemark did not write there, and layout-2.toml, changed "
+             "found places.csv, not on the list of files tidemark wrote there (.tidemark-files), "
+             "and layout-2.toml, changed "
              "since tidemark wrote it; this run would replace them: "));
   CHECK(read_file(folder / "gates.csv") == "1"); // nothing is gone
   fs::rename(folder / "layout-2.toml", folder / "mine.toml");
@@ -117,7 +119,7 @@ TEST_CASE("output folder: what was changed since is somebody's") {
   CHECK(read_file(folder / "mine.toml") == "at = 3");
   // A name that was given up is anybody's again.
   write_file(folder / "layout-1.toml", "at = 1");
-  CHECK(says(refusal(folder, is_gates_name), "layout-1.toml, which tidemark did not write"));
+  CHECK(says(refusal(folder, is_gates_name), "layout-1.toml, not on the list"));
 }
 
 TEST_CASE("output folder: what a killed run left may be replaced, the half of a file goes") {
@@ -154,17 +156,17 @@ TEST_CASE("output folder: a filling from before there were lists") {
   write_file(folder / "report.html", "old");
   write_file(folder / "gates.csv", "mine");
   write_file(folder / "summary.json", R"({"program": "abacus 3"})");
-  CHECK(says(refusal(folder), "found report.html, summary.json, which"));
+  CHECK(says(refusal(folder), "found report.html, summary.json, not on the list"));
   write_file(folder / "summary.json", "no JSON");
-  CHECK(says(refusal(folder), "found report.html, summary.json, which"));
+  CHECK(says(refusal(folder), "found report.html, summary.json, not on the list"));
   write_file(folder / "summary.json", R"({"program": "tidemark 0.1.0"})");
   CHECK(refusal(folder) == "");
-  CHECK(says(refusal(folder, is_gates_name), "found gates.csv, which"));
+  CHECK(says(refusal(folder, is_gates_name), "found gates.csv, not on the list"));
   run_and_write(folder, is_sheet_name, {{"setup-sheet.md", "1"}}); // has a list from now on
   CHECK(refusal(folder) == "");
   run_and_write(folder, is_output_name, {{"summary.json", R"({"program": "tidemark 0.1.0"})"}});
   write_file(folder / "report.html", "mine");
-  CHECK(says(refusal(folder), "found report.html, which"));
+  CHECK(says(refusal(folder), "found report.html, not on the list"));
 }
 
 TEST_CASE("output folder: a list that is damaged protects more, not less") {
@@ -173,9 +175,9 @@ TEST_CASE("output folder: a list that is damaged protects more, not less") {
   run_and_write(folder, is_gates_name, {{"gates.csv", "1"}, {"places.csv", "2"}});
   const std::string list = read_file(written_list(folder));
   write_file(written_list(folder), list.substr(0, list.size() - 2));
-  CHECK(says(refusal(folder, is_gates_name), "found places.csv, which tidemark did not write"));
+  CHECK(says(refusal(folder, is_gates_name), "found places.csv, not on the list"));
   write_file(written_list(folder), "\n \n0123456789abcdef\n");
-  CHECK(says(refusal(folder, is_gates_name), "found gates.csv, places.csv, which"));
+  CHECK(says(refusal(folder, is_gates_name), "found gates.csv, places.csv, not on the list"));
 }
 
 TEST_CASE("output folder: one run at a time, of whatever command") {
