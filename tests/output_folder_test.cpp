@@ -78,7 +78,7 @@ TEST_CASE("output folder: files of somebody else are not replaced, whatever lies
   for (const char* name : {"report.html", "front_0001.vtu", "summary.json"}) {
     CAPTURE(name);
     const TemporaryFolder temporary;
-    const fs::path folder = temporary.path();
+    const fs::path& folder = temporary.path();
     CHECK(refusal(folder) == "");
     CHECK(refusal(folder / "new") == "");
     write_file(folder / name, "mine");
@@ -97,7 +97,7 @@ TEST_CASE("output folder: files of somebody else are not replaced, whatever lies
 
 TEST_CASE("output folder: what was changed since is somebody's") {
   const TemporaryFolder temporary;
-  const fs::path folder = temporary.path();
+  const fs::path& folder = temporary.path();
   run_and_write(folder, is_gates_name,
                 {{"gates.csv", "1"}, {"layout-1.toml", "at = 1"}, {"layout-2.toml", "at = 2"}});
   write_file(folder / "layout-1.toml", "at = 1"); // as it was
@@ -124,7 +124,7 @@ TEST_CASE("output folder: what was changed since is somebody's") {
 
 TEST_CASE("output folder: what a killed run left may be replaced, the half of a file goes") {
   const TemporaryFolder temporary;
-  const fs::path folder = temporary.path();
+  const fs::path& folder = temporary.path();
   const pid_t child = ::fork();
   if (child == 0) {
     const OutputFolder held(folder, is_output_name, "fill roof.toml");
@@ -152,7 +152,7 @@ TEST_CASE("output folder: what a killed run left may be replaced, the half of a 
 
 TEST_CASE("output folder: a filling from before there were lists") {
   const TemporaryFolder temporary;
-  const fs::path folder = temporary.path();
+  const fs::path& folder = temporary.path();
   write_file(folder / "report.html", "old");
   write_file(folder / "gates.csv", "mine");
   write_file(folder / "summary.json", R"({"program": "abacus 3"})");
@@ -171,7 +171,7 @@ TEST_CASE("output folder: a filling from before there were lists") {
 
 TEST_CASE("output folder: a list that is damaged protects more, not less") {
   const TemporaryFolder temporary;
-  const fs::path folder = temporary.path();
+  const fs::path& folder = temporary.path();
   run_and_write(folder, is_gates_name, {{"gates.csv", "1"}, {"places.csv", "2"}});
   const std::string list = read_file(written_list(folder));
   write_file(written_list(folder), list.substr(0, list.size() - 2));
