@@ -3,7 +3,6 @@
 #include "io/case_file.hpp"
 #include "io/field_writer.hpp"
 #include "io/fill_report.hpp"
-#include "io/folder_lock.hpp"
 #include "io/history_writer.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
@@ -169,8 +168,7 @@ std::string sheet_told(const SetupSheet& sheet, const FillResult& expected) {
 } // namespace
 
 /// A mesh written by an earlier run may serve as input, but not from where it would be replaced.
-void keep_inputs_safe(const Case& input, const fs::path& folder,
-                      bool (*is_ours)(std::string_view name)) {
+void keep_inputs_safe(const Case& input, const fs::path& folder, NameTest is_ours) {
   for (const fs::path& file :
        {input.file, input.mesh_file, input.fabrics_file.value_or(input.file)}) {
     std::error_code missing; // then there is nothing to lose
@@ -241,9 +239,8 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
     std::cerr << "Interrupted before the first step; nothing was written.\n";
     return false;
   }
-  refuse_files_of_others(folder, fs::exists(lock_file(folder, "fill")));
-  const FolderLock lock(folder, "fill", "fill " + case_file.string());
-  prepare_output_folder(folder);
+  const OutputFolder held(folder, is_output_name, "fill " + case_file.string());
+  held.clear();
   const WrittenFill fill = fill_and_write(input, folder, options, start);
   const WrittenPictures pictures =
       options.has_pictures ? write_pictures(folder, input, fill.result, options.pictures)
@@ -271,8 +268,8 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
 bool run_sheet(const fs::path& case_file, const fs::path& folder, const RunOptions& options) {
   const Case input = with_options(read_checked(case_file), options);
   keep_inputs_safe(input, folder, is_sheet_name);
-  const FolderLock lock(folder, "sheet", "sheet " + case_file.string());
-  prepare_output_folder(folder, is_sheet_name);
+  const OutputFolder held(folder, is_sheet_name, "sheet " + case_file.string());
+  held.clear();
   const std::optional<SheetFillings> fillings = fill_for_sheet(input, options);
   if (!fillings) {
     std::cerr << "Interrupted: no sheet was written.\n";

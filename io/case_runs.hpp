@@ -41,7 +41,7 @@ FillOptions fill_options(const Case& input, const RunOptions& options);
 /// Throws InputError if one of the case's files lies in the folder under a name a run writes, as
 /// told by is_ours.
 void keep_inputs_safe(const Case& input, const std::filesystem::path& folder,
-                      bool (*is_ours)(std::string_view name) = is_output_name);
+                      NameTest is_ours = is_output_name);
 
 /// How a command that runs several fillings ends; each stands for an exit code.
 enum class RunsEnd { as_wished, some_short, some_failed, not_written };

@@ -4,7 +4,6 @@
 #include "io/comparison_report.hpp"
 #include "io/comparison_text.hpp"
 #include "io/comparison_writer.hpp"
-#include "io/folder_lock.hpp"
 #include "io/interrupt.hpp"
 #include "io/output_folder.hpp"
 #include "io/parallel.hpp"
@@ -20,6 +19,7 @@
 
 #include <algorithm>
 #include <iostream>
+#include <memory>
 #include <optional>
 
 namespace tidemark {
@@ -167,34 +167,51 @@ bool is_run_folder(const fs::directory_entry& entry) {
          std::ranges::all_of(name.substr(4), [](char c) { return c >= '0' && c <= '9'; });
 }
 
-std::vector<fs::path> old_run_folders(const fs::path& folder) {
+/// Of this comparison first, then those an earlier one left beyond.
+std::vector<fs::path> run_folders(std::size_t count, const CompareOptions& options) {
   std::vector<fs::path> folders;
-  std::error_code none; // then there are none
-  for (const fs::directory_entry& entry : fs::directory_iterator(folder, none)) {
-    if (is_run_folder(entry)) {
-      folders.push_back(entry.path());
+  for (std::size_t i = 0; i < count; ++i) {
+    folders.push_back(folder_of_run(options, i));
+  }
+  std::vector<fs::path> left;
+  for (const fs::directory_entry& entry : fs::directory_iterator(options.folder)) {
+    const bool is_known = std::ranges::any_of(folders, [&](const fs::path& folder) {
+      return folder.filename() == entry.path().filename();
+    });
+    if (!is_known && is_run_folder(entry) && has_filling(entry.path())) {
+      left.push_back(entry.path());
     }
   }
+  std::ranges::sort(left);
+  folders.insert(folders.end(), left.begin(), left.end());
   return folders;
 }
 
-/// Runs of an earlier comparison would be taken for those of this one.
-void prepare_folders(const std::vector<PlannedRun>& runs, const CompareOptions& options) {
-  const std::vector<fs::path> old = old_run_folders(options.folder);
-  for (const PlannedRun& run : runs) {
-    for (const fs::path& folder : old) {
+using HeldFolders = std::vector<std::unique_ptr<OutputFolder>>;
+
+/// Runs of an earlier comparison would be taken for those of this one: they go, once it is sure
+/// that nothing of anybody else would. Returns the folders of this one, held.
+HeldFolders prepare_folders(const std::vector<PlannedRun>& runs, const CompareOptions& options) {
+  const std::string what = "compare " + runs.front().case_file.string();
+  HeldFolders held;
+  held.push_back(std::make_unique<OutputFolder>(options.folder, is_comparison_name, what));
+  const std::size_t count = options.files ? runs.size() : 0;
+  const std::vector<fs::path> folders = run_folders(count, options);
+  for (const fs::path& folder : folders) {
+    for (const PlannedRun& run : runs) {
       keep_inputs_safe(run.input, folder);
     }
+    held.push_back(std::make_unique<OutputFolder>(folder, is_output_name, what));
   }
-  prepare_output_folder(options.folder, is_comparison_name);
-  for (const fs::path& folder : old) {
-    prepare_output_folder(folder);
+  for (const auto& folder : held) {
+    folder->clear();
+  }
+  held.resize(1 + count);
+  for (std::size_t i = count; i < folders.size(); ++i) {
     std::error_code not_empty;
-    fs::remove(folder, not_empty);
+    fs::remove(folders[i], not_empty);
   }
-  for (std::size_t i = 0; options.files && i < runs.size(); ++i) {
-    prepare_output_folder(folder_of_run(options, i));
-  }
+  return held;
 }
 
 FillResult result_of(const PlannedRun& run, const fs::path& folder, const CompareOptions& options) {
@@ -272,8 +289,7 @@ RunsEnd run_compare(const CompareOptions& options) {
   std::vector<PlannedRun> runs = plan(options);
   read_inputs(runs, options.run);
   refuse_mixed_currencies(runs);
-  const FolderLock lock(options.folder, "compare", "compare " + runs.front().case_file.string());
-  prepare_folders(runs, options);
+  const HeldFolders held = prepare_folders(runs, options);
   compute_all(runs, options);
   const std::vector<ComparedRun> rows = rows_of(runs);
   const std::string json = summary_text(comparison_json(rows));

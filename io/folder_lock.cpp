@@ -10,7 +10,6 @@
 
 #include <cerrno>
 #include <cstring>
-#include <exception>
 #include <system_error>
 
 namespace tidemark {
@@ -40,20 +39,43 @@ std::string who_holds(const fs::path& file) {
   }
 }
 
+/// Closes the file and throws if another process has it locked.
+void refuse_if_held(int descriptor, const fs::path& folder, const fs::path& file) {
+  if (::flock(descriptor, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK) {
+    return;
+  }
+  ::close(descriptor);
+  const std::string who = who_holds(file);
+  throw FileError(folder.string() + ": another run of tidemark writes there" +
+                  (who.empty() ? "" : ": " + who) +
+                  "; wait until it is done, or choose another folder with -o");
+}
+
+/// What a killed run of another user left may only be read: it goes, unless a run holds it.
+/// Returns whether it went.
+bool remove_unwritable(const fs::path& folder, const fs::path& file) {
+  const int descriptor = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
+  if (descriptor < 0) {
+    return false;
+  }
+  refuse_if_held(descriptor, folder, file);
+  const bool is_gone = ::unlink(file.c_str()) == 0;
+  ::close(descriptor);
+  return is_gone;
+}
+
 /// Open and locked; throws FileError.
 int locked(const fs::path& folder, const fs::path& file) {
   for (int attempt = 0; attempt < 100; ++attempt) {
     const int descriptor = ::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     if (descriptor < 0) {
-      fail(folder, std::strerror(errno));
+      const std::string why = std::strerror(errno);
+      if (errno != EACCES || !remove_unwritable(folder, file)) {
+        fail(folder, why);
+      }
+      continue;
     }
-    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
-      ::close(descriptor);
-      const std::string who = who_holds(file);
-      throw FileError(folder.string() + ": another run of tidemark writes there" +
-                      (who.empty() ? "" : ": " + who) +
-                      "; wait until it is done, or choose another folder with -o");
-    }
+    refuse_if_held(descriptor, folder, file);
     if (is_still_there(descriptor, file)) {
       return descriptor;
     }
@@ -64,12 +86,11 @@ int locked(const fs::path& folder, const fs::path& file) {
 
 } // namespace
 
-fs::path lock_file(const fs::path& folder, const std::string& command) {
-  return folder / (".tidemark-" + command + ".lock");
+fs::path lock_file(const fs::path& folder) {
+  return folder / ".tidemark-lock"; // see is_own_name
 }
 
-FolderLock::FolderLock(const fs::path& folder, const std::string& command, const std::string& what)
-    : file_(lock_file(folder, command)), exceptions_(std::uncaught_exceptions()) {
+FolderLock::FolderLock(const fs::path& folder, const std::string& what) : file_(lock_file(folder)) {
   std::error_code error;
   fs::create_directories(folder, error);
   std::error_code none;
@@ -83,16 +104,15 @@ FolderLock::FolderLock(const fs::path& folder, const std::string& command, const
       ::write(descriptor_, text.data(), text.size()) == static_cast<ssize_t>(text.size());
   if (!is_written) {
     const std::string why = std::strerror(errno);
+    fs::remove(file_, error);
     ::close(descriptor_);
     fail(folder, why);
   }
 }
 
 FolderLock::~FolderLock() {
-  if (std::uncaught_exceptions() == exceptions_) {
-    std::error_code ignored;
-    fs::remove(file_, ignored); // before the lock goes: see is_still_there
-  }
+  std::error_code ignored;
+  fs::remove(file_, ignored); // before the lock goes: see is_still_there
   ::close(descriptor_);
 }
 

@@ -6,6 +6,7 @@
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/wording.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -243,6 +244,30 @@ std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   return marks;
 }
 
+std::vector<std::string> search_warnings(const GateSearchFacts& facts) {
+  if (facts.pieces.size() < 2) {
+    return {};
+  }
+  const auto told = [](const SearchedPiece& piece) {
+    return as_percent(piece.share) + " of the pore volume, round " + piece.text + " in " +
+           (piece.regions.size() == 1 ? "region " : "regions ") + list_of(piece.regions);
+  };
+  std::vector<std::string> warnings = {
+      "The part is in " + std::to_string(facts.pieces.size()) +
+      " pieces that nothing joins. Only the largest is searched: " + told(facts.pieces.front()) +
+      "."};
+  constexpr std::size_t longest = 5; // the file holds all
+  for (std::size_t i = 1; i < std::min(facts.pieces.size(), 1 + longest); ++i) {
+    warnings.push_back("Not searched, and without a gate in any layout: " + told(facts.pieces[i]) +
+                       ".");
+  }
+  if (facts.pieces.size() > 1 + longest) {
+    warnings.push_back("Nor are " + std::to_string(facts.pieces.size() - 1 - longest) +
+                       " more pieces.");
+  }
+  return warnings;
+}
+
 std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows) {
   std::string text = facts.title + ": where to put ";
   text += facts.gates == 1 ? "the gate" : std::to_string(facts.gates) + " gates";
@@ -253,9 +278,8 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
   if (facts.at_vents > 0) {
     text += "Left out: " + counted(facts.at_vents, "place", "places") + " at vents.\n";
   }
-  if (facts.left_out_share > 0) {
-    text += "Warning: " + as_percent(facts.left_out_share) +
-            " of the part lies in separate pieces that no gate of the search reaches.\n";
+  for (const std::string& warning : search_warnings(facts)) {
+    text += "Warning: " + warning + "\n";
   }
   text += "\n" + table_text(layouts_table(rows)) +
           "\n* no other that fills is faster at no more pressure, or as fast at less.\n"
@@ -301,7 +325,16 @@ std::string layouts_json(const GateSearchFacts& facts, const std::vector<LayoutR
   json["places_ranked"] = facts.ranked;
   json["places_left_out_at_vents"] = facts.at_vents;
   json["ranked_at_head_pressure_pa"] = facts.ranked_pressure;
-  json["pore_volume_share_out_of_reach"] = facts.left_out_share;
+  json["pieces"] = Json::array();
+  double out_of_reach = 0;
+  for (const SearchedPiece& piece : facts.pieces) {
+    json["pieces"].push_back({{"searched", piece.is_searched},
+                              {"pore_volume_share", piece.share},
+                              {"position_m", position_json(piece.position)},
+                              {"regions", piece.regions}});
+    out_of_reach += piece.is_searched ? 0 : piece.share;
+  }
+  json["pore_volume_share_out_of_reach"] = out_of_reach;
   json["layouts"] = Json::array();
   const std::vector<bool> marks = preferable_rows(rows);
   for (std::size_t i = 0; i < rows.size(); ++i) {

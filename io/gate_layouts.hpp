@@ -46,23 +46,36 @@ struct LayoutRow {
   std::vector<std::string> warnings; // of the run
 };
 
+/// A piece of the part that nothing joins to the others.
+struct SearchedPiece {
+  bool is_searched = false;
+  double share = 1;                 // of the pore volume
+  Vector3 position;                 // a node near its middle [m]
+  std::string text;                 // that, for people
+  std::vector<std::string> regions; // that have nodes there
+};
+
 /// What the whole search was.
 struct GateSearchFacts {
   std::string title;
   std::string case_file;
-  std::size_t places = 0;     // tried
-  std::size_t ranked = 0;     // of these: fewer when interrupted
-  std::size_t at_vents = 0;   // left out since a vent is there
-  std::size_t gates = 1;      // of a layout
-  double radius = 0;          // [m]
-  double ranked_pressure = 0; // gauge, at the head [Pa]
-  bool has_cap = true;        // whether that is the pump's cap
-  double left_out_share = 0;  // of the pore volume, in pieces no gate of the search reaches
+  std::size_t places = 0;                 // tried
+  std::size_t ranked = 0;                 // of these: fewer when interrupted
+  std::size_t at_vents = 0;               // left out since a vent is there
+  std::size_t gates = 1;                  // of a layout
+  double radius = 0;                      // [m]
+  double ranked_pressure = 0;             // gauge, at the head [Pa]
+  bool has_cap = true;                    // whether that is the pump's cap
+  std::vector<SearchedPiece> pieces = {}; // the one that is searched first
 };
 
 /// Rows that fill and to which no other that fills is preferable: faster at no more pressure, or as
 /// fast at less. To three digits, which is more than a prediction keeps.
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows);
+
+/// What is to be said of a search on a part in pieces: which is searched and which not. Empty if it
+/// is in one.
+std::vector<std::string> search_warnings(const GateSearchFacts& facts);
 
 /// A row for each layout below the headings.
 std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows);

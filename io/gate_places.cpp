@@ -49,13 +49,19 @@ NodeId node_at_point(const Case& input, const std::string& text) {
   return node;
 }
 
-std::vector<NodeId> nodes_at_points(const Case& input, const std::vector<std::string>& points) {
+std::vector<NodeId> nodes_at_points(const Case& input, const FactoredPart& part,
+                                    const std::vector<std::string>& points) {
   std::vector<NodeId> nodes;
   for (const std::string& text : points) {
     const NodeId node = node_at_point(input, text);
     if (std::ranges::find(nodes, node) != nodes.end()) {
       refuse("--point " + quoted_text(text), "the same node as another point",
              "points at least an element apart");
+    }
+    if (part.unknown[node] < 0) {
+      refuse("--point " + quoted_text(text),
+             "a place on a piece of the part that nothing joins to the largest",
+             "one on the largest, which alone is searched");
     }
     nodes.push_back(node);
   }
@@ -180,8 +186,9 @@ double port_radius(const Case& input, const PlaceChoice& choice) {
 
 ChosenPlaces chosen_places(const Case& input, const FactoredPart& part, const PlaceChoice& choice) {
   const double radius = port_radius(input, choice);
-  const std::vector<NodeId> nodes = choice.points.empty() ? spread_nodes(input, part, choice)
-                                                          : nodes_at_points(input, choice.points);
+  const std::vector<NodeId> nodes = choice.points.empty()
+                                        ? spread_nodes(input, part, choice)
+                                        : nodes_at_points(input, part, choice.points);
   PerNode<bool> is_vent(input.problem.mesh.positions.size(), false);
   for (const Vent& vent : input.problem.vents) {
     for (const NodeId node : vent.nodes) {

@@ -104,7 +104,7 @@ Json to_record(const LayoutRun& run) {
   return json;
 }
 
-LayoutRun layout_run_from_record(const Json& json) {
+LayoutRun layout_run_from_record(const Json& json, std::size_t nodes) {
   LayoutRun run;
   LayoutRow& row = run.row;
   row.reason = json.at("reason").get<std::string>();
@@ -123,7 +123,7 @@ LayoutRun layout_run_from_record(const Json& json) {
     row.closed_air.push_back(closed_air_from(air));
   }
   for (const Json& node : json.at("vents")) {
-    run.vents.push_back(NodeId(node.get<std::int32_t>()));
+    run.vents.push_back(node_from(node, nodes));
   }
   if (json.at("vents_sought").get<bool>()) {
     row.vents = run.vents.size();

@@ -6,6 +6,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include <cstddef>
 #include <optional>
 #include <vector>
 
@@ -21,8 +22,9 @@ struct LayoutRun {
 /// As it stands in the record. Numbers come back to the last bit.
 nlohmann::ordered_json to_record(const LayoutRun& run);
 
-/// Throws InputError or an error of nlohmann::json where something is missing or of another kind.
-LayoutRun layout_run_from_record(const nlohmann::ordered_json& json);
+/// nodes: of the mesh. Throws InputError or an error of nlohmann::json where something is missing
+/// or of another kind, or a vent is at no node.
+LayoutRun layout_run_from_record(const nlohmann::ordered_json& json, std::size_t nodes);
 
 /// Puts what the run tells into the row of a layout that was planned.
 void put_run(LayoutRow run, LayoutRow& row);

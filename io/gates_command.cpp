@@ -16,6 +16,7 @@
 #include "io/summary.hpp"
 #include "io/text_file.hpp"
 #include "io/vent_trials.hpp"
+#include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "mesh/surface_distance.hpp"
 #include "solver/channel_law.hpp"
@@ -201,7 +202,7 @@ std::vector<PlannedLayout> plan(const Case& input, const FactoredPart& part,
   const SurfaceGraph graph = surface_graph(input.problem.mesh);
   std::vector<PlannedLayout> plans;
   plans.push_back(planned(input, "as it is", graph));
-  if (open_together(input.problem) && !(part.left_out > 0)) {
+  if (open_together(input.problem) && part.left_out.empty()) {
     plans.back().row.ranked_time = scale.seconds(layout_time(input.problem).largest_w);
   }
   for (std::size_t i = 0; i < layouts.size(); ++i) {
@@ -303,9 +304,23 @@ std::optional<LayoutRun> run_with_vents(PlannedLayout layout, const GatesOptions
   return run;
 }
 
-/// What a run tells goes to row, vents and picture of its layout.
-void put_layout_run(LayoutRun run, PlannedLayout& layout) {
+bool was_run(const LayoutRow& row) {
+  const bool is_done = row.state == RunState::filled || row.state == RunState::short_fill;
+  return is_done && row.reason != reason_word(ShortReason::interrupted);
+}
+
+std::size_t nodes_of(const PlannedLayout& layout) {
+  return layout.input.problem.mesh.positions.size();
+}
+
+/// What a run tells goes to row, vents and picture of its layout. seeks_vents: whether it is one
+/// for which they were sought.
+void put_layout_run(LayoutRun run, bool seeks_vents, PlannedLayout& layout) {
   put_run(std::move(run.row), layout.row);
+  if (seeks_vents && !layout.row.vents && was_run(layout.row)) {
+    layout.row.warnings.push_back("No vents were found with which " + layout.row.name +
+                                  " fills: it was run with those of the case.");
+  }
   if (layout.row.vents) {
     put_vents(layout.input.problem, run.vents);
   }
@@ -320,13 +335,29 @@ public:
       : plans_(plans), options_(options), record_(record), is_done_(plans.size(), 0) {
     for (std::size_t i = 0; i < plans_.size(); ++i) {
       find(i);
-      books_.push_back(seeks_vents(i) ? trial_book(record_, plans_.size() + i * most_vent_trials)
+      books_.push_back(seeks_vents(i) ? trial_book(record_, plans_.size() + i * most_vent_trials,
+                                                   nodes_of(plans_[i]))
                                       : VentTrialBook{});
     }
   }
 
-  [[nodiscard]] std::size_t found() const {
-    return static_cast<std::size_t>(std::ranges::count(is_done_, 1));
+  /// What is told of a command that goes on.
+  [[nodiscard]] std::string found() const {
+    const auto done = std::ranges::count(is_done_, 1);
+    const auto fillings = std::ranges::count_if(
+        record_.runs(), [](const auto& run) { return is_vent_trial(run.second); });
+    std::string text =
+        "Going on: " + std::to_string(done) + " of " + counted(plans_.size(), "run", "runs") +
+        (options_.vents
+             ? " and " + counted(static_cast<std::size_t>(fillings), "filling", "fillings") +
+                   " in search of vents"
+             : std::string()) +
+        " were done before.";
+    if (without_picture_ > 0) {
+      text += " " + counted(without_picture_, "more was", "more were") + " run for no page, and " +
+              (without_picture_ == 1 ? "is" : "are") + " run again for its picture there.";
+    }
+    return text;
   }
 
   /// Runs what the record does not hold. A layout that fails does not keep the others from running.
@@ -352,10 +383,13 @@ private:
     if (!record_.runs().contains(i)) {
       return;
     }
-    LayoutRun run = record_.told(i, layout_run_from_record);
+    LayoutRun run = record_.told(
+        i, [&](const Json& json) { return layout_run_from_record(json, nodes_of(plans_[i])); });
     if (run.picture || !plans_[i].is_pictured) {
-      put_layout_run(std::move(run), plans_[i]);
+      put_layout_run(std::move(run), seeks_vents(i), plans_[i]);
       is_done_[i] = 1;
+    } else {
+      ++without_picture_;
     }
   }
 
@@ -381,13 +415,13 @@ private:
       return;
     }
     if (run->row.reason == reason_word(ShortReason::interrupted)) {
-      put_layout_run(*std::move(run), layout);
+      put_layout_run(*std::move(run), seeks_vents(i), layout);
       return;
     }
     const std::string text = to_record(*run).dump(-1, ' ', false, Json::error_handler_t::replace);
     const Json result = Json::parse(text);
     record_.append(i, result);
-    put_layout_run(layout_run_from_record(result), layout);
+    put_layout_run(layout_run_from_record(result, nodes_of(layout)), seeks_vents(i), layout);
   }
 
   std::vector<PlannedLayout>& plans_;
@@ -395,7 +429,21 @@ private:
   RunRecord& record_;
   std::vector<VentTrialBook> books_;
   std::vector<std::uint8_t> is_done_;
+  std::size_t without_picture_ = 0; // that were done before, and are done again
 };
+
+/// Throws InputError where a run of the record is none of those the command keeps.
+void check_record(const RunRecord& record, std::size_t nodes) {
+  for (const auto& run : record.runs()) {
+    record.told(run.first, [nodes](const Json& json) {
+      if (is_vent_trial(json)) {
+        vent_trial_from(json, nodes);
+      } else {
+        layout_run_from_record(json, nodes);
+      }
+    });
+  }
+}
 
 /// What the runs of a record belong to.
 RecordHeader header_of(const Case& input, const GatesOptions& options) {
@@ -421,11 +469,7 @@ void compute_all(std::vector<PlannedLayout>& plans, const GatesOptions& options,
   const std::size_t before = record.runs().size();
   LayoutRuns runs(plans, options, record);
   if (before > 0 && !options.run.quiet) {
-    std::cerr << "Going on: " << runs.found() << " of " << counted(plans.size(), "run", "runs")
-              << (options.vents ? " and " + counted(before - runs.found(), "filling", "fillings") +
-                                      " in search of vents"
-                                : std::string())
-              << " were done before.\n";
+    std::cerr << runs.found() << "\n";
   }
   runs.run_all();
 }
@@ -527,6 +571,53 @@ void write_case(PlannedLayout& layout, const std::string& text, const GatesOptio
   layout.row.case_file = name;
 }
 
+SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
+  const ShellMesh& mesh = input.problem.mesh;
+  Vector3 middle = Vector3::Zero();
+  for (const NodeId node : nodes) {
+    middle += mesh.positions[node] / static_cast<double>(nodes.size());
+  }
+  const NodeId nearest = *std::ranges::min_element(
+      nodes, {}, [&](NodeId node) { return (mesh.positions[node] - middle).squaredNorm(); });
+  SearchedPiece piece;
+  piece.position = mesh.positions[nearest];
+  piece.text = place_text(input, piece.position);
+  const PerNode<RegionId> regions = node_regions(input.problem);
+  for (std::size_t i = 0; i < input.problem.regions.size(); ++i) {
+    const RegionId region(static_cast<std::int64_t>(i));
+    if (std::ranges::any_of(nodes, [&](NodeId node) { return regions[node] == region; })) {
+      piece.regions.push_back(input.problem.regions[i].name);
+    }
+  }
+  return piece;
+}
+
+std::vector<SearchedPiece> pieces_of(const Case& input, const FactoredPart& part) {
+  std::vector<SearchedPiece> pieces{told_piece(input, part.nodes)};
+  double volume = part.pore_volume;
+  for (const LeftOutPiece& left_out : part.left_out) {
+    volume += left_out.pore_volume;
+  }
+  pieces.front().is_searched = true;
+  pieces.front().share = part.pore_volume / volume;
+  for (const LeftOutPiece& left_out : part.left_out) {
+    pieces.push_back(told_piece(input, left_out.nodes));
+    pieces.back().share = left_out.pore_volume / volume;
+  }
+  return pieces;
+}
+
+/// Resin comes to one piece only, so that nothing tells which vents the part needs.
+void refuse_vents_of_pieces(const FactoredPart& part) {
+  if (!part.left_out.empty()) {
+    throw InputError(
+        "gates: --vents: found a part in " + std::to_string(part.left_out.size() + 1) +
+        " pieces that nothing joins, expected one in one piece: a layout has gates on "
+        "the largest only, and the others stay dry whatever the vents; join the pieces "
+        "in the mesh, or leave --vents out");
+  }
+}
+
 GateSearchFacts facts_of(const Case& input, const FactoredPart& part, const GatesOptions& options,
                          const ChosenPlaces& chosen, const TimeScale& scale) {
   GateSearchFacts facts;
@@ -538,7 +629,7 @@ GateSearchFacts facts_of(const Case& input, const FactoredPart& part, const Gate
   facts.radius = port_radius(input, options.choice);
   facts.ranked_pressure = front_pressure(input.problem) + scale.pressure_drop;
   facts.has_cap = pump_of(input.problem).pressure_cap.has_value();
-  facts.left_out_share = part.left_out / (part.left_out + part.pore_volume);
+  facts.pieces = pieces_of(input, part);
   return facts;
 }
 
@@ -546,6 +637,21 @@ std::vector<LayoutRow> rows_of(const std::vector<PlannedLayout>& plans) {
   std::vector<LayoutRow> rows;
   std::ranges::transform(plans, std::back_inserter(rows), &PlannedLayout::row);
   return rows;
+}
+
+/// "layout-1.toml to layout-5.toml", those that were written.
+std::string case_files(const std::vector<LayoutRow>& rows) {
+  std::vector<std::string> names;
+  for (const LayoutRow& row : rows) {
+    if (!row.case_file.empty()) {
+      names.push_back(row.case_file);
+    }
+  }
+  if (names.empty()) {
+    return "";
+  }
+  const bool is_all = names.size() + 1 == rows.size() && names.size() > 1;
+  return ", " + (is_all ? names.front() + " to " + names.back() : list_of(names));
 }
 
 void write_report(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts,
@@ -562,7 +668,9 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
                const RankedPlaces& places, const TimeScale& scale, const GatesOptions& options) {
   const std::string text = text_of_file(input.file, "a case file");
   for (std::size_t i = 1; i < plans.size(); ++i) {
-    write_case(plans[i], text, options, i);
+    if (!options.vents || was_run(plans[i].row)) { // else its vents are not known
+      write_case(plans[i], text, options, i);
+    }
   }
   const std::vector<LayoutRow> rows = rows_of(plans);
   const std::string json = layouts_json(facts, rows);
@@ -578,14 +686,9 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
   if (options.run.json) {
     print(json);
   } else if (!options.run.quiet) {
-    const std::size_t last = plans.size() - 1;
-    const std::string cases =
-        last == 0
-            ? ""
-            : ", layout-1.toml" + (last == 1 ? "" : " to layout-" + std::to_string(last) + ".toml");
     print(printable(layouts_text(facts, rows) + "\nWritten to " + options.folder.string() +
                     ": gates.csv, gates.json, " + (options.run.report ? "gates.html, " : "") +
-                    "places.csv, gates.vtu" + cases + ".\n"));
+                    "places.csv, gates.vtu" + case_files(rows) + ".\n"));
   }
 }
 
@@ -607,6 +710,9 @@ RunsEnd run_gates(const GatesOptions& options) {
   keep_inputs_safe(input, options.folder, is_gates_name);
   port_radius(input, options.choice); // throws before anything takes long
   const FactoredPart part = factored_part(input.problem);
+  if (options.vents) {
+    refuse_vents_of_pieces(part);
+  }
   ChosenPlaces chosen = chosen_places(input, part, options.choice);
   if (chosen.gates.size() < options.count) {
     throw InputError("gates: found " + counted(chosen.gates.size(), "place", "places") +
@@ -614,10 +720,11 @@ RunsEnd run_gates(const GatesOptions& options) {
                      ", at least");
   }
   const TimeScale scale = scale_of(input.problem, part.pore_volume);
-  prepare_output_folder(options.folder, [](std::string_view) { return false; });
+  const OutputFolder held(options.folder, is_gates_name, "gates " + options.case_file.string());
   std::optional<RunRecord> record(std::in_place, options.folder / record_name,
                                   header_of(input, options));
-  prepare_output_folder(options.folder, is_gates_name); // once it is sure that this can begin
+  check_record(*record, input.problem.mesh.positions.size());
+  held.clear(); // once it is sure that this can begin
   GateSearchFacts facts = facts_of(input, part, options, chosen, scale);
   const RankedPlaces places = rank_places(input, part, std::move(chosen.gates), options);
   facts.ranked = places.sites.size();
@@ -635,6 +742,9 @@ RunsEnd run_gates(const GatesOptions& options) {
   if (interrupted()) {
     std::cerr << "Interrupted: the files hold what was ranked and run so far; the same command "
                  "goes on.\n";
+    if (options.vents) {
+      std::cerr << "A layout whose vents are not found yet has no case file.\n";
+    }
   } else if (end != RunsEnd::some_failed) {
     record.reset();
     std::error_code none; // it is only in the way

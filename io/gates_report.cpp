@@ -131,7 +131,7 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
                         "more pressure, or as fast at less. Ranked: by "
                         "the rule of the map; the rest from filling in full.</p>\n" +
                         table_html(places_table(rows)) + closed_air_html(rows) +
-                        list_html(warnings_of(rows))},
+                        list_html(search_warnings(facts)) + list_html(warnings_of(rows))},
                    {"map", "If the gate were here",
                     "<p>" + html_text(ranking_text(facts)) + "</p>\n" + panel_html(0)},
                    {"front", "The fronts", drawn},

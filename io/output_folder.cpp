@@ -1,6 +1,7 @@
 #include "io/output_folder.hpp"
 
 #include "io/wording.hpp"
+#include "io/written_files.hpp"
 #include "mesh/error.hpp"
 
 #include <nlohmann/json.hpp>
@@ -13,6 +14,7 @@
 #include <fstream>
 #include <string>
 #include <system_error>
+#include <utility>
 #include <vector>
 
 namespace tidemark {
@@ -20,8 +22,6 @@ namespace tidemark {
 namespace {
 
 namespace fs = std::filesystem;
-
-const std::string_view temporary_ending = ".part";
 
 [[noreturn]] void fail(const fs::path& file, const std::string& what, const std::string& why) {
   throw FileError(file.string() + ": " + what + ": " + why);
@@ -40,11 +40,6 @@ void write_bytes(const fs::path& file, std::string_view text) {
   }
 }
 
-std::string_view without_temporary_ending(std::string_view name) {
-  return name.ends_with(temporary_ending) ? name.substr(0, name.size() - temporary_ending.size())
-                                          : name;
-}
-
 /// front_0000.vtu to front_9999.vtu.
 bool is_frame_name(std::string_view name) {
   const std::string_view start = "front_";
@@ -57,7 +52,7 @@ bool is_frame_name(std::string_view name) {
                              [](char c) { return c >= '0' && c <= '9'; });
 }
 
-/// Whether the summary of an earlier run lies there.
+/// Whether a summary of tidemark lies there.
 bool holds_summary_of_ours(const fs::path& folder) {
   std::ifstream file(folder / "summary.json");
   const auto summary = nlohmann::json::parse(file, nullptr, false);
@@ -66,26 +61,77 @@ bool holds_summary_of_ours(const fs::path& folder) {
          program->get<std::string>().starts_with("tidemark ");
 }
 
-void remove_output_files(const fs::path& folder, bool (*is_ours)(std::string_view)) {
-  std::vector<fs::path> old_files;
+/// Sorted. Throws std::filesystem::filesystem_error.
+std::vector<std::string> file_names(const fs::path& folder, NameTest is_meant) {
+  std::vector<std::string> names;
   for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
-    if (is_ours(entry.path().filename().string()) && !entry.is_directory()) {
-      old_files.push_back(entry.path());
+    std::error_code none;
+    const std::string name = entry.path().filename().string();
+    if (is_meant(name) && !entry.is_directory(none)) {
+      names.push_back(name);
     }
   }
-  for (const fs::path& file : old_files) {
-    fs::remove(file);
+  std::ranges::sort(names);
+  return names;
+}
+
+bool is_temporary_name(std::string_view name) {
+  return is_own_name(name) && name.ends_with(".part");
+}
+
+/// Before there were lists, a filling left its summary as the only sign of itself.
+bool is_of_older_filling(const fs::path& folder, const WrittenFiles& list) {
+  return !list.contains("summary.json") && holds_summary_of_ours(folder);
+}
+
+/// Throws FileError.
+void refuse_files_of_others(const fs::path& folder, NameTest is_ours) {
+  const WrittenFiles list = written_files(folder);
+  const bool is_older = is_of_older_filling(folder, list);
+  std::vector<std::string> others;
+  std::vector<std::string> changed;
+  for (const std::string& name : file_names(folder, is_ours)) {
+    const Origin origin = origin_of(folder / name, list);
+    if (origin == Origin::changed) {
+      changed.push_back(name);
+    } else if (origin == Origin::other && !(is_older && is_output_name(name))) {
+      others.push_back(name);
+    }
+  }
+  if (others.empty() && changed.empty()) {
+    return;
+  }
+  const auto it = [](std::size_t count) { return count == 1 ? "it" : "them"; };
+  const std::string text =
+      (others.empty() ? ""
+                      : list_of(others) + ", not on the list of files tidemark wrote there (" +
+                            written_list("").string() + ")") +
+      (others.empty() || changed.empty() ? "" : ", and ") +
+      (changed.empty() ? ""
+                       : list_of(changed) + ", changed since tidemark wrote " + it(changed.size()));
+  throw FileError(folder.string() + ": found " + text + "; this run would replace " +
+                  it(others.size() + changed.size()) +
+                  ": move or rename what you want to keep, remove the rest, or choose another "
+                  "folder with -o");
+}
+
+/// Errors of the file system as ours.
+template <class Act> void act_in(const fs::path& folder, const Act& act) {
+  try {
+    act();
+  } catch (const fs::filesystem_error& error) {
+    fail(folder, "cannot be used as the output folder", error.code().message());
   }
 }
 
 } // namespace
 
 void replace_file(const fs::path& file, const std::function<void(const fs::path&)>& write) {
-  fs::path temporary = file;
-  temporary += temporary_ending;
+  const fs::path temporary = temporary_name(file);
   std::error_code error;
   try {
     write(temporary);
+    note_written(file, temporary);
   } catch (...) {
     fs::remove(temporary, error);
     throw;
@@ -103,7 +149,6 @@ void write_text_file(const fs::path& file, std::string_view text) {
 }
 
 bool is_output_name(std::string_view name) {
-  name = without_temporary_ending(name);
   const std::array<std::string_view, 9> fixed = {"summary.json", "history.csv",     "fill.vtu",
                                                  "report.html",  "front.pvd",       "fill-time.png",
                                                  "pressure.png", "last-places.png", "layout.png"};
@@ -111,17 +156,14 @@ bool is_output_name(std::string_view name) {
 }
 
 bool is_comparison_name(std::string_view name) {
-  name = without_temporary_ending(name);
   return name == "compare.csv" || name == "compare.json" || name == "compare.html";
 }
 
 bool is_sheet_name(std::string_view name) {
-  name = without_temporary_ending(name);
   return name == sheet_markdown_name || name == sheet_html_name;
 }
 
 bool is_gates_name(std::string_view name) {
-  name = without_temporary_ending(name);
   const std::array<std::string_view, 5> fixed = {"gates.csv", "gates.json", "gates.html",
                                                  "gates.vtu", "places.csv"};
   const std::string_view start = "layout-";
@@ -135,50 +177,51 @@ bool is_gates_name(std::string_view name) {
 }
 
 bool is_vents_name(std::string_view name) {
-  name = without_temporary_ending(name);
   const std::array<std::string_view, 5> fixed = {"vents.csv", "vents.json", "vents.html",
                                                  "vents.vtu", "with-vents.toml"};
   return std::ranges::find(fixed, name) != fixed.end();
 }
 
 bool is_window_name(std::string_view name) {
-  name = without_temporary_ending(name);
   return name == "window.csv" || name == "window.json" || name == "window.html";
 }
 
-void refuse_files_of_others(const fs::path& folder, bool was_broken_off) {
-  std::vector<std::string> names;
-  std::error_code none; // then there are none
-  for (const fs::directory_entry& entry : fs::directory_iterator(folder, none)) {
-    const std::string name = entry.path().filename().string();
-    if (is_output_name(name) && !is_frame_name(without_temporary_ending(name)) &&
-        !entry.is_directory(none)) {
-      names.push_back(name);
-    }
-  }
-  if (names.empty() || was_broken_off || holds_summary_of_ours(folder)) {
-    return;
-  }
-  std::ranges::sort(names);
-  throw FileError(folder.string() + ": found " + list_of(names) +
-                  ", which this run would replace, and no summary.json of an earlier run of "
-                  "tidemark beside: move what you want to keep, or choose another folder with -o");
+bool is_scatter_name(std::string_view name) {
+  return name == "scatter.csv" || name == "scatter.json" || name == "scatter.html" ||
+         name == "scatter.vtu";
 }
 
-void prepare_output_folder(const fs::path& folder, bool (*is_ours)(std::string_view)) {
-  try {
-    fs::create_directories(folder);
-    if (!fs::is_directory(folder)) {
-      fail(folder, "cannot be used as the output folder", "it is a file");
+OutputFolder::OutputFolder(fs::path folder, NameTest is_ours, const std::string& what)
+    : folder_(std::move(folder)), is_ours_(is_ours), lock_(folder_, what) {
+  act_in(folder_, [this] {
+    refuse_files_of_others(folder_, is_ours_);
+    for (const std::string& name : file_names(folder_, is_temporary_name)) {
+      fs::remove(folder_ / name);
     }
-    remove_output_files(folder, is_ours);
-  } catch (const fs::filesystem_error& error) {
-    fail(folder, "cannot be used as the output folder", error.code().message());
+  });
+  begin_written_list(folder_);
+}
+
+OutputFolder::~OutputFolder() {
+  try {
+    end_written_list(folder_);
+  } catch (const FileError&) { // then the list stays
   }
-  const fs::path trial = folder / "summary.json.part"; // a name that is ours in any case
-  write_bytes(trial, "");
-  std::error_code ignored;
-  fs::remove(trial, ignored);
+}
+
+void OutputFolder::clear() const {
+  act_in(folder_, [this] {
+    for (const std::string& name : file_names(folder_, is_ours_)) {
+      fs::remove(folder_ / name);
+    }
+  });
+  forget_written(folder_, is_ours_);
+}
+
+bool has_filling(const fs::path& folder) {
+  return holds_summary_of_ours(folder) ||
+         std::ranges::any_of(written_files(folder),
+                             [](const auto& file) { return is_output_name(file.first); });
 }
 
 } // namespace tidemark

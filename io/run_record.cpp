@@ -1,5 +1,6 @@
 #include "io/run_record.hpp"
 
+#include "io/digest.hpp"
 #include "io/number_text.hpp"
 #include "io/whole_file.hpp"
 #include "io/wording.hpp"
@@ -9,10 +10,7 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <array>
 #include <cerrno>
-#include <cstdint>
-#include <cstdio>
 #include <cstring>
 #include <iterator>
 #include <optional>
@@ -124,20 +122,6 @@ std::optional<std::pair<std::size_t, Json>> parsed_run(std::string_view line) {
 }
 
 } // namespace
-
-std::string digest_of(std::string_view text) {
-  std::uint64_t hash = 14695981039346656037U;
-  for (const char c : text) {
-    hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211U;
-  }
-  std::array<char, 17> digits{};
-  std::snprintf(digits.data(), digits.size(), "%016llx", static_cast<unsigned long long>(hash));
-  return digits.data();
-}
-
-std::string digest_of_file(const std::filesystem::path& file) {
-  return digest_of(whole_file(file));
-}
 
 RecordHeader record_header(const std::string& command, const Case& input) {
   const auto of_file = [](const std::string& name, const std::filesystem::path& file) {

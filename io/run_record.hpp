@@ -30,13 +30,6 @@ struct RecordFact {
 /// All the runs of one record belong to the same.
 using RecordHeader = std::vector<RecordFact>;
 
-/// Sixteen hexadecimal digits that stand for a text: FNV-1a of 64 bits. Against mistakes, not
-/// against malice. Source: Fowler, Noll, Vo.
-std::string digest_of(std::string_view text);
-
-/// The digest of a file's content. Throws FileError.
-std::string digest_of_file(const std::filesystem::path& file);
-
 /// Stands for what the program was made from: its sources, the compiler and its options. So a
 /// program that was changed and built again does not go on from runs of the one before.
 std::string program_digest();

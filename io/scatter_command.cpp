@@ -16,7 +16,6 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <array>
 #include <exception>
 #include <iostream>
 #include <memory>
@@ -29,14 +28,6 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-/// Files that an earlier run may have left and this one writes again; the record is none of them.
-bool is_scatter_name(std::string_view name) {
-  const std::array<std::string_view, 8> names = {
-      "scatter.json",      "scatter.csv",      "scatter.vtu",      "scatter.html",
-      "scatter.json.part", "scatter.csv.part", "scatter.vtu.part", "scatter.html.part"};
-  return std::ranges::find(names, name) != names.end();
-}
-
 bool is_input_name(std::string_view name) {
   return is_scatter_name(name) || name == scatter_record_name;
 }
@@ -44,7 +35,8 @@ bool is_input_name(std::string_view name) {
 struct PreparedScatter {
   Case input;
   ScatterPlan plan;
-  std::unique_ptr<RunRecord> record; // the leader's
+  std::unique_ptr<OutputFolder> held; // the leader's, as the record
+  std::unique_ptr<RunRecord> record;
 };
 
 /// Everything that bears on the results.
@@ -57,6 +49,17 @@ RecordHeader header_of(const Case& input, const ScatterPlan& plan, const RunOpti
   return header;
 }
 
+ScatterSample sample_of(std::size_t number, const RunRecord& record, const Case& input,
+                        const ScatterPlan& plan) {
+  return record.told(number, [&](const Json& result) {
+    if (number > plan.samples) {
+      throw InputError("expected a number from 0 to " + std::to_string(plan.samples) +
+                       ", as there are samples");
+    }
+    return from_record(number, result, input);
+  });
+}
+
 /// Only the leader touches files.
 PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) {
   if (team.size() > 1 && options.threads) {
@@ -64,18 +67,22 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
                      " processes, expected one of the two: each process fills one sample at a "
                      "time");
   }
-  PreparedScatter prepared{with_options(read_checked(options.case_file), options.run), {}, {}};
+  PreparedScatter prepared{with_options(read_checked(options.case_file), options.run), {}, {}, {}};
   const ScatterFacts& facts = prepared.input.scatter;
   prepared.plan = plan_scatter(prepared.input,
                                static_cast<std::size_t>(options.samples.value_or(facts.samples)),
                                static_cast<std::uint64_t>(options.seed.value_or(facts.seed)));
   if (team.rank() == 0) {
     keep_inputs_safe(prepared.input, options.folder, is_input_name);
-    prepare_output_folder(options.folder, [](std::string_view) { return false; });
+    prepared.held = std::make_unique<OutputFolder>(options.folder, is_scatter_name,
+                                                   "scatter " + options.case_file.string());
     prepared.record =
         std::make_unique<RunRecord>(options.folder / scatter_record_name,
                                     header_of(prepared.input, prepared.plan, options.run));
-    prepare_output_folder(options.folder, is_scatter_name); // once it is sure that this can begin
+    for (const auto& run : prepared.record->runs()) { // throws where one is damaged
+      sample_of(run.first, *prepared.record, prepared.input, prepared.plan);
+    }
+    prepared.held->clear(); // once it is sure that this can begin
   }
   return prepared;
 }
@@ -123,21 +130,13 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
   run_many(team, fills);
 }
 
-ScatterSample sample_of(std::size_t number, const Json& result, const fs::path& record) {
-  try {
-    return from_record(number, result);
-  } catch (const InputError& error) {
-    throw InputError(record.string() + ": " + error.what());
-  }
-}
-
-ScatterOutcome outcome_of(const PreparedScatter& prepared, const fs::path& record) {
+ScatterOutcome outcome_of(const PreparedScatter& prepared) {
   ScatterOutcome outcome;
   outcome.wanted = prepared.plan.samples;
   outcome.seed = prepared.plan.seed;
-  for (const auto& [number, result] : prepared.record->runs()) {
-    ScatterSample sample = sample_of(number, result, record);
-    if (number == 0) {
+  for (const auto& run : prepared.record->runs()) {
+    ScatterSample sample = sample_of(run.first, *prepared.record, prepared.input, prepared.plan);
+    if (run.first == 0) {
       outcome.as_it_is = std::move(sample);
     } else {
       outcome.samples.push_back(std::move(sample));
@@ -223,7 +222,7 @@ RunsEnd run_scatter(const ScatterOptions& options) {
   if (team.rank() != 0) {
     return RunsEnd::as_wished;
   }
-  const ScatterOutcome outcome = outcome_of(prepared, options.folder / scatter_record_name);
+  const ScatterOutcome outcome = outcome_of(prepared);
   write_all(prepared.input, outcome, options);
   close_record(prepared, options.folder);
   return end_of(outcome);

@@ -156,11 +156,23 @@ Json ranges_json(const std::vector<NodeRange>& ranges) {
   return json;
 }
 
-std::vector<NodeRange> ranges_from(const Json& json) {
-  const auto numbers = json.get<std::vector<std::int32_t>>();
+/// First node and count, ascending.
+std::vector<NodeRange> ranges_from(const Json& json, std::size_t nodes) {
   std::vector<NodeRange> ranges;
-  for (std::size_t i = 0; i + 1 < numbers.size(); i += 2) {
-    ranges.push_back({numbers[i], numbers[i + 1]});
+  std::size_t end = 0;
+  for (std::size_t i = 0; i < json.size(); i += 2) {
+    const NodeId first = node_from(json.at(i), nodes);
+    const auto start = static_cast<std::size_t>(first.value());
+    const auto room = static_cast<std::int64_t>(nodes - start);
+    const Json& written = json.at(i + 1);
+    const std::int64_t count = written.is_number_integer() ? written.get<std::int64_t>() : 0;
+    if (start < end || count < 1 || count > room) {
+      throw InputError("found " + written.dump() + " nodes from node " + std::to_string(start) +
+                       " on, expected ranges of nodes that ascend, of " + std::to_string(nodes) +
+                       " in the mesh");
+    }
+    end = start + static_cast<std::size_t>(count);
+    ranges.push_back({first.value(), static_cast<std::int32_t>(count)});
   }
   return ranges;
 }
@@ -255,27 +267,30 @@ Json to_record(const ScatterSample& sample) {
   return json;
 }
 
-ScatterSample from_record(std::size_t number, const Json& json) {
-  try {
-    ScatterSample sample;
-    sample.number = number;
-    sample.state = state_named(json.at("verdict").get<std::string>());
-    sample.reason = json.at("reason").get<std::string>();
-    sample.error = json.at("error").get<std::string>();
-    sample.values = json.at("values").get<std::vector<double>>();
-    sample.fill_time = number_from(json.at("fill_time_s"));
-    sample.end_time = json.at("end_time_s").get<double>();
-    sample.filled_fraction = json.at("filled_fraction").get<double>();
-    sample.peak_head_pressure = json.at("peak_head_pressure_pa").get<double>();
-    sample.end_head_pressure = json.at("end_head_pressure_pa").get<double>();
-    sample.peak_force = number_from(json.at("peak_opening_force_n"));
-    sample.dry_spots = json.at("dry_spots").get<std::size_t>();
-    sample.dry = ranges_from(json.at("dry_nodes"));
-    sample.late = ranges_from(json.at("late_nodes"));
-    return sample;
-  } catch (const nlohmann::json::exception& error) {
-    throw InputError("sample " + std::to_string(number) + ": " + error.what());
+ScatterSample from_record(std::size_t number, const Json& json, const Case& input) {
+  const std::size_t nodes = input.problem.mesh.positions.size();
+  ScatterSample sample;
+  sample.number = number;
+  sample.state = state_named(json.at("verdict").get<std::string>());
+  sample.reason = json.at("reason").get<std::string>();
+  sample.error = json.at("error").get<std::string>();
+  sample.values = json.at("values").get<std::vector<double>>();
+  sample.fill_time = number_from(json.at("fill_time_s"));
+  sample.end_time = json.at("end_time_s").get<double>();
+  sample.filled_fraction = json.at("filled_fraction").get<double>();
+  sample.peak_head_pressure = json.at("peak_head_pressure_pa").get<double>();
+  sample.end_head_pressure = json.at("end_head_pressure_pa").get<double>();
+  sample.peak_force = number_from(json.at("peak_opening_force_n"));
+  sample.dry_spots = json.at("dry_spots").get<std::size_t>();
+  sample.dry = ranges_from(json.at("dry_nodes"), nodes);
+  sample.late = ranges_from(json.at("late_nodes"), nodes);
+  const std::size_t drawn = input.scatter.inputs.size();
+  const bool was_never_drawn = sample.state == SampleState::failed && sample.values.empty();
+  if (sample.values.size() != drawn && !was_never_drawn) {
+    throw InputError("found " + std::to_string(sample.values.size()) + " values, expected " +
+                     std::to_string(drawn) + ", one of each input that scatters");
   }
+  return sample;
 }
 
 bool may_be_tried_again(const Json& record) {

@@ -74,8 +74,9 @@ std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPla
 
 /// As kept in the record of runs: all but the number.
 nlohmann::ordered_json to_record(const ScatterSample& sample);
-/// Throws InputError if it is no sample.
-ScatterSample from_record(std::size_t number, const nlohmann::ordered_json& record);
+/// Throws InputError or an error of nlohmann::json if it is no sample of the case.
+ScatterSample from_record(std::size_t number, const nlohmann::ordered_json& record,
+                          const Case& input);
 
 /// Whether a sample as it stands in the record may be computed all the same another time, since
 /// only memory was lacking.

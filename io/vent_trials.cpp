@@ -1,5 +1,6 @@
 #include "io/vent_trials.hpp"
 
+#include "io/json_values.hpp"
 #include "io/summary.hpp"
 
 #include <map>
@@ -23,25 +24,31 @@ Json trial_json(const VentTrial& trial) {
           {"next", trial.next.valid() ? Json(trial.next.value()) : Json()}};
 }
 
-VentTrial trial_from(const Json& json) {
+} // namespace
+
+VentTrial vent_trial_from(const Json& json, std::size_t nodes) {
   VentTrial trial{{}, reason_named(json.at("reason").get<std::string>()), {}};
   for (const Json& node : json.at("vents")) {
-    trial.vents.push_back(NodeId(node.get<std::int32_t>()));
+    trial.vents.push_back(node_from(node, nodes));
   }
   if (!json.at("next").is_null()) {
-    trial.next = NodeId(json.at("next").get<std::int32_t>());
+    trial.next = node_from(json.at("next"), nodes);
   }
   return trial;
 }
 
-} // namespace
+bool is_vent_trial(const Json& json) {
+  return json.contains("next");
+}
 
-VentTrialBook trial_book(RunRecord& record, std::size_t first) {
+VentTrialBook trial_book(RunRecord& record, std::size_t first, std::size_t nodes) {
   std::map<std::size_t, VentTrial> found;
   for (auto run = record.runs().lower_bound(first);
        run != record.runs().end() && run->first < first + most_vent_trials; ++run) {
-    if (run->second.contains("next")) {
-      found.emplace(run->first - first, record.told(run->first, trial_from));
+    if (is_vent_trial(run->second)) {
+      found.emplace(run->first - first, record.told(run->first, [nodes](const Json& json) {
+        return vent_trial_from(json, nodes);
+      }));
     }
   }
   const auto known = [found = std::move(found)](std::size_t number) -> std::optional<VentTrial> {

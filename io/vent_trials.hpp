@@ -9,9 +9,16 @@
 
 namespace tidemark {
 
+/// A filling of a search as it stands in a record of a case with a mesh of so many nodes. Throws
+/// InputError or an error of nlohmann::json if it is none.
+VentTrial vent_trial_from(const nlohmann::ordered_json& json, std::size_t nodes);
+
+/// Whether what stands in a record is a filling of a search.
+bool is_vent_trial(const nlohmann::ordered_json& json);
+
 /// The fillings of a search found in a record under numbers from `first` on; those done now are
-/// added there. The record must outlive the book. Throws InputError if one found is no filling of a
-/// search.
-VentTrialBook trial_book(RunRecord& record, std::size_t first);
+/// added there. The record must outlive the book. nodes: of the mesh. Throws InputError if one
+/// found is no filling of a search.
+VentTrialBook trial_book(RunRecord& record, std::size_t first, std::size_t nodes);
 
 } // namespace tidemark

@@ -79,7 +79,8 @@ VentedCase filled_with_vents(Case input, const VentsOptions& options, RunRecord&
   FillProblem& problem = input.problem;
   VentedCase vented;
   if (!options.own) {
-    VentedFill found = sought_vents(problem, settings, goes_on, trial_book(record, 0));
+    VentedFill found = sought_vents(problem, settings, goes_on,
+                                    trial_book(record, 0, problem.mesh.positions.size()));
     vented.first_number = found.trials;
     vented.was_cut_off = found.was_cut_off;
     vented.is_sought = found.result.has_value();
@@ -132,9 +133,8 @@ Json tried_json(const TriedPlace& tried) {
   return Json::array({tried.place.node.value(), tried.place.distance, tried.dry_volume});
 }
 
-TriedPlace tried_from(const Json& json) {
-  return {{NodeId(json.at(0).get<std::int32_t>()), json.at(1).get<double>()},
-          json.at(2).get<double>()};
+TriedPlace tried_from(const Json& json, std::size_t nodes) {
+  return {{node_from(json.at(0), nodes), json.at(1).get<double>()}, json.at(2).get<double>()};
 }
 
 Json trial_json(const Trial& trial) {
@@ -152,18 +152,34 @@ Json trial_json(const Trial& trial) {
           {"shut_in", trial.way.shut_in ? tried_json(*trial.way.shut_in) : Json()}};
 }
 
-void put_trial_from(const Json& json, Trial& trial) {
-  if (!trial.direction) {
-    trial.without =
-        WithoutVent{json.at("may_be").get<bool>(), json.at("reason").get<std::string>(),
-                    json.at("filled_fraction").get<double>(), json.at("dry_volume").get<double>()};
-    return;
-  }
+WithoutVent without_from(const Json& json) {
+  return {json.at("may_be").get<bool>(), json.at("reason").get<std::string>(),
+          json.at("filled_fraction").get<double>(), json.at("dry_volume").get<double>()};
+}
+
+VentWay way_from(const Json& json, std::size_t nodes) {
+  VentWay way;
   for (const Json& tried : json.at("fills")) {
-    trial.way.fills.push_back(tried_from(tried));
+    way.fills.push_back(tried_from(tried, nodes));
   }
   if (!json.at("shut_in").is_null()) {
-    trial.way.shut_in = tried_from(json.at("shut_in"));
+    way.shut_in = tried_from(json.at("shut_in"), nodes);
+  }
+  return way;
+}
+
+/// Throws InputError where a run is none of those the command keeps.
+void check_record(const RunRecord& record, std::size_t nodes) {
+  for (const auto& run : record.runs()) {
+    record.told(run.first, [nodes](const Json& json) {
+      if (is_vent_trial(json)) {
+        vent_trial_from(json, nodes);
+      } else if (json.contains("fills")) {
+        way_from(json, nodes);
+      } else {
+        without_from(json);
+      }
+    });
   }
 }
 
@@ -174,7 +190,13 @@ void run_trials(const Case& input, const VentsOptions& options, std::size_t firs
   for (std::size_t i = 0; i < trials.size(); ++i) {
     is_known[i] = record.runs().contains(first_number + i);
     if (is_known[i]) {
-      record.told(first_number + i, [&](const Json& json) { put_trial_from(json, trials[i]); });
+      record.told(first_number + i, [&](const Json& json) {
+        if (trials[i].direction) {
+          trials[i].way = way_from(json, input.problem.mesh.positions.size());
+        } else {
+          trials[i].without = without_from(json);
+        }
+      });
       trials[i].is_done = true;
     }
   }
@@ -320,12 +342,13 @@ RunsEnd run_vents(const VentsOptions& options) {
     throw InputError("vents: found no vent in " + options.case_file.string() +
                      ", expected one at least with --own");
   }
-  prepare_output_folder(options.folder, [](std::string_view) { return false; });
+  const OutputFolder held(options.folder, is_vents_name, "vents " + options.case_file.string());
   const bool let_air_out = !input.problem.sealed_air;
   input.problem.sealed_air = true;
   const RecordHeader header = header_of(input, options);
   std::optional<RunRecord> record(std::in_place, options.folder / record_name, header);
-  prepare_output_folder(options.folder, is_vents_name); // once it is sure that this can begin
+  check_record(*record, input.problem.mesh.positions.size());
+  held.clear(); // once it is sure that this can begin
   if (const std::size_t before = record->runs().size(); before > 0 && !options.run.quiet) {
     std::cerr << "Going on: " << counted(before, "run was", "runs were") << " done before.\n";
   }

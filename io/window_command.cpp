@@ -438,18 +438,18 @@ WindowOfValue window_of(const WindowCase& one, const WindowOptions& options, Win
   return window;
 }
 
-/// What an earlier command left goes once it is sure that this one can begin.
+/// What an earlier command left goes once it is sure that this one can begin. Full runs, where any
+/// are needed, stay for their record: that is open until the files are written.
 void map_all(const std::vector<WindowCase>& cases, const WindowOptions& options,
-             WindowFacts& facts) {
+             const OutputFolder& folder, std::optional<FullRuns>& full_runs, WindowFacts& facts) {
   const bool needs_runs = !facts.curve && !interrupted();
   constexpr std::size_t points_by_curve = 33;
   constexpr std::size_t points_by_runs = 9;
   facts.shape.points = options.points.value_or(needs_runs ? points_by_runs : points_by_curve);
-  std::optional<FullRuns> full_runs;
   if (needs_runs) { // throws if there is a record of other runs
     full_runs.emplace(options, header_of(cases.front().input, facts, options));
   }
-  prepare_output_folder(options.folder, is_window_name);
+  folder.clear();
   for (const WindowCase& one : cases) {
     if (interrupted()) {
       break;
@@ -507,9 +507,10 @@ RunsEnd run_window(const WindowOptions& options) {
   facts.is_cap_given = options.cap.has_value();
   facts.full_runs_wanted = options.full_runs;
   collect_warnings(cases, facts);
-  prepare_output_folder(options.folder, [](std::string_view) { return false; });
+  const OutputFolder held(options.folder, is_window_name, "window " + options.case_file.string());
   seek_curve(cases, options, facts);
-  map_all(cases, options, facts);
+  std::optional<FullRuns> full_runs;
+  map_all(cases, options, held, full_runs, facts);
   facts.was_interrupted = interrupted();
   const std::string json = summary_text(window_json(facts));
   write_text_file(options.folder / "window.csv", window_csv(facts));
@@ -517,17 +518,18 @@ RunsEnd run_window(const WindowOptions& options) {
   if (options.run.report) {
     write_text_file(options.folder / window_report_name, report_html(window_report(facts)));
   }
-  const bool has_failed = any_point(facts, Outcome::failed);
-  if (!facts.curve && !facts.was_interrupted && !has_failed) {
-    std::error_code none; // it is only in the way
-    fs::remove(options.folder / record_name, none);
-  }
   if (options.run.json) {
     print(json);
   } else if (!options.run.quiet) {
     print(printable(window_text(facts) + "\nWritten to " + options.folder.string() +
                     ": window.json, window.csv" +
                     (options.run.report ? ", " + std::string(window_report_name) : "") + ".\n"));
+  }
+  const bool has_failed = any_point(facts, Outcome::failed);
+  if (full_runs && !facts.was_interrupted && !has_failed) {
+    full_runs.reset();
+    std::error_code none; // it is only in the way
+    fs::remove(options.folder / record_name, none);
   }
   if (facts.was_interrupted) {
     std::cerr << "Interrupted: the files hold what was tried so far"

@@ -288,9 +288,14 @@ FactoredPart factored_part(const FillProblem& problem) {
     part.unknown[part.nodes[i]] = static_cast<std::int32_t>(i);
   }
   part.pore_volume = volume_of(part.network, part.nodes);
-  for (const auto& body : bodies) {
-    part.left_out += volume_of(part.network, body);
+  for (auto& body : bodies) {
+    std::ranges::sort(body);
+    if (const double volume = volume_of(part.network, body); volume > 0) {
+      part.left_out.push_back({std::move(body), volume});
+    }
   }
+  std::ranges::sort(part.left_out, {},
+                    [](const LeftOutPiece& piece) { return piece.nodes.front(); });
   part.ldlt = std::make_unique<FactoredPart::Solver>(grounded_matrix(part));
   if (part.ldlt->info() != Eigen::Success) {
     throw SolveError("the flow network cannot be factorised");

@@ -24,6 +24,12 @@
 
 namespace tidemark {
 
+/// A piece of a part that no link joins to the one that is ranked.
+struct LeftOutPiece {
+  std::vector<NodeId> nodes; // ascending
+  double pore_volume = 0;    // above 0 [m3]
+};
+
 /// The network of a part without gates, factorised.
 struct FactoredPart {
   using Solver = Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>>;
@@ -35,7 +41,7 @@ struct FactoredPart {
   std::unique_ptr<const Solver> ldlt; // with the last of the nodes held at zero
   Eigen::VectorXd z;                  // of each unknown, A z = S
   double pore_volume = 0;             // of the body that is ranked [m3]
-  double left_out = 0;                // of other pieces of the part that no link joins to it [m3]
+  std::vector<LeftOutPiece> left_out; // other bodies, in the order of their first nodes
 };
 
 /// Builds and factorises the network of the problem without its gates (problem.gates is not looked

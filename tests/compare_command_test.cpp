@@ -304,13 +304,35 @@ TEST_CASE("compare: mistakes on the command line") {
 TEST_CASE("compare: runs of an earlier comparison do not outlive the next, inputs do") {
   const TemporaryFolder folder;
   write_file(folder.path() / "strip.toml", strip_case());
-  fs::create_directories(folder.path() / "strip.compare" / "run-7");
-  write_file(folder.path() / "strip.compare" / "run-7" / "summary.json", "old");
-  write_file(folder.path() / "strip.compare" / "notes.txt", "mine");
-  compare(folder, {"--try", "resin.viscosity = 0.1 Pa.s", "--files", "--frames", "0"}, 0);
-  CHECK(!fs::exists(folder.path() / "strip.compare" / "run-7"));
-  CHECK(fs::exists(folder.path() / "strip.compare" / "run-2" / "summary.json"));
-  CHECK(fs::exists(folder.path() / "strip.compare" / "notes.txt"));
+  const fs::path out = folder.path() / "strip.compare";
+  const auto compare_with_files = [&](std::vector<std::string> more) {
+    more.insert(more.end(), {"--files", "--frames", "0", "--no-report"});
+    compare(folder, more, 0);
+  };
+  const std::vector<std::string> one{"--try", "resin.viscosity = 0.1 Pa.s"};
+  const std::vector<std::string> two{"--try", "resin.viscosity = 0.1 Pa.s", "--try",
+                                     "resin.viscosity = 0.15 Pa.s"};
+  compare_with_files(two);
+  write_file(out / "notes.txt", "mine");
+  fs::create_directories(out / "run-7");
+  write_file(out / "run-7" / "summary.json", "mine");
+  CHECK(fs::exists(out / "run-3" / "summary.json"));
+  compare_with_files(one);
+  CHECK(!fs::exists(out / "run-3"));
+  CHECK(fs::exists(out / "run-2" / "summary.json"));
+  CHECK(fs::exists(out / "notes.txt"));
+  CHECK(read_file(out / "run-7" / "summary.json") == "mine");
+  // What is no longer as it was written keeps all as it is.
+  const std::string before = read_file(out / "compare.csv");
+  const std::string history = read_file(out / "run-2" / "history.csv");
+  write_file(out / "run-2" / "history.csv", "mine");
+  const ProgramOutput refused = run_program(
+      folder.path(), {"compare", "strip.toml", "--try", "resin.viscosity = 0.3 Pa.s", "--files"});
+  CHECK(refused.exit_code == 4);
+  CHECK(says(refused.err, "run-2: found history.csv, changed since tidemark wrote it"));
+  CHECK(read_file(out / "compare.csv") == before);
+  CHECK(fs::exists(out / "run-1" / "fill.vtu"));
+  write_file(out / "run-2" / "history.csv", history); // as it was
   const ProgramOutput output =
       run_program(folder.path(),
                   {"compare", "strip.toml", "--try",

@@ -1,5 +1,6 @@
 // The files are read back with VTK's own reader; expected velocities are Darcy's law by hand.
 #include "io/field_writer.hpp"
+#include "io/written_files.hpp"
 #include "mesh/error.hpp"
 #include "tests/support/sample_run.hpp"
 #include "tests/support/temporary_folder.hpp"
@@ -90,7 +91,7 @@ TEST_CASE("end state: the user's own mesh, in metres") {
   grid->GetCellPoints(0, corners);
   REQUIRE(corners->GetNumberOfIds() == 4);
   CHECK(corners->GetId(2) == 4);
-  CHECK(!fs::exists(folder.path() / "fill.vtu.part"));
+  CHECK(!fs::exists(temporary_name(folder.path() / "fill.vtu")));
 }
 
 TEST_CASE("age and viscosity of the resin are written where they count") {

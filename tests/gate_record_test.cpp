@@ -34,7 +34,7 @@ LayoutRun some_run() {
 
 /// As a command that goes on finds it.
 LayoutRun read_again(const LayoutRun& run) {
-  return layout_run_from_record(ordered_json_of(to_record(run).dump()));
+  return layout_run_from_record(ordered_json_of(to_record(run).dump()), 8);
 }
 
 } // namespace
@@ -93,9 +93,12 @@ TEST_CASE("gate record: short, without vents of its own, without a picture") {
 TEST_CASE("gate record: what is no run is refused") {
   Json json = to_record(some_run());
   json["reason"] = "interrupted";
-  CHECK_THROWS_AS(layout_run_from_record(json), InputError);
+  CHECK_THROWS_AS(layout_run_from_record(json, 8), InputError);
+  CHECK_THROWS_WITH_AS(layout_run_from_record(to_record(some_run()), 7),
+                       "found node 7, expected a whole number from 0 to 6, one of the mesh",
+                       InputError);
   json.erase("reason");
-  CHECK_THROWS_AS(layout_run_from_record(json), nlohmann::json::exception);
+  CHECK_THROWS_AS(layout_run_from_record(json, 8), nlohmann::json::exception);
 }
 
 TEST_CASE("gate record: a run leaves name, gates and ranking of its layout alone") {

@@ -18,6 +18,7 @@
 #include <sstream>
 #include <string>
 #include <thread>
+#include <utility>
 #include <vector>
 
 using namespace tidemark;
@@ -60,6 +61,36 @@ std::string plate_mesh() {
 const std::string usual_gate =
     "[[gate]] # in a corner\nname = \"G1\"\nat = [0, 0, 0]\nradius = \"10 "
     "mm\"\n";
+
+/// Two plates of squares of 25 mm, in mm, 100 mm apart: "left" from x = 0 to 400, "right" from 500
+/// to 700; both from y = 0 to 200.
+std::string two_plates_mesh() {
+  std::ostringstream nodes;
+  std::ostringstream elements;
+  int node_count = 0;
+  int element_count = 0;
+  for (const auto& [start, along] : {std::pair{0, 16}, std::pair{500, 8}}) {
+    const int first = node_count;
+    const auto node = [&](int i, int j) { return first + j * (along + 1) + i + 1; };
+    for (int j = 0; j <= 8; ++j) {
+      for (int i = 0; i <= along; ++i) {
+        nodes << ++node_count << " " << start + 25 * i << " " << 25 * j << " 0\n";
+      }
+    }
+    const int surface = start == 0 ? 2 : 3;
+    for (int j = 0; j < 8; ++j) {
+      for (int i = 0; i < along; ++i) {
+        elements << ++element_count << " 3 2 " << surface << " " << surface << " " << node(i, j)
+                 << " " << node(i + 1, j) << " " << node(i + 1, j + 1) << " " << node(i, j + 1)
+                 << "\n";
+      }
+    }
+  }
+  return "$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$PhysicalNames\n2\n2 2 \"left\"\n2 3 "
+         "\"right\"\n$EndPhysicalNames\n$Nodes\n" +
+         std::to_string(node_count) + "\n" + nodes.str() + "$EndNodes\n$Elements\n" +
+         std::to_string(element_count) + "\n" + elements.str() + "$EndElements\n";
+}
 
 std::string plate_case(const std::string& gate = usual_gate, const std::string& more = "") {
   return "title = \"Plate\" # a title\n[part]\nmesh = \"plate.msh\" # the mesh\nmesh_unit = "
@@ -315,6 +346,86 @@ TEST_CASE("gates: the vents a layout takes") {
         0);
 }
 
+TEST_CASE("gates: no vents that help are told, and the case's own stay") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const Json json =
+      search(folder, {"--vents", "--best", "1", "--spacing", "200 mm", "--time-limit", "10 s"}, 1);
+  CHECK(json["layouts"][0]["warnings"].empty());
+  CHECK(json["layouts"][1]["vents"].is_null());
+  CHECK(json["layouts"][1]["reason"] == "time limit");
+  CHECK(json["layouts"][1]["warnings"][0] ==
+        "No vents were found with which layout 1 fills: it was run with those of the case.");
+}
+
+TEST_CASE("gates: of a part in two pieces the larger is searched, and that is said") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "plate.msh", two_plates_mesh());
+  write_file(folder.path() / "plate.toml", plate_case());
+  const ProgramOutput output =
+      run_program(folder.path(), {"gates", "plate.toml", "--best", "1", "--spacing", "100 mm"});
+  CHECK(output.exit_code == 1);
+  // The middles of the two: x = 200 and 600 mm, y = 100 mm.
+  const std::string searched =
+      "The part is in 2 pieces that nothing joins. Only the largest is searched: 66.7 % of the "
+      "pore volume, round x 200 mm, y 100 mm, z 0.0 mm in region near.";
+  const std::string left_out = "Not searched, and without a gate in any layout: 33.3 % of the pore "
+                               "volume, round x 600 mm, y 100 mm, z 0.0 mm in region far.";
+  CHECK(says(output.out, "Warning: " + searched + "\nWarning: " + left_out + "\n"));
+  const fs::path out = folder.path() / "plate.gates";
+  const std::string page = read_file(out / "gates.html");
+  CHECK(says(page, searched));
+  CHECK(says(page, left_out));
+  const Json json = json_of(read_file(out / "gates.json"));
+  const Json& pieces = json["pieces"];
+  REQUIRE(pieces.size() == 2);
+  CHECK(pieces[0]["searched"] == true);
+  CHECK(std::abs(pieces[0]["pore_volume_share"].get<double>() - 2.0 / 3) <= 1e-12);
+  CHECK(std::abs(pieces[0]["position_m"][0].get<double>() - 0.2) <= 1e-12);
+  CHECK(pieces[0]["regions"] == Json({"near"}));
+  CHECK(pieces[1]["searched"] == false);
+  CHECK(std::abs(pieces[1]["pore_volume_share"].get<double>() - 1.0 / 3) <= 1e-12);
+  CHECK(pieces[1]["regions"] == Json({"far"}));
+  CHECK(std::abs(json["pore_volume_share_out_of_reach"].get<double>() - 1.0 / 3) <= 1e-12);
+  CHECK(json["layouts"][1]["verdict"] == "short");
+  CHECK(coordinate(json["layouts"][1], 0, 0) <= 0.4);
+
+  const auto refusal = [&](const std::vector<std::string>& more) {
+    std::vector<std::string> arguments{"gates", "plate.toml", "-o", "refused"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const ProgramOutput refused = run_program(folder.path(), arguments);
+    CHECK(refused.exit_code == 2);
+    CHECK(!fs::exists(folder.path() / "refused"));
+    return refused.err;
+  };
+  CHECK(says(refusal({"--vents"}), "gates: --vents: found a part in 2 pieces that nothing joins, "
+                                   "expected one in one piece"));
+  CHECK(says(refusal({"--point", "600, 100, 0"}),
+             "gates: --point \"600, 100, 0\": found a place on a piece of the part that nothing "
+             "joins to the largest, expected one on the largest, which alone is searched"));
+}
+
+TEST_CASE("gates: a layout that was changed since is not lost") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const std::vector<std::string> arguments{"gates", "plate.toml", "--best",
+                                           "2",     "--spacing",  "200 mm"};
+  const auto out = folder.path() / "plate.gates";
+  REQUIRE(run_program(folder.path(), arguments).exit_code == 0);
+  REQUIRE(run_program(folder.path(), arguments).exit_code == 0); // over its own
+  const std::string mine = read_file(out / "layout-2.toml") + "# mine\n";
+  write_file(out / "layout-2.toml", mine);
+  const ProgramOutput refused = run_program(folder.path(), arguments);
+  CHECK(refused.exit_code == 4);
+  CHECK(says(refused.err, "plate.gates: found layout-2.toml, changed since tidemark wrote it; this "
+                          "run would replace it: move or rename what you want to keep, "));
+  CHECK(read_file(out / "layout-2.toml") == mine);
+  CHECK(fs::exists(out / "gates.json"));
+  fs::rename(out / "layout-2.toml", out / "mine.toml");
+  CHECK(run_program(folder.path(), arguments).exit_code == 0);
+  CHECK(read_file(out / "mine.toml") == mine);
+}
+
 TEST_CASE("gates: which layouts are preferable") {
   const auto row = [](std::optional<double> time, double peak) {
     LayoutRow result;
@@ -487,12 +598,15 @@ TEST_CASE("gates: killed or interrupted on the way it goes on to the same bytes"
       std::this_thread::sleep_for(std::chrono::milliseconds(2));
     }
     program.send(signal);
-    program.wait();
+    const ProgramOutput output = program.wait();
     REQUIRE(fs::exists(record));
     if (signal == SIGINT) {
       const Json json = json_of(read_file(out / "gates.json"));
       CHECK(json["layouts"].size() == 5);
       CHECK(json["layouts"][4]["verdict"] == "not run");
+      CHECK(json["layouts"][4]["case_file"] == ""); // it would be without the vents sought
+      CHECK(!fs::exists(out / "layout-4.toml"));
+      CHECK(says(output.err, "A layout whose vents are not found yet has no case file.\n"));
       CHECK(read_file(out / "gates.html").ends_with("</html>\n"));
     }
     const ProgramOutput rest = run_program(folder.path(), arguments);
@@ -540,8 +654,47 @@ TEST_CASE("gates: a record of other settings is refused in words, and kept") {
   CHECK(says(run({}).err, "gates.runs: run "));
   // Runs without a picture are done again where a page is wanted.
   write_file(out / "gates.runs", record);
-  CHECK(run({}).exit_code == 0);
+  const ProgramOutput again = run({});
+  CHECK(again.exit_code == 0);
+  CHECK(again.err == "Going on: 0 of 2 runs were done before. 2 more were run for no page, and are "
+                     "run again for its picture there.\n");
   CHECK(fs::exists(out / "gates.html"));
+}
+
+TEST_CASE("gates: a record with a node the mesh has not is refused, and what is there stays") {
+  const TemporaryFolder folder;
+  write_plate(folder.path()); // nodes 0 to 860
+  const fs::path out = folder.path() / "plate.gates";
+  const std::vector<std::string> arguments{"gates",     "plate.toml", "--best", "1",
+                                           "--spacing", "200 mm",     "--vents"};
+  REQUIRE(run_program(folder.path(), arguments).exit_code == 0);
+  const std::string table = read_file(out / "gates.csv");
+  // The lines of a whole record, which stays where a file of the end cannot be written.
+  fs::create_directories(folder.path() / "stuck" / "gates.json" / "in the way");
+  std::vector<std::string> stuck = arguments;
+  stuck.insert(stuck.end(), {"-o", "stuck"});
+  REQUIRE(run_program(folder.path(), stuck).exit_code == 4);
+  const std::string record = read_file(folder.path() / "stuck" / "gates.runs");
+  const std::string next = "\"next\":";
+  const std::string vents = "\"vents_sought\":true,\"vents\":[";
+  for (const std::string& key : {next, vents}) {
+    for (const std::string number : {"861", "-1", "4294967296", "1.5"}) {
+      CAPTURE(number);
+      const std::size_t begin = record.find(key) + key.size();
+      REQUIRE(begin > key.size());
+      const std::size_t end = record.find_first_of(",}]", begin);
+      const std::string damaged = record.substr(0, begin) + number + record.substr(end);
+      write_file(out / "gates.runs", damaged);
+      const ProgramOutput refused = run_program(folder.path(), arguments);
+      CHECK(refused.exit_code == 2);
+      CHECK(says(refused.err, "gates.runs: run "));
+      CHECK(says(refused.err, ": found node " + number +
+                                  ", expected a whole number from 0 to 860, one of the mesh; "
+                                  "remove the file to begin anew\n"));
+      CHECK(read_file(out / "gates.runs") == damaged);
+      CHECK(read_file(out / "gates.csv") == table);
+    }
+  }
 }
 
 TEST_CASE("gates: where air closed up is told") {

@@ -1,4 +1,5 @@
 #include "io/history_writer.hpp"
+#include "io/written_files.hpp"
 #include "tests/support/sample_run.hpp"
 #include "tests/support/temporary_folder.hpp"
 
@@ -84,5 +85,5 @@ TEST_CASE("history: the file holds the text, and no temporary file stays") {
   const FillProblem problem = sample_case().problem;
   write_history(folder.path() / "history.csv", problem, sample_result().history);
   CHECK(read_file(folder.path() / "history.csv") == history_text(problem, sample_result().history));
-  CHECK(!std::filesystem::exists(folder.path() / "history.csv.part"));
+  CHECK(!std::filesystem::exists(temporary_name(folder.path() / "history.csv")));
 }

@@ -1,4 +1,6 @@
 #include "io/run_record.hpp"
+
+#include "io/digest.hpp"
 #include "mesh/error.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/temporary_folder.hpp"

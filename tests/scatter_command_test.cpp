@@ -238,6 +238,42 @@ TEST_CASE("scatter command: a record of other input is refused and kept") {
   CHECK(folder.files_of("out") == partial);
 }
 
+TEST_CASE("scatter command: a damaged record is refused, and what is there stays") {
+  const ScatterFolder folder(plain_region, "[scatter]\nsamples = 150\n"); // nodes 0 to 104
+  REQUIRE(cut_off(folder, "out", SIGINT));
+  const std::string partial = folder.files_of("out");
+  const std::string record = read_file(folder.record("out"));
+  struct Damage {
+    std::string number, values, late, message;
+  };
+  const std::vector<Damage> damages = {
+      {"3", "1.0", "105,1", ": run 3: found node 105, expected a whole number from 0 to 104"},
+      {"3", "1.0", "100,6", ": run 3: found 6 nodes from node 100 on, expected ranges of nodes"},
+      {"3", "1.0", "3,1e300", ": run 3: found 1e+300 nodes from node 3 on, expected"},
+      {"3", "1.0", "5,2,6,1", ": run 3: found 1 nodes from node 6 on, expected"},
+      {"3", "1.0", "5", ": run 3: "},
+      {"3", "1.0,1.0", "", ": run 3: found 2 values, expected 1, one of each input that scatters"},
+      {"151", "1.0", "", ": run 151: expected a number from 0 to 150, as there are samples"},
+  };
+  for (const Damage& damage : damages) {
+    const std::string damaged =
+        record + R"({"run":)" + damage.number +
+        R"(,"result":{"verdict":"short","reason":"trapped air","error":"","values":[)" +
+        damage.values +
+        R"(],"fill_time_s":null,"end_time_s":1.0,"filled_fraction":0.5,)"
+        R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
+        R"("peak_opening_force_n":null,"dry_spots":0,"dry_nodes":[],"late_nodes":[)" +
+        damage.late + "]}}\n";
+    write_file(folder.record("out"), damaged);
+    const ProgramOutput output = folder.run({"-o", "out"});
+    CAPTURE(output.err);
+    CHECK(output.exit_code == 2);
+    CHECK(says(output.err, "scatter-runs.jsonl" + damage.message));
+    CHECK(read_file(folder.record("out")) == damaged);
+    CHECK(folder.files_of("out") == partial);
+  }
+}
+
 TEST_CASE("scatter command: a sample that found no memory is tried again") {
   const ScatterFolder folder(plain_region, "[scatter]\nsamples = 150\n");
   REQUIRE(folder.run({"-o", "whole", "--quiet"}).exit_code == 0);

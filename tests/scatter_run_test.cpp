@@ -116,7 +116,7 @@ TEST_CASE("scatter run: a sample that cannot be computed is kept with the reason
   REQUIRE(sample);
   CHECK(sample->state == SampleState::failed);
   CHECK(sample->error == "the fibres find no room in region skin");
-  const ScatterSample again = from_record(1, to_record(*sample));
+  const ScatterSample again = from_record(1, to_record(*sample), input);
   CHECK(again.error == sample->error);
 }
 
@@ -126,11 +126,12 @@ TEST_CASE("scatter run: one that is cut off is none") {
 }
 
 TEST_CASE("scatter run: a record reads back to the last bit") {
+  const Case input = case_with({input_of(Kind::viscosity, 0, 0.3)});
   ScatterSample sample = made_sample(3, SampleState::short_fill, 1.0 / 3);
   sample.peak_force = 0.1;
   sample.peak_head_pressure = 1e5 / 3;
   const std::string text = to_record(sample).dump();
-  const ScatterSample again = from_record(3, ordered_json_of(text));
+  const ScatterSample again = from_record(3, ordered_json_of(text), input);
   CHECK(again.values == sample.values);
   CHECK(again.peak_force == sample.peak_force);
   CHECK(again.peak_head_pressure == sample.peak_head_pressure);
@@ -139,8 +140,9 @@ TEST_CASE("scatter run: a record reads back to the last bit") {
   CHECK(again.late.front().count == 2);
   CHECK(!again.fill_time);
   CHECK(to_record(again).dump() == text);
-  CHECK_THROWS_AS(from_record(3, ordered_json_of("{\"verdict\":\"fine\"}")), InputError);
-  CHECK_THROWS_AS(from_record(3, ordered_json_of("{\"verdict\":\"filled\"}")), InputError);
+  CHECK_THROWS_AS(from_record(3, ordered_json_of("{\"verdict\":\"fine\"}"), input), InputError);
+  CHECK_THROWS_AS(from_record(3, ordered_json_of("{\"verdict\":\"filled\"}"), input),
+                  nlohmann::json::exception);
 }
 
 TEST_CASE("scatter run: the time at which a share was full lies between two rows") {

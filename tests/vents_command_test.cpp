@@ -149,6 +149,38 @@ TEST_CASE("vents: a command that was cut off goes on where it was, to the same b
   CHECK(read_file(out / "vents.runs") == record);
 }
 
+TEST_CASE("vents: a record with a node the mesh has not is refused, and what is there stays") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), ""); // nodes 0 to 41
+  const fs::path out = folder.path() / "strip.vents";
+  fs::create_directories(out / "vents.json" / "in the way");
+  CHECK(run_program(folder.path(), {"vents", "strip.toml"}).exit_code == 4);
+  const std::string record = read_file(out / "vents.runs");
+  fs::remove_all(out / "vents.json");
+  const std::string map = read_file(out / "vents.vtu");
+  CHECK(!map.empty());
+  for (const std::string key : {"\"next\":", "\"vents\":[", "\"fills\":[[", "\"shut_in\":["}) {
+    CAPTURE(key);
+    // The first of them that is not empty.
+    std::size_t begin = record.find(key);
+    while (begin != std::string::npos &&
+           record.find_first_of("0123456789", begin) != begin + key.size()) {
+      begin = record.find(key, begin + 1);
+    }
+    REQUIRE(begin != std::string::npos);
+    begin += key.size();
+    const std::string damaged =
+        record.substr(0, begin) + "42" + record.substr(record.find_first_of(",}]", begin));
+    write_file(out / "vents.runs", damaged);
+    const ProgramOutput refused = run_program(folder.path(), {"vents", "strip.toml"});
+    CHECK(refused.exit_code == 2);
+    CHECK(says(refused.err, ": found node 42, expected a whole number from 0 to 41, one of the "
+                            "mesh; remove the file to begin anew"));
+    CHECK(read_file(out / "vents.runs") == damaged);
+    CHECK(read_file(out / "vents.vtu") == map);
+  }
+}
+
 TEST_CASE("vents: a part that is short with its vents is said to be, and nothing is moved") {
   const TemporaryFolder folder;
   write_strip(folder.path(), "[[vent]]\nname = \"V1\"\nat = [0, 0, 0]\npressure = \"0 bar\"\n");

@@ -175,6 +175,28 @@ TEST_CASE("window: full runs say why, agree with the curve, whatever the number 
   }
 }
 
+TEST_CASE("window: full runs are kept until the last file is written") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  const fs::path out = folder.path() / "strip.window";
+  const std::vector<std::string> arguments{"window",  "strip.toml", "--full-runs", "--points", "3",
+                                           "--steps", "20",         "--tolerance", "20 %"};
+  REQUIRE(run_program(folder.path(), arguments).exit_code == 0);
+  const std::string whole = read_file(out / "window.json");
+  fs::remove(out / "window.html"); // the last one
+  fs::create_directories(out / "window.html" / "in the way");
+  CHECK(run_program(folder.path(), arguments).exit_code == 4);
+  const auto lines = std::ranges::count(read_file(out / "window.runs"), '\n');
+  CHECK(lines > 3 * 3); // a header and the runs
+  fs::remove_all(out / "window.html");
+  const ProgramOutput again = run_program(folder.path(), arguments);
+  CHECK(again.exit_code == 0);
+  // The header is none, and the case as it is set was run twice, as a point of the grid too.
+  CHECK(again.err == "Going on: " + std::to_string(lines - 2) + " runs were done before.\n");
+  CHECK(read_file(out / "window.json") == whole);
+  CHECK(!fs::exists(out / "window.runs"));
+}
+
 TEST_CASE("window: an inline mixed resin that thickens takes full runs, a batch does not") {
   const std::string thickens = "[resin]\nviscosity = { law = \"exponential\", initial = \"200 "
                                "mPa.s\", time_constant = \"20 min\" }\n";
