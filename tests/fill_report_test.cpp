@@ -74,8 +74,10 @@ TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   CHECK(says(page, "<p class=\"headline\">The part fills. It takes about 10:00 min.</p>"));
   CHECK(page.find("headline\"") < page.find("data-panel"));
   CHECK(page.find("data-panel") < page.find("data-plot"));
-  CHECK(says(page, "<th scope=\"row\">resin.viscosity</th><td>200 mPa.s</td><td>given</td>"));
-  CHECK(says(page, "<th scope=\"row\">ambient</th><td>1013.25 hPa</td><td>default</td>"));
+  CHECK(says(page, "<th scope=\"row\">resin.viscosity</th><td class=\"brief\">200 mPa.s</td><td "
+                   "class=\"brief\">given</td>"));
+  CHECK(says(page, "<th scope=\"row\">ambient</th><td class=\"brief\">1013.25 hPa</td><td "
+                   "class=\"brief\">default</td>"));
   for (const char* word : {"rganic peroxide", "tyrene vapour", "xotherm", "ever exceed the rating",
                            "data sheet, local codes and licensed practice", "trial shot"}) {
     CAPTURE(word);
@@ -83,7 +85,9 @@ TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   }
   Case loose = sample_case();
   loose.problem.regions[0].porosity = 0.8; // 1 - 0.8 is a hair below 0.2 in binary
-  CHECK(says(page_of(loose, sample_result()), "<td>4.0 mm</td><td>20.0 %</td><td>80.0 %</td>"));
+  CHECK(says(page_of(loose, sample_result()),
+             "<td class=\"brief\">4.0 mm</td><td class=\"brief\">20.0 %</td><td "
+             "class=\"brief\">80.0 %</td>"));
   const std::string air = page_of(sample_case(), trapped_air_result());
   CHECK(says(
       air,
