@@ -13,6 +13,8 @@
 #include "io/verdict_text.hpp"
 #include "io/wording.hpp"
 
+#include "solver/meeting_lines.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -248,6 +250,22 @@ ReportTable last_table(const Case& input, const FillResult& result) {
   return table;
 }
 
+ReportTable meeting_table(const Case& input, const FillResult& result) {
+  ReportTable table{"Where the resins of different gates meet",
+                    {"Gates", "Length", "Middle of the line", "First met", "Last met"},
+                    {}};
+  const FillProblem& problem = input.problem;
+  const auto name = [&](std::int32_t gate) {
+    return problem.gates[static_cast<std::size_t>(gate)].name;
+  };
+  for (const MeetingLine& line : meeting_lines(problem, result)) {
+    table.rows.push_back({name(line.gates[0]) + " and " + name(line.gates[1]),
+                          as_millimetres(line.length), place_text(input, line.middle),
+                          as_minutes(line.first), as_minutes(line.last)});
+  }
+  return table;
+}
+
 std::string way_out_text(const DrySpot& spot, bool has_gate) {
   if (!has_gate) {
     return "no gate is connected";
@@ -478,8 +496,8 @@ ReportPage fill_report(const Case& input, const FillResult& result,
       {"course", "Course", course_html(problem, result, page.plots.size())},
       {"places", "Gates, vents and places",
        table_html(gates_table(result)) + table_html(vents_table(problem, result)) +
-           table_html(last_table(input, result)) + table_html(dry_table(input, result)) +
-           table_html(suspect_table(input, result))},
+           table_html(last_table(input, result)) + table_html(meeting_table(input, result)) +
+           table_html(dry_table(input, result)) + table_html(suspect_table(input, result))},
       {"cautions", "Cautions", list_html(report_cautions())},
       {"quantities", "Regions and quantities",
        table_html(regions_table(problem, result)) + pairs_html(quantities_table(input, result)) +
