@@ -250,8 +250,7 @@ bool run_fill(const fs::path& case_file, const fs::path& folder, const RunOption
   }
   if (const std::string names = undrawable_names(input);
       !pictures.names.empty() && !names.empty() && !options.quiet) {
-    std::cerr << printable("Pictures: their fonts lack some of the letters of " + names +
-                           ", which stay blank there.\n");
+    std::cerr << printable("Pictures: their fonts lack the signs " + names + ".\n");
   }
   if (options.json) {
     print(fill.summary);

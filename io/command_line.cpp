@@ -22,6 +22,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <iostream>
+#include <iterator>
 #include <new>
 #include <optional>
 #include <sstream>
@@ -74,6 +75,48 @@ std::vector<std::string> option_names(const po::options_description& options) {
   return names;
 }
 
+/// The first word that is a command; empty if none is.
+std::string command_in(int argc, char** argv) {
+  const std::vector<std::string> words(argv + 1, argv + std::max(argc, 1));
+  const auto found = std::ranges::find_if(words, [](const std::string& word) {
+    return std::ranges::find(command_names(), word) != command_names().end();
+  });
+  return found == words.end() ? "" : *found;
+}
+
+/// "; did you mean --output (-o)?" for --out, or the options there are.
+std::string option_suggestion(const std::string& given, const po::options_description& options) {
+  const std::string word = given.substr(std::min(given.size(), given.find_first_not_of('-')));
+  std::vector<std::string> names;
+  std::string nearest;
+  for (const auto& option : options.options()) {
+    names.push_back(option->long_name());
+    const bool is_begun = word.size() > 1 && names.back().starts_with(word);
+    nearest = nearest.empty() && is_begun ? names.back() : nearest;
+  }
+  nearest = nearest.empty() ? nearest_word(word, names) : nearest;
+  if (nearest.empty()) {
+    return "; there are " + list_of(option_names(options));
+  }
+  const std::string brief =
+      options.find(nearest, false)
+          .canonical_display_name(po::command_line_style::allow_dash_for_short);
+  return "; did you mean --" + nearest + (brief.size() == 2 ? " (" + brief + ")" : "") + "?";
+}
+
+/// -out is no folder "ut": of a single dash only the letters -o and -h are known.
+void refuse_single_dashes(int argc, char** argv, const po::options_description& options) {
+  for (int i = 1; i < argc; ++i) {
+    const std::string word = argv[i];
+    const bool is_single = word.size() > 2 && word[0] == '-' && word[1] != '-';
+    if (is_single && std::ranges::any_of(options.options(), [&](const auto& option) {
+          return option->long_name().starts_with(word.substr(1));
+        })) {
+      throw InputError("unknown option " + word + option_suggestion(word, options));
+    }
+  }
+}
+
 /// The words and options as given. Those of all commands are read here, since the command may stand
 /// after them.
 po::variables_map given_values(int argc, char** argv) {
@@ -81,6 +124,9 @@ po::variables_map given_values(int argc, char** argv) {
   all.add_options()("words", po::value<std::vector<std::string>>());
   po::positional_options_description positions;
   positions.add("words", -1);
+  const std::string command = command_in(argc, argv);
+  const po::options_description own = command.empty() ? all_options() : options_of(command);
+  refuse_single_dashes(argc, argv, own);
   const int style = po::command_line_style::unix_style & ~po::command_line_style::allow_guessing;
   po::variables_map values;
   try {
@@ -89,11 +135,20 @@ po::variables_map given_values(int argc, char** argv) {
         values);
   } catch (const po::unknown_option& error) {
     const std::string name = error.get_option_name();
-    throw InputError("unknown option " + name + suggestion(name, option_names(all_options())));
+    throw InputError("unknown option " + name + option_suggestion(name, own));
   } catch (const po::error& error) {
     throw InputError(error.what());
   }
   return values;
+}
+
+/// The commands that have an option.
+std::vector<std::string> owners_of(const std::string& option) {
+  std::vector<std::string> owners;
+  std::ranges::copy_if(command_names(), std::back_inserter(owners), [&](const std::string& name) {
+    return options_of(name).find_nothrow(option, false) != nullptr;
+  });
+  return owners;
 }
 
 /// An option of another command is an error, not a word without effect.
@@ -102,7 +157,9 @@ void refuse_foreign_options(const std::string& command, const po::variables_map&
   for (const auto& [name, value] : values) {
     const bool is_given = !value.defaulted() && name != "words";
     if (is_given && std::ranges::find(own, "--" + name) == own.end()) {
-      throw InputError(command + " has no option --" + name + "; it has " + list_of(own));
+      const std::vector<std::string> owners = owners_of(name);
+      throw InputError(command + " has no option --" + name + " (" + list_of(owners) +
+                       (owners.size() > 1 ? " have" : " has") + " it); it has " + list_of(own));
     }
   }
 }

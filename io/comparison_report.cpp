@@ -2,6 +2,7 @@
 
 #include "io/comparison_text.hpp"
 #include "io/fill_report.hpp"
+#include "io/filling_course.hpp"
 #include "io/report_view.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -107,8 +108,11 @@ std::string tables_html(const std::vector<ComparedRun>& runs) {
 RunPicture run_picture(const Case& input, const FillResult& result, const std::string& name) {
   RunPicture picture{
       name, filling_view(input, result, name, caption_of(result)), {}, result.end_time};
-  for (const HistoryRow& row : result.history) {
-    picture.course.push_back({row.time, row.filled_fraction, row.flow_rate, row.head_pressure});
+  const std::vector<double> flows =
+      told_flows(result, [](const HistoryRow& row) { return row.flow_rate; });
+  for (std::size_t i = 0; i < flows.size(); ++i) {
+    const HistoryRow& row = result.history[i];
+    picture.course.push_back({row.time, row.filled_fraction, flows[i], row.head_pressure});
   }
   return picture;
 }

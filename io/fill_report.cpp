@@ -13,9 +13,12 @@
 #include "io/verdict_text.hpp"
 #include "io/wording.hpp"
 
+#include "solver/meeting_lines.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <limits>
 
 namespace tidemark {
@@ -55,6 +58,13 @@ std::string warnings_html(const Case& input, const FillResult& result) {
          (notes.empty() ? "" : "<h3>Notes</h3>\n" + notes);
 }
 
+/// "2.00 to 0.671 L/min": the unit once where both have the same.
+std::string span_text(const std::string& from, const std::string& to) {
+  const std::size_t unit = from.find(' ');
+  const bool is_common = unit != std::string::npos && to.ends_with(from.substr(unit));
+  return (is_common ? from.substr(0, unit) : from) + " to " + to;
+}
+
 std::vector<ReportFact> first_facts(const Case& input, const FillResult& result) {
   const bool fills = result.verdict == Verdict::filled;
   std::vector<ReportFact> facts = {
@@ -68,10 +78,10 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
   if (!result.history.empty()) {
     const FlowEnds flow = flow_ends(result.history);
     facts.push_back({"Flow with 1 % and 99 % in",
-                     as_litres_per_minute(flow.start) + " to " + as_litres_per_minute(flow.end)});
+                     span_text(as_litres_per_minute(flow.start), as_litres_per_minute(flow.end))});
   }
   if (result.mould_load && result.mould_load->peak_force > 0) {
-    facts.push_back({"Opening force on the mould", as_kilonewtons(result.mould_load->peak_force)});
+    facts.push_back({"Highest opening force", as_kilonewtons(result.mould_load->peak_force)});
   }
   if (input.problem.gates.size() > 1) {
     facts.push_back({"Gates", std::to_string(input.problem.gates.size())});
@@ -114,13 +124,17 @@ bool has_common_pump(const FillProblem& problem) {
   return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
 }
 
-ReportPlot flow_plot(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+ReportPlot flow_plot(const FillProblem& problem, const FillResult& result) {
+  const std::vector<HistoryRow>& history = result.history;
   ReportPlot plot{"Flow rate", "flow", {}};
-  plot.lines.push_back(
-      line_of("all gates", history, [](const HistoryRow& row) { return row.flow_rate; }));
+  const auto add = [&](const std::string& label,
+                       const std::function<double(const HistoryRow&)>& flow_of) {
+    plot.lines.push_back({label, times_of(history), told_flows(result, flow_of)});
+  };
+  add("all gates", [](const HistoryRow& row) { return row.flow_rate; });
   for (std::size_t g = 0; problem.gates.size() > 1 && g < problem.gates.size(); ++g) {
-    plot.lines.push_back(line_of("gate " + problem.gates[g].name, history,
-                                 [g](const HistoryRow& row) { return row.gates[g].flow_rate; }));
+    add("gate " + problem.gates[g].name,
+        [g](const HistoryRow& row) { return row.gates[g].flow_rate; });
   }
   if (has_common_pump(problem)) {
     add_limit(plot, "set point", history, set_points(problem, history).flow_rate);
@@ -160,10 +174,11 @@ ReportPlot filled_plot(const std::vector<HistoryRow>& history) {
 }
 
 ReportPlot force_plot(const FillProblem& problem, const FillResult& result) {
-  ReportPlot plot{"Force that opens the mould", "force", {}};
-  plot.lines.push_back(line_of("opening force", result.history, [](const HistoryRow& row) {
-    return row.opening_force.value_or(std::numeric_limits<double>::quiet_NaN());
-  }));
+  ReportPlot plot{"Opening force on the mould", "force", {}};
+  plot.lines.push_back(
+      line_of("opening force (below zero: held shut)", result.history, [](const HistoryRow& row) {
+        return row.opening_force.value_or(std::numeric_limits<double>::quiet_NaN());
+      }));
   if (problem.mould->hold_down_force > 0) {
     add_limit(plot, "held shut with", result.history,
               std::vector<double>(result.history.size(), problem.mould->hold_down_force));
@@ -177,7 +192,7 @@ std::string pump_name(const FillProblem& problem, const CoursePump& pump) {
 
 ReportTable course_table(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
-  ReportTable table{"Course", {"Filled", "Time"}, {}};
+  ReportTable table{"Read off on the way", {"Filled", "Time"}, {}};
   for (const CoursePump& pump : pumps) {
     const std::string name = pumps.size() > 1 ? " (" + pump_name(problem, pump) + ")" : "";
     table.headings.insert(table.headings.end(),
@@ -231,6 +246,22 @@ ReportTable last_table(const Case& input, const FillResult& result) {
     table.rows.push_back({std::to_string(table.rows.size() + 1), as_minutes(place.time),
                           place_text(input, input.problem.mesh.positions[place.node]),
                           region_name(input, place.region)});
+  }
+  return table;
+}
+
+ReportTable meeting_table(const Case& input, const FillResult& result) {
+  ReportTable table{"Where the resins of different gates meet",
+                    {"Gates", "Length", "Middle of the line", "First met", "Last met"},
+                    {}};
+  const FillProblem& problem = input.problem;
+  const auto name = [&](std::int32_t gate) {
+    return problem.gates[static_cast<std::size_t>(gate)].name;
+  };
+  for (const MeetingLine& line : meeting_lines(problem, result)) {
+    table.rows.push_back({name(line.gates[0]) + " and " + name(line.gates[1]),
+                          as_millimetres(line.length), place_text(input, line.middle),
+                          as_minutes(line.first), as_minutes(line.last)});
   }
   return table;
 }
@@ -318,11 +349,20 @@ ReportTable quantities_table(const Case& input, const FillResult& result) {
   return table;
 }
 
-ReportTable mould_table(const std::optional<MouldLoad>& load) {
+std::string near_full_text(const FillResult& result) {
+  const auto force = opening_force_when(result.history, near_end);
+  return !force ? not_there : *force > 0 ? as_kilonewtons(*force) : "none";
+}
+
+ReportTable mould_table(const FillResult& result) {
+  const std::optional<MouldLoad>& load = result.mould_load;
   ReportTable table{"Mould", {}, {}};
   if (load) {
-    table.rows = {{"Highest force that opens it",
-                   as_kilonewtons(load->peak_force) + ", at " + as_minutes(load->peak_force_at)},
+    table.rows = {{"Highest opening force", load->peak_force > 0
+                                                ? as_kilonewtons(load->peak_force) + ", at " +
+                                                      as_minutes(load->peak_force_at)
+                                                : "none: the vacuum outweighs the resin"},
+                  {"Opening force with 99 % of the resin in", near_full_text(result)},
                   {"Held shut with",
                    load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
                   {"Highest pressure in the cavity", as_bar(load->peak_pressure)},
@@ -363,7 +403,7 @@ std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& r
   if (result.history.empty() || !(result.end_time > 0)) {
     return {};
   }
-  std::vector<ReportPlot> plots = {flow_plot(problem, result.history),
+  std::vector<ReportPlot> plots = {flow_plot(problem, result),
                                    pressure_plot(problem, result.history),
                                    filled_plot(result.history)};
   if (problem.mould) {
@@ -372,16 +412,28 @@ std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& r
   return plots;
 }
 
+std::string course_note(const FillProblem& problem, const FillResult& result) {
+  return result.verdict != Verdict::filled
+             ? ""
+             : std::string("<p class=\"note\">The flow told at the start and at the end is that "
+                           "with 1 % and with 99 % of the resin in, in the plot too; so are the "
+                           "pressures of the table. Those of the very first and last moment are "
+                           "of single cells.") +
+                   (problem.mould ? " The opening force at the end is read off the steps before "
+                                    "the last cells, and may lie below the highest."
+                                  : "") +
+                   "</p>\n";
+}
+
 std::string course_html(const FillProblem& problem, const FillResult& result, std::size_t plots) {
   if (result.history.empty()) {
     return "<p>No step was done, so there is no course to show.</p>\n";
   }
   return (plots > 0 ? plots_html(plots) +
                           "<p class=\"note controls\">Point at a plot to read its values; a click "
-                          "sets the time of the picture. Flow is the mean over a step, pressure "
-                          "that at its end.</p>\n"
+                          "sets the time of the picture.</p>\n"
                     : "") +
-         table_html(course_table(problem, result));
+         table_html(course_table(problem, result)) + course_note(problem, result);
 }
 
 } // namespace
@@ -444,14 +496,14 @@ ReportPage fill_report(const Case& input, const FillResult& result,
       {"course", "Course", course_html(problem, result, page.plots.size())},
       {"places", "Gates, vents and places",
        table_html(gates_table(result)) + table_html(vents_table(problem, result)) +
-           table_html(last_table(input, result)) + table_html(dry_table(input, result)) +
-           table_html(suspect_table(input, result))},
+           table_html(last_table(input, result)) + table_html(meeting_table(input, result)) +
+           table_html(dry_table(input, result)) + table_html(suspect_table(input, result))},
       {"cautions", "Cautions", list_html(report_cautions())},
       {"quantities", "Regions and quantities",
        table_html(regions_table(problem, result)) + pairs_html(quantities_table(input, result)) +
-           pairs_html(mould_table(result.mould_load))},
+           pairs_html(mould_table(result))},
       {"inputs", "Inputs", pairs_html(inputs_table(input))},
-      {"computation", "Mesh and computation", pairs_html(computation_table(input, result))}};
+      {"computation", "Computation", pairs_html(computation_table(input, result))}};
   return page;
 }
 

@@ -158,13 +158,9 @@ std::vector<CoursePump> course_pumps(const FillProblem& problem) {
   return pumps;
 }
 
-double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
-                 const std::function<double(const HistoryRow&)>& flow_of) {
-  if (history.empty()) {
-    return 0;
-  }
-  const double wanted = told_fraction(history, filled_fraction);
-  const std::vector<Stretch> stretches = stretches_of(history, flow_of);
+namespace {
+
+double flow_at(const std::vector<Stretch>& stretches, double wanted) {
   const auto after = std::ranges::find_if(
       stretches, [&](const Stretch& stretch) { return stretch.middle() >= wanted; });
   if (after == stretches.begin() || after == stretches.end()) {
@@ -173,6 +169,53 @@ double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
   const Stretch& before = *(after - 1);
   return flow_between(before.flow(), after->flow(),
                       (wanted - before.middle()) / (after->middle() - before.middle()));
+}
+
+} // namespace
+
+double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
+                 const std::function<double(const HistoryRow&)>& flow_of) {
+  return history.empty()
+             ? 0
+             : flow_at(stretches_of(history, flow_of), told_fraction(history, filled_fraction));
+}
+
+std::vector<double> told_flows(const FillResult& result,
+                               const std::function<double(const HistoryRow&)>& flow_of) {
+  const std::vector<HistoryRow>& history = result.history;
+  const bool fills = result.verdict == Verdict::filled && !history.empty();
+  const std::vector<Stretch> stretches =
+      fills ? stretches_of(history, flow_of) : std::vector<Stretch>{};
+  std::vector<double> flows;
+  flows.reserve(history.size());
+  for (const HistoryRow& row : history) {
+    flows.push_back(fills ? flow_at(stretches, told_fraction(history, row.filled_fraction))
+                          : flow_of(row));
+  }
+  return flows;
+}
+
+std::optional<double> opening_force_when(const std::vector<HistoryRow>& history,
+                                         double filled_fraction) {
+  double filled = 0;
+  double middle_before = 0;
+  std::optional<double> force_before;
+  for (const HistoryRow& row : history) {
+    const double middle = 0.5 * (filled + row.filled_fraction);
+    filled = row.filled_fraction;
+    if (!row.opening_force) {
+      return std::nullopt;
+    }
+    if (middle >= filled_fraction) {
+      return force_before && middle > middle_before
+                 ? between(*force_before, *row.opening_force,
+                           (filled_fraction - middle_before) / (middle - middle_before))
+                 : *row.opening_force;
+    }
+    middle_before = middle;
+    force_before = row.opening_force;
+  }
+  return std::nullopt;
 }
 
 FlowEnds flow_ends(const std::vector<HistoryRow>& history) {

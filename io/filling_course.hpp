@@ -45,6 +45,16 @@ inline constexpr double near_end = 0.99;
 double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
                  const std::function<double(const HistoryRow&)>& flow_of);
 
+/// The same for each row of a filling that fills the part, at what is filled then; of another its
+/// rows as they are, since it may come to rest after hours.
+std::vector<double> told_flows(const FillResult& result,
+                               const std::function<double(const HistoryRow&)>& flow_of);
+
+/// Force that opens the mould when so much is filled, straight between the means of the steps, each
+/// at its middle [N]; none without a mould, or beyond the last middle.
+std::optional<double> opening_force_when(const std::vector<HistoryRow>& history,
+                                         double filled_fraction);
+
 /// Of all gates together near the start and near the end [m3/s].
 struct FlowEnds {
   double start, end;

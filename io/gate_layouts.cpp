@@ -197,7 +197,12 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
 std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
   const bool has_force =
       std::ranges::any_of(rows, [](const LayoutRow& row) { return row.peak_force.has_value(); });
+  const bool has_vents =
+      std::ranges::any_of(rows, [](const LayoutRow& row) { return row.vents.has_value(); });
   std::vector<TextRow> table{{"", "ranked", "verdict", "fill time", "head peak", "longest way"}};
+  if (has_vents) {
+    table.front().emplace_back("vents found");
+  }
   if (has_force) {
     table.front().emplace_back("opening force");
   }
@@ -217,6 +222,9 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
              time + (marks[i] ? " *" : ""),
              if_computed(row, as_bar(row.peak_head_pressure)),
              as_millimetres(row.longest_way)};
+    if (has_vents) {
+      cells.push_back(row.vents ? std::to_string(*row.vents) : "-");
+    }
     if (has_force) {
       cells.push_back(row.peak_force ? as_kilonewtons(*row.peak_force) : "-");
     }

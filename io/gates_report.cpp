@@ -61,24 +61,57 @@ std::string ranking_text(const GateSearchFacts& facts) {
          "gravity and what bleeds.";
 }
 
+/// A line for each: "1:27 min at x 600 mm, y 400 mm, z 0.0 mm".
+std::string last_text(const std::vector<NamedPlace>& places) {
+  std::string text;
+  for (const NamedPlace& place : places) {
+    text += (text.empty() ? "" : "\n") + (place.time ? as_minutes(*place.time) + " at " : "dry: ") +
+            place.text;
+  }
+  return text.empty() ? "-" : text;
+}
+
+/// A line for each of the vents found, by the name it has in the picture.
+std::string vents_text(const std::vector<NamedPlace>& places) {
+  std::string text;
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    text += std::string(i == 0 ? "V" : "\nV") + std::to_string(i + 1) + " at " + places[i].text +
+            (places[i].time ? ", reached at " + as_minutes(*places[i].time) : "");
+  }
+  return text;
+}
+
 ReportTable places_table(const std::vector<LayoutRow>& rows) {
-  ReportTable table{"Gates, and where vents belong",
-                    {"Layout", "Gates", "Resin last at, or dry", "Case file"},
-                    {}};
+  const bool has_vents =
+      std::ranges::any_of(rows, [](const LayoutRow& row) { return row.vents.has_value(); });
+  ReportTable table{
+      has_vents ? "Gates, and the vents found for them" : "Gates, and where vents belong",
+      {"Layout", "Gates",
+       has_vents ? "Vents found; else where the resin comes last, or dry" : "Resin last at, or dry",
+       "Case file"},
+      {}};
   for (const LayoutRow& row : rows) {
     std::string gates;
     for (const GateSpot& gate : row.gates) {
-      gates += (gates.empty() ? "" : "; ") + gate.text;
+      gates += (gates.empty() ? "" : "\n") + gate.name + " at " + gate.text;
     }
-    std::string last;
-    for (const NamedPlace& place : row.last) {
-      last += (last.empty() ? "" : "; ") +
-              (place.time ? as_minutes(*place.time) + " at " : "dry: ") + place.text;
-    }
-    table.rows.push_back(
-        {row.name, gates, last.empty() ? "-" : last, row.case_file.empty() ? "-" : row.case_file});
+    table.rows.push_back({row.name, gates, row.vents ? vents_text(row.last) : last_text(row.last),
+                          row.case_file.empty() ? "-" : row.case_file});
   }
   return table;
+}
+
+/// Where vents were sought, the words above a picture say how many stand in it.
+std::vector<RunPicture> with_vents_told(std::vector<RunPicture> pictures,
+                                        const std::vector<LayoutRow>& rows) {
+  for (RunPicture& picture : pictures) {
+    const auto row = std::ranges::find(rows, picture.name, &LayoutRow::name);
+    if (row != rows.end() && row->vents) {
+      picture.view["caption"] = picture.view["caption"].get<std::string>() + ", with " +
+                                counted(*row->vents, "vent found", "vents found");
+    }
+  }
+  return pictures;
 }
 
 /// Empty where no air closed up.
@@ -124,9 +157,9 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
       input, {{"time_if_gate_here", "Fill time if the gate were here", "time", time_if_gate_here}});
   mark_layouts(map, rows);
   page.panels = {Json::array({map})};
-  const std::string drawn = pictures_html(page, pictures);
+  const std::string drawn = pictures_html(page, with_vents_told(pictures, rows));
   page.sections = {{"layouts", "Layouts",
-                    table_html(report_table("Layouts", layouts_table(rows))) +
+                    table_html(report_table("What each layout does", layouts_table(rows))) +
                         "<p class=\"note\">* fills, and no other that fills is faster at no "
                         "more pressure, or as fast at less. Ranked: by "
                         "the rule of the map; the rest from filling in full.</p>\n" +

@@ -122,15 +122,35 @@ std::vector<std::array<NodeId, 2>> edges_among(const ShellMesh& mesh,
   return edges;
 }
 
+/// A name, or where no font has its letters what it is and its number in the case: a blank label
+/// would tell nothing.
+std::string shown_name(const std::string& name, const char* kind, std::size_t number) {
+  return can_be_drawn(name) ? name : kind + (" " + std::to_string(number + 1));
+}
+
+/// The title, or the case file's name, or at the least that it is a part.
+std::string shown_title(const Case& input) {
+  const std::string title = printable(input.title);
+  const std::string file = input.file.stem().string();
+  return can_be_drawn(title) ? title : can_be_drawn(file) ? file : "part";
+}
+
+std::string shown_region(const FillProblem& problem, RegionId region) {
+  return shown_name(problem.regions[region.position()].name, "region", region.position());
+}
+
 std::vector<PictureMark> port_marks(const FillProblem& problem, bool with_names) {
   std::vector<PictureMark> marks;
-  for (const Vent& vent : problem.vents) {
-    marks.push_back(
-        {middle_of(problem.mesh, vent.nodes), MarkKind::vent, "", with_names ? vent.name : ""});
+  const auto add = [&](const Vector3& place, MarkKind kind, const std::string& label) {
+    marks.push_back({place, kind, "", with_names ? label : ""});
+  };
+  for (std::size_t v = 0; v < problem.vents.size(); ++v) {
+    const Vent& vent = problem.vents[v];
+    add(middle_of(problem.mesh, vent.nodes), MarkKind::vent, shown_name(vent.name, "vent", v));
   }
-  for (const Gate& gate : problem.gates) {
-    marks.push_back(
-        {place_of_gate(problem.mesh, gate), MarkKind::gate, "", with_names ? gate.name : ""});
+  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
+    const Gate& gate = problem.gates[g];
+    add(place_of_gate(problem.mesh, gate), MarkKind::gate, shown_name(gate.name, "gate", g));
   }
   return marks;
 }
@@ -152,7 +172,7 @@ Picture picture_of(const Case& input, const FillResult& result, const char* file
                    const char* caption) {
   Picture picture;
   picture.file_name = file_name;
-  picture.title = printable(input.title);
+  picture.title = shown_title(input);
   picture.verdict = verdict_sentence(result);
   picture.caption = caption;
   return picture;
@@ -232,7 +252,7 @@ void add_last_places(Picture& picture, const Case& input, const FillResult& resu
     add_place(
         picture,
         {input.problem.mesh.positions[place.node], MarkKind::last_place, std::to_string(i + 1)},
-        as_minutes(place.time) + ", " + region_name(input, place.region),
+        as_minutes(place.time) + ", " + shown_region(input.problem, place.region),
         has_room_for_coordinates(result));
   }
   add_rest_row(picture, result.last_filled.size());
@@ -329,8 +349,9 @@ void add_channels(Picture& picture, const Case& input) {
     const Rgb colour = is_gap ? race_track_colour : runner_colour;
     picture.lines.push_back({channels[c].segments, colour, channel_width});
     if (c < most_channels) {
-      picture.legend.push_back({PictureLine{{}, colour, channel_width},
-                                (is_gap ? "race track " : "runner ") + channels[c].name});
+      picture.legend.push_back(
+          {PictureLine{{}, colour, channel_width},
+           (is_gap ? "race track " : "runner ") + shown_name(channels[c].name, "line", c)});
     }
   }
   if (channels.size() > most_channels) {
@@ -361,7 +382,8 @@ Picture layout_picture(const Case& input, const FillResult& result) {
   }
   picture.surface = std::move(colours);
   for (std::size_t r = 0; r < std::min(problem.regions.size(), most_regions); ++r) {
-    picture.legend.push_back({lightened(distinct_colour(r), 0.3), problem.regions[r].name});
+    picture.legend.push_back(
+        {lightened(distinct_colour(r), 0.3), shown_name(problem.regions[r].name, "region", r)});
   }
   if (problem.regions.size() > most_regions) {
     add_text(picture, "and " + counted(problem.regions.size() - most_regions, "more region",
@@ -382,19 +404,27 @@ std::vector<Picture> pictures_of(const Case& input, const FillResult& result) {
 }
 
 std::string undrawable_names(const Case& input) {
+  std::string missing;
   std::vector<std::string> names;
-  const auto add = [&](const std::string& name) {
-    const std::string quoted = quoted_text(name);
-    if (!can_be_drawn(name) && std::ranges::find(names, quoted) == names.end()) {
-      names.push_back(quoted);
+  const auto add = [&](const std::string& name, const std::string& shown) {
+    const std::string text = quoted_text(name) + " is " + quoted_text(shown);
+    if (name != shown && std::ranges::find(names, text) == names.end()) {
+      missing += name;
+      names.push_back(text);
     }
   };
-  add(input.title);
-  std::ranges::for_each(input.problem.regions, add, &Region::name);
-  std::ranges::for_each(input.problem.gates, add, &Gate::name);
-  std::ranges::for_each(input.problem.vents, add, &Vent::name);
-  std::ranges::for_each(input.problem.channels, add, &Channel::name);
-  return names.empty() ? "" : list_of(names);
+  const FillProblem& problem = input.problem;
+  add(printable(input.title), shown_title(input));
+  const auto add_all = [&](const auto& things, const char* kind) {
+    for (std::size_t i = 0; i < things.size(); ++i) {
+      add(things[i].name, shown_name(things[i].name, kind, i));
+    }
+  };
+  add_all(problem.regions, "region");
+  add_all(problem.gates, "gate");
+  add_all(problem.vents, "vent");
+  add_all(problem.channels, "line");
+  return names.empty() ? "" : missing_signs(missing) + "; there " + list_of(names);
 }
 
 } // namespace tidemark

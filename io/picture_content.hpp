@@ -14,8 +14,8 @@ namespace tidemark {
 /// resin has no pressure to show. Precondition: result is a filling of input.problem.
 std::vector<Picture> pictures_of(const Case& input, const FillResult& result);
 
-/// Title and names of regions, gates, vents and channels that do not show in full in a picture, in
-/// quotes, for want of a font; empty if all do.
+/// The signs no font here has, and what title and names of regions, gates, vents and channels with
+/// such signs are called in the pictures: "左; there \"左\" is \"gate 1\""; empty if all show.
 std::string undrawable_names(const Case& input);
 
 } // namespace tidemark

@@ -17,13 +17,18 @@ namespace {
 
 constexpr char32_t no_sign = 0xFFFFFFFF; // of bytes that are no UTF-8
 
-std::vector<char32_t> code_points(std::string_view text) {
-  std::vector<char32_t> points;
+struct Sign {
+  char32_t point;
+  std::string_view bytes;
+};
+
+std::vector<Sign> signs_of(std::string_view text) {
+  std::vector<Sign> signs;
   for (std::size_t i = 0; i < text.size();) {
     const auto first = static_cast<unsigned char>(text[i]);
     const std::size_t more = first < 0x80 ? 0 : first < 0xE0 ? 1 : first < 0xF0 ? 2 : 3;
     if ((first & 0xC0U) == 0x80U || first >= 0xF8 || i + more >= text.size()) {
-      points.push_back(no_sign);
+      signs.push_back({no_sign, "?"});
       ++i;
       continue;
     }
@@ -32,10 +37,10 @@ std::vector<char32_t> code_points(std::string_view text) {
     for (std::size_t k = 1; k <= more; ++k) {
       point = (point << 6U) | (static_cast<unsigned char>(text[i + k]) & 0x3FU);
     }
-    points.push_back(point);
+    signs.push_back({point, text.substr(i, more + 1)});
     i += more + 1;
   }
-  return points;
+  return signs;
 }
 
 bool is_latin_1(char32_t point) {
@@ -68,12 +73,23 @@ std::string wide_font(bool is_bold) {
 } // namespace
 
 std::string font_file_for(std::string_view text, bool is_bold) {
-  return std::ranges::all_of(code_points(text), is_latin_1) ? std::string() : wide_font(is_bold);
+  return std::ranges::all_of(signs_of(text), is_latin_1, &Sign::point) ? std::string()
+                                                                       : wide_font(is_bold);
 }
 
 bool can_be_drawn(std::string_view text) {
-  const bool has_wide = !wide_font(false).empty();
-  return std::ranges::all_of(code_points(text), has_wide ? is_in_wide_font : is_latin_1);
+  return missing_signs(text).empty();
+}
+
+std::string missing_signs(std::string_view text) {
+  const auto has_sign = wide_font(false).empty() ? is_latin_1 : is_in_wide_font;
+  std::string missing;
+  for (const Sign& sign : signs_of(text)) {
+    if (!has_sign(sign.point) && missing.find(sign.bytes) == std::string::npos) {
+      missing += sign.bytes;
+    }
+  }
+  return missing;
 }
 
 } // namespace tidemark

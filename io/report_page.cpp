@@ -3,6 +3,7 @@
 #include "io/colour_map.hpp"
 #include "io/report_assets.hpp"
 #include "io/sheet_html.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -20,10 +21,20 @@ const std::size_t colours_of_map = 256;
 const char* const policy = "default-src 'none'; script-src 'unsafe-inline'; style-src "
                            "'unsafe-inline'; img-src data: blob:";
 
-/// Short cells keep to one line, long ones break.
+/// Short lines of a cell are kept whole, very short ones on paper too; long ones break.
 std::string cell_html(const std::string& text) {
-  const std::size_t longest = 44; // letters
-  return (text.size() > longest ? "<td class=\"long\">" : "<td>") + html_text(text) + "</td>";
+  const std::size_t longest_whole = 44; // letters
+  const std::size_t longest_brief = 14;
+  std::string lines;
+  std::size_t longest = 0;
+  for (const std::string& line : lines_of(text)) {
+    lines += (lines.empty() ? "" : "<br>") + html_text(line);
+    longest = std::max(longest, line.size());
+  }
+  const std::string kind = longest > longest_whole    ? " class=\"long\""
+                           : longest <= longest_brief ? " class=\"brief\""
+                                                      : "";
+  return "<td" + kind + ">" + lines + "</td>";
 }
 
 std::string row_html(const std::vector<std::string>& row) {
@@ -39,8 +50,10 @@ std::string framed_table(const ReportTable& table, const std::string& classes) {
   if (table.rows.empty()) {
     return "";
   }
-  std::string text = "<div class=\"" + classes + "\" tabindex=\"0\" role=\"group\" aria-label=\"" +
-                     html_text(table.caption) + "\"><table>\n";
+  const std::size_t longest_whole = 12; // rows that paper keeps together
+  std::string text =
+      "<div class=\"" + classes + (table.rows.size() <= longest_whole ? " whole" : "") +
+      "\" tabindex=\"0\" role=\"group\" aria-label=\"" + html_text(table.caption) + "\"><table>\n";
   if (!table.caption.empty()) {
     text += "<caption>" + html_text(table.caption) + "</caption>\n";
   }

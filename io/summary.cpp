@@ -12,6 +12,7 @@
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
+#include "solver/meeting_lines.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -54,6 +55,23 @@ Json last_filled_of(const Case& input, const FillResult& result) {
                       {"region", region_name(input, place.region)}});
   }
   return places;
+}
+
+Json meeting_lines_of(const Case& input, const FillResult& result) {
+  Json lines = Json::array();
+  const FillProblem& problem = input.problem;
+  for (const MeetingLine& line : meeting_lines(problem, result)) {
+    Json gates = Json::array();
+    for (const std::int32_t gate : line.gates) {
+      gates.push_back(problem.gates[static_cast<std::size_t>(gate)].name);
+    }
+    lines.push_back({{"gates", gates},
+                     {"length_m", line.length},
+                     {"middle_m", position_json(line.middle)},
+                     {"first_time_s", line.first},
+                     {"last_time_s", line.last}});
+  }
+  return lines;
 }
 
 Json dry_spots_of(const Case& input, const FillResult& result) {
@@ -304,6 +322,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["gates"] = gates_of(result);
   summary["vents"] = vents_of(result);
   summary["last_filled"] = last_filled_of(input, result);
+  summary["meeting_lines"] = meeting_lines_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);
   summary["suspect_zones"] = suspect_zones_of(input, result);
   summary["mould"] = mould_of(result.mould_load);

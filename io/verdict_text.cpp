@@ -338,6 +338,19 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   return text + ".\n";
 }
 
+/// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
+std::string last_push_text(const FillResult& result) {
+  const auto near_full = opening_force_when(result.history, near_end);
+  constexpr double much = 1.1;
+  if (result.verdict != Verdict::filled || !near_full ||
+      result.mould_load->peak_force <= much * *near_full) {
+    return "";
+  }
+  return (*near_full > 0 ? "With 99 % of the resin in it is " + as_kilonewtons(*near_full)
+                         : std::string("With 99 % of the resin in nothing pushes it open")) +
+         ": the rest comes with the last 1 %, and is as rough as the mesh and the steps there.\n";
+}
+
 std::string mould_text(const FillProblem& problem, const FillResult& result) {
   if (!result.mould_load) {
     return "";
@@ -355,7 +368,7 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
   std::string text = std::string("The resin pushes on the mould to open it with up to ") +
                      (was_broken_off(result) ? "(by then) " : "") +
                      as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
-                     as_bar(load.peak_pressure) + " at most.\n";
+                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(result);
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;

@@ -247,7 +247,9 @@ std::string force_text(const WindowOfValue& window) {
   const auto& by_curve = window.map.points[window.check->point].peak_force;
   const auto& by_run = window.check->run.peak_force;
   return by_curve && by_run
-             ? ", in the highest opening force by " + as_kilonewtons(std::abs(*by_curve - *by_run))
+             ? ", in the highest opening force by " +
+                   as_kilonewtons(std::abs(*by_curve - *by_run)) +
+                   " (it climbs while the last cells fill, where either takes steps of its own)"
              : "";
 }
 

@@ -10,20 +10,33 @@
 
 namespace tidemark {
 
-/// Short straight ways on the surface: all edges, the diagonals of quadrilaterals, and from a
-/// corner of a triangle across the opposite edge to the corner beyond, where the straight line in
-/// the two triangles, laid flat, passes through that edge.
+/// What distances along the surface are found by: the straight ways there are at once (edges, and
+/// both diagonals of quadrilaterals), and the triangles round each node.
 struct SurfaceGraph {
+  /// A triangle as seen from one of its corners.
+  struct Corner {
+    NodeId left, right;       // the other two
+    double to_left, to_right; // lengths of its sides [m]
+    double from_left_to_right;
+  };
+
   std::vector<std::size_t> first; // ways from node i: first[i] .. first[i + 1]
   std::vector<NodeId> neighbour;
-  std::vector<double> length; // [m]
+  std::vector<double> length;            // [m]
+  std::vector<std::size_t> first_corner; // triangles at node i, alike
+  std::vector<Corner> corners;
 };
 
 SurfaceGraph surface_graph(const ShellMesh& mesh);
 
-/// Length of the shortest chain of such ways from the nearest of some nodes [m], infinite where
-/// there is none or it is longer than limit. Never too short; on a regular mesh too long by up to
-/// about 8 %. (Dijkstra 1959, Numer. Math. 1:269.)
+/// Distance along the surface from the nearest of some nodes [m], infinite where there is no way or
+/// it is longer than limit. A front goes out from the nodes and is led on over the triangles
+/// (Kimmel & Sethian 1998), from two corners to the third by the circle round the point from which
+/// it seems to come, laid flat (Novotni & Klein 2002), or behind a straight front where two nodes
+/// send it. Exact, whatever the mesh, where the shortest way lies on pieces that unroll into a
+/// plane and from one node: on a flat convex part, on a cylinder. Round holes and inner corners, on
+/// doubly curved parts and where fronts meet it is off by a share of a cell, to either side. O(n
+/// log n).
 PerNode<double> distances_from(const SurfaceGraph& graph, std::span<const NodeId> from,
                                double limit = std::numeric_limits<double>::infinity());
 

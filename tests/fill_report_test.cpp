@@ -1,5 +1,6 @@
 // What stands in the page of a filling, for made-up results. How it looks and works: tests/browser.
 #include "io/fill_report.hpp"
+#include "io/summary.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/meshes.hpp"
 #include "tests/support/sample_run.hpp"
@@ -74,8 +75,10 @@ TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   CHECK(says(page, "<p class=\"headline\">The part fills. It takes about 10:00 min.</p>"));
   CHECK(page.find("headline\"") < page.find("data-panel"));
   CHECK(page.find("data-panel") < page.find("data-plot"));
-  CHECK(says(page, "<th scope=\"row\">resin.viscosity</th><td>200 mPa.s</td><td>given</td>"));
-  CHECK(says(page, "<th scope=\"row\">ambient</th><td>1013.25 hPa</td><td>default</td>"));
+  CHECK(says(page, "<th scope=\"row\">resin.viscosity</th><td class=\"brief\">200 mPa.s</td><td "
+                   "class=\"brief\">given</td>"));
+  CHECK(says(page, "<th scope=\"row\">ambient</th><td class=\"brief\">1013.25 hPa</td><td "
+                   "class=\"brief\">default</td>"));
   for (const char* word : {"rganic peroxide", "tyrene vapour", "xotherm", "ever exceed the rating",
                            "data sheet, local codes and licensed practice", "trial shot"}) {
     CAPTURE(word);
@@ -83,7 +86,9 @@ TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   }
   Case loose = sample_case();
   loose.problem.regions[0].porosity = 0.8; // 1 - 0.8 is a hair below 0.2 in binary
-  CHECK(says(page_of(loose, sample_result()), "<td>4.0 mm</td><td>20.0 %</td><td>80.0 %</td>"));
+  CHECK(says(page_of(loose, sample_result()),
+             "<td class=\"brief\">4.0 mm</td><td class=\"brief\">20.0 %</td><td "
+             "class=\"brief\">80.0 %</td>"));
   const std::string air = page_of(sample_case(), trapped_air_result());
   CHECK(says(
       air,
@@ -239,6 +244,42 @@ TEST_CASE("fill_report: set points follow the schedule, by time and by volume") 
   CHECK(points.pressure_cap == std::vector<double>{1.2e5, 1.2e5, 1.5e5});
   input.problem.injector = {2.5e-5, std::nullopt};
   CHECK(std::isnan(set_points(input.problem, sample_result().history).pressure_cap[0]));
+}
+
+TEST_CASE("fill_report: where the resins of two gates meet, in the summary too") {
+  Case input = sample_case();
+  FillProblem& problem = input.problem;
+  problem.mesh = test::plate({2, 1, 21, 10}); // the middle of a square at x = 1
+  const std::size_t nodes = problem.mesh.positions.size();
+  problem.element_region =
+      PerElement<RegionId>(problem.mesh.elements.size(), RegionId(0)); // 420 triangles
+  problem.gates[0].nodes = {NodeId(0)};
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].name = "G2";
+  problem.gates[1].nodes = {NodeId(21)};
+  problem.vents[0].nodes = {NodeId(1)};
+  FillResult result = sample_result();
+  result.gates.push_back(result.gates[0]);
+  for (HistoryRow& row : result.history) {
+    row.gates.push_back(row.gates[0]);
+  }
+  result.fill_time_field = PerNode<double>(nodes, 90);
+  result.pressure = PerNode<double>(nodes, 0);
+  result.fill_fraction = PerNode<double>(nodes, 1);
+  result.gate_index = PerNode<std::int32_t>(nodes, 0);
+  for (const NodeId node : result.gate_index.ids()) {
+    result.gate_index[node] = problem.mesh.positions[node].x() > 1 ? 1 : 0;
+  }
+  const std::string page = page_of(input, result);
+  CHECK(says(page, "<caption>Where the resins of different gates meet</caption>"));
+  CHECK(says(page, "<th scope=\"row\">G1 and G2</th><td class=\"brief\">1000 mm</td>"));
+  const auto lines = summarise(input, result, {1.5, 4096})["meeting_lines"];
+  REQUIRE(lines.size() == 1);
+  CHECK(lines[0]["gates"].dump() == R"(["G1","G2"])");
+  CHECK(std::abs(lines[0]["length_m"].get<double>() - 1) <= 1e-9);
+  CHECK(std::abs(lines[0]["middle_m"][0].get<double>() - 1) <= 1e-9);
+  CHECK(lines[0]["first_time_s"] == 90.0);
+  CHECK(lines[0]["last_time_s"] == 90.0);
 }
 
 TEST_CASE("fill_report: a hundred thousand triangles with all fields take less than 8 MB") {

@@ -61,6 +61,32 @@ TEST_CASE("course: the flow of a short filling is told within what came in") {
   CHECK(flow_ends({}).start == 0);
 }
 
+TEST_CASE("course: the flow of each row is the one told, at both ends too") {
+  const auto all = [](const HistoryRow& row) { return row.flow_rate; };
+  const FillResult result = three_steps();
+  const std::vector<double> flows = told_flows(result, all);
+  REQUIRE(flows.size() == 3);
+  CHECK(flows.back() == flow_ends(result.history).end);
+  FillResult stalled = three_steps();
+  stalled.verdict = Verdict::short_fill; // its rows as they are
+  CHECK(told_flows(stalled, all) == std::vector<double>{2.5e-5, 1e-5, 1e-6});
+}
+
+TEST_CASE("course: the opening force when so much is filled, between the middles of the steps") {
+  std::vector<HistoryRow> history(3);
+  history[0].filled_fraction = 0.4; // middles at 0.2, 0.6, 0.9
+  history[1].filled_fraction = 0.8;
+  history[2].filled_fraction = 1.0;
+  CHECK_FALSE(opening_force_when(history, 0.5)); // no mould
+  history[0].opening_force = -100;
+  history[1].opening_force = 300;
+  history[2].opening_force = 900;
+  CHECK(opening_force_when(history, 0.1) == -100);
+  CHECK(relative_error(opening_force_when(history, 0.5).value(), 200) < 1e-12);
+  CHECK(relative_error(opening_force_when(history, 0.8).value(), 700) < 1e-12);
+  CHECK_FALSE(opening_force_when(history, 0.95));
+}
+
 TEST_CASE("course: from the first moment to the end, and not beyond what was filled") {
   const FillProblem problem = sample_case().problem;
   const auto start = course_at(problem, three_steps(), 0);

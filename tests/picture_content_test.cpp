@@ -138,3 +138,21 @@ TEST_CASE("a case with many regions and runners keeps a legend that fits") {
   CHECK(has_row(picture, "and 20 more regions"));
   CHECK(has_row(picture, "and 12 more lines"));
 }
+
+TEST_CASE("names with signs that no font has are numbers in the pictures, and that is said") {
+  Case input = sample_case();
+  CHECK(undrawable_names(input).empty());
+  input.title = "屋根";
+  input.problem.gates[0].name = "左のゲート";
+  input.problem.regions[1].name = "芯 2";
+  const std::vector<Picture> pictures = pictures_of(input, sample_result());
+  CHECK(pictures[0].title == "plate"); // the case file's name
+  CHECK(has_row(pictures[3], "skin"));
+  CHECK(has_row(pictures[3], "region 2"));
+  CHECK(std::ranges::any_of(pictures[3].marks,
+                            [](const PictureMark& mark) { return mark.label == "gate 1"; }));
+  CHECK(std::ranges::any_of(pictures[3].marks,
+                            [](const PictureMark& mark) { return mark.label == "V1"; }));
+  CHECK(undrawable_names(input) == "屋根芯左のゲート; there \"屋根\" is \"plate\", \"芯 2\" is "
+                                   "\"region 2\", \"左のゲート\" is \"gate 1\"");
+}

@@ -27,4 +27,7 @@ TEST_CASE("picture font: signs that no font here has are known") {
   CHECK_FALSE(can_be_drawn("cut off \xE5\xB7"));
   CHECK_FALSE(can_be_drawn("\xFF"));
   CHECK(can_be_drawn(""));
+  CHECK(missing_signs("gate 左のゲート左") == "左のゲート");
+  CHECK(missing_signs("cut off \xE5\xB7") == "?");
+  CHECK(missing_signs("front port").empty());
 }

@@ -9,18 +9,96 @@
 using namespace tidemark;
 using namespace tidemark::test;
 
-TEST_CASE("surface distance: never too short, and at most 8.3 % too long on regular meshes") {
-  // With ways along x, y and both diagonals the worst direction is 22.5 degrees off: a way there is
-  // cos 22.5 + (sqrt 2 - 1) sin 22.5 = 1.0824 times as long.
-  for (const bool quads : {false, true}) {
-    const ShellMesh mesh = plate({1, 1, 20, 20, 0, 0, quads});
-    const NodeId from = nearest_node(mesh, Vector3::Zero());
-    const PerNode<double> distances = distances_from(surface_graph(mesh), {&from, 1});
-    for (const NodeId node : mesh.positions.ids()) {
-      const double straight = mesh.positions[node].norm();
-      CHECK(distances[node] >= straight - 1e-12);
-      CHECK(distances[node] <= 1.0825 * straight);
+namespace {
+
+PerNode<double> distances_on(const ShellMesh& mesh, NodeId from) {
+  return distances_from(surface_graph(mesh), {&from, 1});
+}
+
+/// Distance in the plane round an inner corner that is in the way.
+double round_corner(const Vector3& from, const Vector3& to, const Vector3& corner) {
+  return (corner - from).norm() + (to - corner).norm();
+}
+
+} // namespace
+
+TEST_CASE("surface distance: that of a straight line on a plane, whatever the mesh") {
+  for (const PlateShape& shape :
+       {PlateShape{1, 1, 20, 20}, PlateShape{1, 1, 20, 20, 0, 0, true},
+        PlateShape{1, 0.6, 25, 12, 0.3, 7}, PlateShape{2, 0.3, 12, 20, 0.25, 3},
+        PlateShape{1, 1, 20, 20, 0.35, 11, true}}) {
+    const ShellMesh mesh = plate(shape);
+    for (const Vector3& start : {Vector3(0, 0, 0), Vector3(0.42, 0.21, 0)}) {
+      const NodeId from = nearest_node(mesh, start);
+      const PerNode<double> distances = distances_on(mesh, from);
+      for (const NodeId node : mesh.positions.ids()) {
+        const double straight = (mesh.positions[node] - mesh.positions[from]).norm();
+        CHECK(std::abs(distances[node] - straight) <= 1e-9);
+      }
     }
+  }
+}
+
+TEST_CASE("surface distance: that of a straight line on a cylinder that is unrolled") {
+  // Sixty flat strips along the axis: unrolled a strip of paper 60 chords wide, so that the
+  // distance of two points is known whatever the radius. Three quarters of a turn, so that all
+  // straight ways stay on the paper.
+  const double radius = 0.2;
+  const double arc = 1.5 * std::numbers::pi * radius;
+  ShellMesh mesh = plate({arc, 0.5, 60, 30});
+  const PerNode<Vector3> flat = mesh.positions;
+  roll_on_cylinder(mesh, radius);
+  const double chord_to_arc = 2 * radius * std::sin(arc / 60 / radius / 2) / (arc / 60);
+  const NodeId from = nearest_node(mesh, mesh.positions[NodeId(0)]);
+  const PerNode<double> distances = distances_on(mesh, from);
+  for (const NodeId node : mesh.positions.ids()) {
+    const Vector3 way = flat[node] - flat[from];
+    CHECK(std::abs(distances[node] - std::hypot(chord_to_arc * way.x(), way.y())) <= 1e-9);
+  }
+}
+
+TEST_CASE("surface distance: arcs from the pole of a sphere, to half a per cent") {
+  ShellMesh mesh = disc(0.5, 25, 0.2, 5); // the distance from its middle becomes the arc
+  const PerNode<Vector3> flat = mesh.positions;
+  wrap_on_sphere(mesh, 0.4);
+  const NodeId from = nearest_node(mesh, Vector3(0, 0, 0.4));
+  const PerNode<double> distances = distances_on(mesh, from);
+  for (const NodeId node : mesh.positions.ids()) {
+    CHECK(std::abs(distances[node] - flat[node].norm()) <= 0.005 * flat[node].norm());
+  }
+}
+
+TEST_CASE("surface distance: round an inner corner, to a fifth of a cell") {
+  // Two plates that make an L: from the end of one arm to the end of the other.
+  ShellMesh first = plate({1, 0.4, 25, 10});
+  ShellMesh second = plate({0.4, 0.6, 10, 15});
+  for (Vector3& position : second.positions) {
+    position += Vector3(0.6, 0.4, 0);
+  }
+  const ShellMesh mesh = welded({first, second});
+  const Vector3 corner(0.6, 0.4, 0);
+  const NodeId from = nearest_node(mesh, Vector3(0, 0.2, 0));
+  const PerNode<double> distances = distances_on(mesh, from);
+  int round_it = 0;
+  for (const NodeId node : mesh.positions.ids()) {
+    const Vector3& to = mesh.positions[node];
+    const Vector3 straight = to - mesh.positions[from];
+    const double height = straight.x() > 0 ? 0.2 + straight.y() * 0.6 / straight.x() : 0;
+    const bool is_hidden = to.y() > 0.4 + 1e-9 && height > 0.4 + 1e-9;
+    round_it += is_hidden ? 1 : 0;
+    const double expected =
+        is_hidden ? round_corner(mesh.positions[from], to, corner) : straight.norm();
+    CHECK(std::abs(distances[node] - expected) <= 0.2 * 0.04);
+  }
+  CHECK(round_it > 20);
+}
+
+TEST_CASE("surface distance: from the nearest of a row of nodes") {
+  const ShellMesh mesh = plate({1, 0.5, 40, 20, 0, 0, true});
+  const std::vector<NodeId> row = nodes_where(mesh, [](const Vector3& x) { return x.y() == 0; });
+  const PerNode<double> distances = distances_from(surface_graph(mesh), row);
+  for (const NodeId node : mesh.positions.ids()) {
+    CHECK(std::abs(distances[node] - mesh.positions[node].y()) <= 1e-9);
   }
 }
 

@@ -158,6 +158,21 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
                    "min. The cavity sees "
                    "1.10 bar at most.\nIt is held shut with 4.00 kN: 1.00 kN to spare.\n"));
   CHECK(!says(text, "Warning"));
+  CHECK_FALSE(says(text, "99 %"));
+  // Steps with their middles at 99.0 % and 99.9 %: 2 kN, then the 3 kN of the peak.
+  FillResult late = result;
+  late.history.resize(3);
+  late.history[0].filled_fraction = 0.982;
+  late.history[1].filled_fraction = 0.998;
+  late.history[2].filled_fraction = 1;
+  late.history[0].opening_force = 1000;
+  late.history[1].opening_force = 2000;
+  late.history[2].opening_force = 3000;
+  CHECK(says(verdict_text(sample_case(), late), "With 99 % of the resin in it is 2.00 kN: the rest "
+                                                "comes with the last 1 %"));
+  late.history[1].opening_force = -2000;
+  CHECK(
+      says(verdict_text(sample_case(), late), "With 99 % of the resin in nothing pushes it open"));
   result.mould_load->peak_force_at = result.end_time;
   CHECK(says(verdict_text(sample_case(), result), "with up to 3.00 kN, at the end. The cavity"));
   result.mould_load->hold_down_force = 2000;

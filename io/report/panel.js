@@ -24,7 +24,8 @@
     return "linear-gradient(to right, " + stops.join(", ") + ")";
   }
 
-  function scaleLegend(field, range, ticks, colours) {
+  // isPassed: some of the views have values beyond the range.
+  function scaleLegend(field, range, ticks, colours, isPassed) {
     const span = range.most - range.least;
     const bar = el("div", { class: "scale" }, [
       el("div", { class: "scale-colours", style: "background: " + (span > 0 ? gradient(colours) : colours.map[128]) }),
@@ -38,7 +39,10 @@
     }
     bar.append(places);
     const unit = tidemark.axisUnit(field.unit, ticks);
-    return [el("span", { class: "legend-title", text: field.label + ", " + unit }), bar];
+    const beyond = isPassed
+      ? [el("ul", { class: "names" }, [el("li", {}, [el("span", { class: "patch beyond" }), "later than the scale: after " + tidemark.say(field.unit, range.most)])])]
+      : [];
+    return [el("span", { class: "legend-title", text: field.label + ", " + unit }), bar, ...beyond];
   }
 
   function namesLegend(field, colours) {
@@ -150,11 +154,12 @@
 
     function show() {
       const range = rangeOf(state.field.key === "fill_time" ? timed : views, state.field.key);
+      const isPassed = rangeOf(views, state.field.key).most > range.most + 1e-3 * (range.most - range.least);
       const isNames = state.field.kind === "names";
       const ticks = isNames ? [] : tidemark.ticks(state.field.unit, range.least, range.most, 6);
       const step = state.lines && ticks.length > 1 ? (ticks[1] - ticks[0]) / 2 : 0;
       made.forEach((view, i) => view.setField(views[i].fields.find((field) => field.key === state.field.key), range, step));
-      legend.replaceChildren(...(isNames ? namesLegend(state.field, colours) : scaleLegend(state.field, range, ticks, colours)));
+      legend.replaceChildren(...(isNames ? namesLegend(state.field, colours) : scaleLegend(state.field, range, ticks, colours, isPassed)));
     }
 
     function tell() {
@@ -168,7 +173,7 @@
         const filled = course.filled[a] + share * (course.filled[b] - course.filled[a]);
         text += ", " + tidemark.say("share", filled) + " filled";
       }
-      if (isLonger && state.time >= endTime) text += ", what goes on longer at its end";
+      if (isLonger && state.time >= endTime) text += "; runs that go on longer are shown at their end";
       told.textContent = text;
       slider.setAttribute("aria-valuetext", text);
     }

@@ -33,6 +33,7 @@
     uniform sampler2D map;
     uniform vec3 dryColour;
     uniform vec3 neverColour;
+    uniform vec3 beyondColour;
     uniform vec3 frontColour;
     varying float vTime;
     varying float vValue;
@@ -43,7 +44,10 @@
       float light = 0.62 + 0.38 * abs(dot(normal, normalize(vEye)));
       vec3 colour = texture2D(map, vec2((clamp(vValue, 0.0, 1.0) * 255.0 + 0.5) / 256.0, 0.5)).rgb;
       float perPixel = fwidth(vValue);
-      if (lineStep > 0.0 && perPixel < 0.3 * lineStep) {
+      bool isBeyond = vValue > 1.001; // a scale of which others give the end
+      if (isBeyond) {
+        colour = beyondColour;
+      } else if (lineStep > 0.0 && perPixel < 0.3 * lineStep) {
         float place = (vValue - lineStart) / lineStep;
         float off = abs(fract(place - 0.5) - 0.5) * lineStep / max(perPixel, 1e-12);
         colour = mix(colour * 0.45, colour, smoothstep(0.3, 1.1, off));
@@ -167,6 +171,7 @@
         now: { value: end }, end: { value: end }, lineStep: { value: 0 }, lineStart: { value: 0 },
         isOfFilling: { value: true }, showsMesh: { value: false }, map: { value: map },
         dryColour: { value: new THREE.Color() }, neverColour: { value: new THREE.Color() }, frontColour: { value: new THREE.Color() },
+        beyondColour: { value: new THREE.Color() },
       },
     });
     const part = new THREE.Mesh(geometry, material);
@@ -347,6 +352,7 @@
       renderer.setClearColor(colour("--stage"));
       material.uniforms.dryColour.value = colour("--dry");
       material.uniforms.neverColour.value = colour("--never");
+      material.uniforms.beyondColour.value = colour("--beyond");
       material.uniforms.frontColour.value = colour("--front");
       for (const line of lines.children) line.material.color = colour("--channel");
       for (const dot of dots.children) {

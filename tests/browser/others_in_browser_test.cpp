@@ -93,7 +93,22 @@ TEST_CASE("compare in a browser: a run that comes to a stand does not stretch th
   OpenPage page({"compare", strip, "--try", "shut: vent.far end = none; cavity.sealed_air = true"},
                 "compare.html");
   Browser& browser = page.browser;
-  CHECK(says(text_of(browser, ".told"), "9:04 min, what goes on longer at its end"));
+  CHECK(says(text_of(browser, ".told"), "9:04 min; runs that go on longer are shown at their end"));
+  CHECK(says(text_of(browser, ".legend"), "later than the scale: after 9:04 min"));
+  // What came later has one plain colour, that of the legend, and no contour lines.
+  CHECK(coloured(picture(browser, 0)) > 1000);
+}
+
+TEST_CASE("gates in a browser: what vents were found for a layout, and where they stand") {
+  OpenPage page(
+      {"gates", strip, "--radius", "8 mm", "--spacing", "200 mm", "--best", "1", "--vents"},
+      "gates.html");
+  Browser& browser = page.browser;
+  const std::string tables = text_of(browser, "main");
+  CHECK(says(tables, "Vents found"));
+  CHECK(says(tables, "V1 at x "));
+  CHECK(says(text_of(browser, "#panel-1 figure:nth-of-type(2) figcaption"), " found"));
+  CHECK(faults_for_people(browser) == "");
 }
 
 TEST_CASE("in a browser numbers are told as on the terminal") {
