@@ -221,9 +221,11 @@ double Filling::solve_to_next_full_cell(double duration) {
     }
     const bool falls = cut > 0 && more > share && longer > duration;
     const double secant = falls ? duration - (share - 1) * (longer - duration) / (more - share) : 0;
+    // Air pressed to rest long before the step's end takes as much whatever the duration.
+    const double shorter = duration / (cut == 0 ? share : std::max(share, 4.0));
     longer = duration;
     more = share;
-    duration = (secant > 0 ? secant : duration / share) * (1 - (cut < 5 ? 1e-11 : 1e-6));
+    duration = (secant > 0 ? secant : shorter) * (1 - (cut < 5 ? 1e-11 : 1e-6));
   }
   throw SolveError("no step as short as " + std::to_string(duration) + " s was found");
 }
