@@ -12,6 +12,11 @@
 
 namespace tidemark {
 
+namespace {
+/// Largest inflow over the room of a cell in a step on the full ones that can be taken [-].
+constexpr double just_full = 1 + 2e-10;
+} // namespace
+
 /// An even share of the pore volume, less while the wet part is small or the front short, so that
 /// the front crosses a few cells a step at most.
 double Filling::planned_volume() const {
@@ -199,14 +204,18 @@ double Filling::solve_pressures(double duration) {
     return duration;
   }
   was_held_back_ = true;
-  const double to_next = solve_to_next_full_cell(duration);
+  const double share = pressure_step_.solve_on_full(step_input(duration));
+  if (share <= just_full) {
+    return duration;
+  }
+  const double to_next = duration / share; // about: the air makes the inflow uneven
   for (double part = duration / 4; part > std::max(to_next, shortest); part /= 4) {
     longest_sound_ = 2 * part;
     if (pressure_step_.try_solve(step_input(part))) {
       return part;
     }
   }
-  return to_next < duration / 4 ? solve_to_next_full_cell(to_next) : to_next;
+  return solve_to_next_full_cell(to_next);
 }
 
 /// The step up to the moment the next cell is full: it can always be taken.
@@ -216,14 +225,16 @@ double Filling::solve_to_next_full_cell(double duration) {
   double more = 0;
   for (int cut = 0; cut < most_cuts; ++cut) {
     const double share = pressure_step_.solve_on_full(step_input(duration));
-    if (share <= 1 + 2e-10) {
+    if (share <= just_full) {
       return duration;
     }
     const bool falls = cut > 0 && more > share && longer > duration;
     const double secant = falls ? duration - (share - 1) * (longer - duration) / (more - share) : 0;
+    // Air pressed to rest long before the step's end takes as much whatever the duration.
+    const double shorter = duration / (cut == 0 ? share : std::max(share, 4.0));
     longer = duration;
     more = share;
-    duration = (secant > 0 ? secant : duration / share) * (1 - (cut < 5 ? 1e-11 : 1e-6));
+    duration = (secant > 0 ? secant : shorter) * (1 - (cut < 5 ? 1e-11 : 1e-6));
   }
   throw SolveError("no step as short as " + std::to_string(duration) + " s was found");
 }

@@ -22,7 +22,7 @@ constexpr int most_loose_changes = 6; // with one-way links: else loose solves m
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
-constexpr double newton_share = 1e-3;
+constexpr double newton_share = 2e-2;
 constexpr double newton_end = 1e-3; // residual from which the last solve of a step is made [-]
 /// From below: residual of a solve after which what is overfull by more than that joins [-].
 constexpr double near_enough = 1e-3;
@@ -449,9 +449,8 @@ bool PressureStep::settle(int most_changes) {
                (!is_level_ && change >= most_loose_changes);
     goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
-    const bool waits = !changed && !is_judged; // for an exact solve, to judge the set
     is_exact = true;
-    if (!is_level_ && is_tight && !waits && (changed || residual > newton_end)) {
+    if (!is_level_ && is_tight && (changed || residual > newton_end)) {
       is_exact = false;
       goal = std::max(goal, newton_share * residual); // the next links and gas laws are others
       goal = is_cautious_ ? std::max(goal, near_enough) : goal;
