@@ -31,14 +31,14 @@ RandomLayout ageing_layout(std::uint32_t seed) {
 } // namespace
 
 TEST_CASE("Random layouts fill, or say why not, and lose nothing") {
-  for (std::uint32_t seed = 1; seed <= 300; ++seed) {
+  for (std::uint32_t seed = 1; seed <= seeds_tried(300); ++seed) {
     const std::string faults = faults_of_filling(random_layout(seed));
     CHECK_MESSAGE(faults.empty(), "seed " << seed << ": " << faults);
   }
 }
 
 TEST_CASE("Random layouts with resin that ages fill, or say why not, and lose nothing") {
-  for (std::uint32_t seed = 1; seed <= 120; ++seed) {
+  for (std::uint32_t seed = 1; seed <= seeds_tried(120); ++seed) {
     const std::string faults = faults_of_filling(ageing_layout(seed));
     CHECK_MESSAGE(faults.empty(), "seed " << seed << ": " << faults);
   }

@@ -15,6 +15,16 @@ struct RandomLayout {
 };
 RandomLayout random_layout(std::uint32_t seed);
 
+/// How many of `all` seeds a test takes: a third under the address sanitizer, where each takes
+/// several times as long and the others run the same code.
+constexpr std::uint32_t seeds_tried(std::uint32_t all) {
+#ifdef __SANITIZE_ADDRESS__
+  return all / 3;
+#else
+  return all;
+#endif
+}
+
 /// What is wrong with the filling of a layout, in words; empty if nothing is. Whatever the layout:
 /// no exception, fewer than 5000 steps, finite numbers, time that goes on, -1e-9 <= F <= 1 + 1e-9,
 /// injected = resident + bled to 1e-8, air that never had a vent conserved to 1e-8, a verdict of
