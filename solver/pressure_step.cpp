@@ -41,10 +41,10 @@ constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), matrix_(system.matrix), state_(system.size(), State::dry),
       in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
-      pocket_of_(system.size(), -1), u_(system.size(), 0.0), last_(system.size(), 0.0),
-      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
-      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0),
-      hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
+      pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0), u_(system.size(), 0.0),
+      last_(system.size(), 0.0), before_(system.size(), 0.0), source_(system.size(), 0.0),
+      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
+      q_(system.size(), 0.0), hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
@@ -305,6 +305,10 @@ void PressureStep::start_pockets() {
       pocket_of_[position(unknown)] = static_cast<std::int32_t>(k);
       pockets_[k].cell = std::max(pockets_[k].cell, system_.volume[position(unknown)]);
     }
+    if (!is_cautious_) { // the air goes on being pressed at the rate of the step before
+      const std::size_t one = position(input_.pockets[k].unknowns.front());
+      pockets_[k].shift = last_shift_[one] * input_.guess_scale * input_.guess_scale;
+    }
   }
 }
 
@@ -537,6 +541,12 @@ void PressureStep::advance(std::span<double> fill) {
   std::swap(before_, last_);
   last_ = u_;
   last_scale_ = input_.guess_scale;
+  std::ranges::fill(last_shift_, 0.0);
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    for (const std::int32_t unknown : input_.pockets[k].unknowns) {
+      last_shift_[position(unknown)] = pockets_[k].shift;
+    }
+  }
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     fill[i] = 1;

@@ -193,6 +193,7 @@ private:
   std::vector<DirectedLink> closed_links_;
   std::vector<std::pair<double, double>> dry_beside_; // of one unknown: u, conductance
   std::vector<std::int32_t> pocket_of_;               // of each unknown, or -1
+  std::vector<double> last_shift_;                    // of its pocket, in the last step taken [-]
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
   std::vector<std::size_t> eliminated_;       // pockets solved for apart in the preconditioner
