@@ -82,6 +82,7 @@ void PressureStep::find_channels() {
   std::vector<double> sorted = openness;
   std::erase(sorted, 0.0);
   is_channel_.assign(openness.size(), 0);
+  is_handed_.assign(openness.size(), 0);
   if (sorted.empty()) {
     return;
   }
@@ -188,6 +189,7 @@ void PressureStep::collect_active() {
 // --- the start of a step -----------------------------------------------------------------------
 
 void PressureStep::start(const StepInput& input) {
+  std::ranges::fill(is_handed_, std::uint8_t{0});
   std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
   is_level_ = input.floor.empty();
@@ -200,9 +202,6 @@ void PressureStep::start(const StepInput& input) {
       u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
     } else {
       u_[i] = input.guess_scale * last_[i];
-    }
-    if (!std::isfinite(u_[i])) { // what an attempt that failed left
-      u_[i] = floor_of(static_cast<std::int32_t>(i));
     }
     source_[i] = surplus_[i] - (1 - input.fill[i]) * system_.volume[i];
     if (input.fill[i] >= full_fraction && system_.volume[i] > 0) {
@@ -470,13 +469,14 @@ bool PressureStep::settle(int most_changes) {
 }
 
 /// Whether no resin comes out of dry unknowns (through the way out kept for a body that had none),
-/// and none has filled a cell against the pressure of its air.
+/// none is drawn into what was filled ahead of the overflow and cannot leave any more, and none has
+/// filled a cell against the pressure of its air.
 bool PressureStep::is_sound() const {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];
-    if (input_.fill[i] < full_fraction && above < -1e-6 * system_.volume[i] &&
-        !feeds_lower_ones(unknown)) {
+    const bool may_be_empty = !feeds_lower_ones(unknown) || (is_cautious_ && is_handed_[i]);
+    if (input_.fill[i] < full_fraction && above < -1e-6 * system_.volume[i] && may_be_empty) {
       return false;
     }
   }

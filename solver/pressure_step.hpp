@@ -178,6 +178,7 @@ private:
   bool is_cautious_ = false;  // unknowns only join the wet set
   bool quick_failed_ = false; // the last step's quick attempt to settle did
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
+  std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;
