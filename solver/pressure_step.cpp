@@ -41,10 +41,10 @@ constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), matrix_(system.matrix), state_(system.size(), State::dry),
       in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
-      pocket_of_(system.size(), -1), u_(system.size(), 0.0), last_(system.size(), 0.0),
-      before_(system.size(), 0.0), source_(system.size(), 0.0), r_(system.size(), 0.0),
-      z_(system.size(), 0.0), d_(system.size(), 0.0), q_(system.size(), 0.0),
-      hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
+      pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0), u_(system.size(), 0.0),
+      last_(system.size(), 0.0), before_(system.size(), 0.0), source_(system.size(), 0.0),
+      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
+      q_(system.size(), 0.0), hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
@@ -82,6 +82,7 @@ void PressureStep::find_channels() {
   std::vector<double> sorted = openness;
   std::erase(sorted, 0.0);
   is_channel_.assign(openness.size(), 0);
+  is_handed_.assign(openness.size(), 0);
   if (sorted.empty()) {
     return;
   }
@@ -188,6 +189,7 @@ void PressureStep::collect_active() {
 // --- the start of a step -----------------------------------------------------------------------
 
 void PressureStep::start(const StepInput& input) {
+  std::ranges::fill(is_handed_, std::uint8_t{0});
   std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
   is_level_ = input.floor.empty();
@@ -200,9 +202,6 @@ void PressureStep::start(const StepInput& input) {
       u_[i] = is_level_ ? std::max(guess, 0.0) : guess;
     } else {
       u_[i] = input.guess_scale * last_[i];
-    }
-    if (!std::isfinite(u_[i])) { // what an attempt that failed left
-      u_[i] = floor_of(static_cast<std::int32_t>(i));
     }
     source_[i] = surplus_[i] - (1 - input.fill[i]) * system_.volume[i];
     if (input.fill[i] >= full_fraction && system_.volume[i] > 0) {
@@ -304,6 +303,10 @@ void PressureStep::start_pockets() {
     for (const std::int32_t unknown : input_.pockets[k].unknowns) {
       pocket_of_[position(unknown)] = static_cast<std::int32_t>(k);
       pockets_[k].cell = std::max(pockets_[k].cell, system_.volume[position(unknown)]);
+    }
+    if (!is_cautious_) { // the air goes on being pressed at the rate of the step before
+      const std::size_t one = position(input_.pockets[k].unknowns.front());
+      pockets_[k].shift = last_shift_[one] * input_.guess_scale * input_.guess_scale;
     }
   }
 }
@@ -466,13 +469,14 @@ bool PressureStep::settle(int most_changes) {
 }
 
 /// Whether no resin comes out of dry unknowns (through the way out kept for a body that had none),
-/// and none has filled a cell against the pressure of its air.
+/// none is drawn into what was filled ahead of the overflow and cannot leave any more, and none has
+/// filled a cell against the pressure of its air.
 bool PressureStep::is_sound() const {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];
-    if (input_.fill[i] < full_fraction && above < -1e-6 * system_.volume[i] &&
-        !feeds_lower_ones(unknown)) {
+    const bool may_be_empty = !feeds_lower_ones(unknown) || (is_cautious_ && is_handed_[i]);
+    if (input_.fill[i] < full_fraction && above < -1e-6 * system_.volume[i] && may_be_empty) {
       return false;
     }
   }
@@ -537,6 +541,12 @@ void PressureStep::advance(std::span<double> fill) {
   std::swap(before_, last_);
   last_ = u_;
   last_scale_ = input_.guess_scale;
+  std::ranges::fill(last_shift_, 0.0);
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    for (const std::int32_t unknown : input_.pockets[k].unknowns) {
+      last_shift_[position(unknown)] = pockets_[k].shift;
+    }
+  }
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     fill[i] = 1;

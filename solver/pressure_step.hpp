@@ -178,6 +178,7 @@ private:
   bool is_cautious_ = false;  // unknowns only join the wet set
   bool quick_failed_ = false; // the last step's quick attempt to settle did
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
+  std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;
@@ -193,6 +194,7 @@ private:
   std::vector<DirectedLink> closed_links_;
   std::vector<std::pair<double, double>> dry_beside_; // of one unknown: u, conductance
   std::vector<std::int32_t> pocket_of_;               // of each unknown, or -1
+  std::vector<double> last_shift_;                    // of its pocket, in the last step taken [-]
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
   std::vector<std::size_t> eliminated_;       // pockets solved for apart in the preconditioner

@@ -78,6 +78,7 @@ void PressureStep::hand_on(std::int32_t unknown, double volume) {
       return;
     }
     make_wet(unknown);
+    is_handed_[position(unknown)] = 1;
   }
 }
 

@@ -10,6 +10,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
@@ -87,6 +88,40 @@ TEST_CASE("pressure step: a chain given a volume, by hand") {
   for (std::size_t i = 0; i < 6; ++i) {
     CHECK(std::abs(fill[i] - full[i]) <= 1e-8);
   }
+}
+
+TEST_CASE("pressure step: what a channel's tip cannot hold runs on along it, by hand") {
+  // Unknowns 0 to 25 are joined a hundred times as well as the rest of the chain: a channel, which
+  // falls by 0.001 from each to the next. 20.25 units come in: 0 to 19 are full, 20 a quarter full,
+  // the link from i to i + 1 carries 19.25 - i, and u falls by a hundredth of that.
+  constexpr std::size_t length = 100;
+  FlowSystem system = chain(length);
+  for (std::size_t i = 0; i < 26; ++i) {
+    system.matrix.diagonal[i] = 0;
+    for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
+      double& link = system.matrix.link[position(k)];
+      link = system.matrix.column[position(k)] < 26 ? 100 : link;
+      system.matrix.diagonal[i] += link;
+    }
+  }
+  std::vector<double> floor(length);
+  for (std::size_t i = 0; i < length; ++i) {
+    floor[i] = -0.001 * static_cast<double>(i);
+  }
+  std::vector<double> fill(length, 0.0);
+  const std::array<Port, 1> ports{Port{.unknown = 0, .volume = 20.25}};
+  PressureStep step(system);
+  const auto u = step.solve({.fill = fill, .ports = ports, .floor = floor});
+  double expected = floor[20];
+  for (std::size_t i = 20; i-- > 0;) {
+    expected += (19.25 - static_cast<double>(i)) / 100;
+    CHECK(u[i] == doctest::Approx(expected).epsilon(1e-8));
+  }
+  CHECK(step.count().solves <= 12); // not one for each unknown
+  step.advance(fill);
+  CHECK(fill[19] == 1);
+  CHECK(fill[20] == doctest::Approx(0.25).epsilon(1e-8));
+  CHECK(fill[21] == 0);
 }
 
 TEST_CASE("pressure step: a chain held at a pressure, by hand") {
