@@ -1,4 +1,5 @@
 #include "io/folder_lock.hpp"
+#include "io/guarded_child.hpp"
 #include "mesh/error.hpp"
 #include "tests/support/temporary_folder.hpp"
 
@@ -108,6 +109,35 @@ TEST_CASE("folder lock: none is left by a run that is killed") {
   CHECK_NOTHROW(FolderLock(folder.path(), ""));
   CHECK_FALSE(fs::exists(lock_file(folder.path())));
   ::close(ready[0]);
+}
+
+TEST_CASE("folder lock: none is left to a picture or mesh that a killed run was busy with") {
+  const TemporaryFolder folder;
+  const fs::path sign = folder.path() / "sign";
+  const pid_t child = ::fork();
+  if (child == 0) {
+    try {
+      const FolderLock lock(folder.path(), "fill roof.toml");
+      run_in_child(
+          [&] {
+            write_file(sign, "at work");
+            ::sleep(60);
+            return std::string();
+          },
+          {.cpu_seconds = 60, .address_space = std::size_t{1} << 40U});
+    } catch (...) { // or it would go on as a second run of all tests
+    }
+    ::_exit(1);
+  }
+  int status = 0;
+  while (!fs::exists(sign) && ::waitpid(child, &status, WNOHANG) == 0) {
+    ::usleep(1000);
+  }
+  REQUIRE(fs::exists(sign));
+  CHECK_THROWS_AS(FolderLock(folder.path(), ""), FileError);
+  ::kill(child, SIGKILL);
+  ::waitpid(child, &status, 0);
+  CHECK_NOTHROW(FolderLock(folder.path(), ""));
 }
 
 TEST_CASE("folder lock: what a killed run of another user left does not block") {
