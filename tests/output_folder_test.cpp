@@ -127,16 +127,22 @@ TEST_CASE("output folder: what a killed run left may be replaced, the half of a 
   const fs::path& folder = temporary.path();
   const pid_t child = ::fork();
   if (child == 0) {
-    const OutputFolder held(folder, is_output_name, "fill roof.toml");
-    held.clear();
-    write_text_file(folder / "front_0000.vtu", "whole");
-    replace_file(folder / "fill.vtu", [](const fs::path& temporary_file) {
-      write_file(temporary_file, "hal");
-      ::_exit(0); // no destructor runs
-    });
+    try {
+      const OutputFolder held(folder, is_output_name, "fill roof.toml");
+      held.clear();
+      write_text_file(folder / "front_0000.vtu", "whole");
+      replace_file(folder / "fill.vtu", [](const fs::path& temporary_file) {
+        write_file(temporary_file, "hal");
+        ::_exit(0); // no destructor runs
+      });
+    } catch (...) { // or it would go on as a second run of all tests
+    }
+    ::_exit(1);
   }
   int status = 0;
-  ::waitpid(child, &status, 0);
+  REQUIRE(::waitpid(child, &status, 0) == child);
+  REQUIRE(WIFEXITED(status));
+  REQUIRE(WEXITSTATUS(status) == 0);
   REQUIRE(read_file(folder / "front_0000.vtu") == "whole");
   CHECK(fs::exists(lock_file(folder)));
   CHECK(fs::exists(temporary_name(folder / "fill.vtu")));
