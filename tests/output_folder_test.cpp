@@ -216,6 +216,17 @@ TEST_CASE("output folder: a file is replaced as a whole or not at all") {
   CHECK_THROWS_AS(write_text_file(folder.path() / "missing" / "a.txt", "x"), FileError);
 }
 
+TEST_CASE("output folder: what lies under the temporary name is replaced, not written to") {
+  const TemporaryFolder folder; // no output folder, as that of a first case file
+  const fs::path file = folder.path() / "roof.toml";
+  write_file(folder.path() / "mine.toml", "mine");
+  fs::create_symlink(folder.path() / "mine.toml", temporary_name(file));
+  write_text_file(file, "new");
+  CHECK(read_file(file) == "new");
+  CHECK(!fs::is_symlink(file));
+  CHECK(read_file(folder.path() / "mine.toml") == "mine");
+}
+
 TEST_CASE("output folder: a sheet goes beside the files of a filling, and the other way round") {
   CHECK(is_sheet_name("setup-sheet.md"));
   CHECK(is_sheet_name("setup-sheet.html"));
