@@ -571,7 +571,8 @@ void write_case(PlannedLayout& layout, const std::string& text, const GatesOptio
   layout.row.case_file = name;
 }
 
-SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
+SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes,
+                         const PerNode<RegionId>& regions) {
   const ShellMesh& mesh = input.problem.mesh;
   Vector3 middle = Vector3::Zero();
   for (const NodeId node : nodes) {
@@ -582,7 +583,6 @@ SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
   SearchedPiece piece;
   piece.position = mesh.positions[nearest];
   piece.text = place_text(input, piece.position);
-  const PerNode<RegionId> regions = node_regions(input.problem);
   for (std::size_t i = 0; i < input.problem.regions.size(); ++i) {
     const RegionId region(static_cast<std::int64_t>(i));
     if (std::ranges::any_of(nodes, [&](NodeId node) { return regions[node] == region; })) {
@@ -593,7 +593,8 @@ SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
 }
 
 std::vector<SearchedPiece> pieces_of(const Case& input, const FactoredPart& part) {
-  std::vector<SearchedPiece> pieces{told_piece(input, part.nodes)};
+  const PerNode<RegionId> regions = node_regions(input.problem);
+  std::vector<SearchedPiece> pieces{told_piece(input, part.nodes, regions)};
   double volume = part.pore_volume;
   for (const LeftOutPiece& left_out : part.left_out) {
     volume += left_out.pore_volume;
@@ -601,7 +602,7 @@ std::vector<SearchedPiece> pieces_of(const Case& input, const FactoredPart& part
   pieces.front().is_searched = true;
   pieces.front().share = part.pore_volume / volume;
   for (const LeftOutPiece& left_out : part.left_out) {
-    pieces.push_back(told_piece(input, left_out.nodes));
+    pieces.push_back(told_piece(input, left_out.nodes, regions));
     pieces.back().share = left_out.pore_volume / volume;
   }
   return pieces;
