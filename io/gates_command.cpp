@@ -304,9 +304,12 @@ std::optional<LayoutRun> run_with_vents(PlannedLayout layout, const GatesOptions
   return run;
 }
 
+bool was_cut_off(const LayoutRow& row) {
+  return row.state == RunState::not_run || row.reason == reason_word(ShortReason::interrupted);
+}
+
 bool was_run(const LayoutRow& row) {
-  const bool is_done = row.state == RunState::filled || row.state == RunState::short_fill;
-  return is_done && row.reason != reason_word(ShortReason::interrupted);
+  return row.state != RunState::failed && !was_cut_off(row);
 }
 
 std::size_t nodes_of(const PlannedLayout& layout) {
@@ -669,7 +672,7 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
                const RankedPlaces& places, const TimeScale& scale, const GatesOptions& options) {
   const std::string text = text_of_file(input.file, "a case file");
   for (std::size_t i = 1; i < plans.size(); ++i) {
-    if (!options.vents || was_run(plans[i].row)) { // else its vents are not known
+    if (!options.vents || !was_cut_off(plans[i].row)) { // else its vents are not known yet
       write_case(plans[i], text, options, i);
     }
   }
