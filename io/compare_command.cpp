@@ -189,20 +189,51 @@ std::vector<fs::path> run_folders(std::size_t count, const CompareOptions& optio
 
 using HeldFolders = std::vector<std::unique_ptr<OutputFolder>>;
 
+/// Holds folders one after the other. What it made goes again if empty, unless all are held.
+class FolderHolder {
+public:
+  explicit FolderHolder(std::string what) : what_(std::move(what)) {}
+  FolderHolder(const FolderHolder&) = delete;
+  FolderHolder& operator=(const FolderHolder&) = delete;
+  ~FolderHolder() {
+    held_.clear();
+    std::error_code not_empty;
+    for (auto folder = made_.rbegin(); folder != made_.rend(); ++folder) {
+      fs::remove(*folder, not_empty);
+    }
+  }
+  void hold(const fs::path& folder, NameTest is_ours) {
+    std::error_code none;
+    if (!fs::exists(folder, none)) {
+      made_.push_back(folder);
+    }
+    held_.push_back(std::make_unique<OutputFolder>(folder, is_ours, what_));
+  }
+  HeldFolders all_held() {
+    made_.clear();
+    return std::move(held_);
+  }
+
+private:
+  std::string what_;
+  HeldFolders held_;
+  std::vector<fs::path> made_;
+};
+
 /// Runs of an earlier comparison would be taken for those of this one: they go, once it is sure
 /// that nothing of anybody else would. Returns the folders of this one, held.
 HeldFolders prepare_folders(const std::vector<PlannedRun>& runs, const CompareOptions& options) {
-  const std::string what = "compare " + runs.front().case_file.string();
-  HeldFolders held;
-  held.push_back(std::make_unique<OutputFolder>(options.folder, is_comparison_name, what));
+  FolderHolder holder("compare " + runs.front().case_file.string());
+  holder.hold(options.folder, is_comparison_name);
   const std::size_t count = options.files ? runs.size() : 0;
   const std::vector<fs::path> folders = run_folders(count, options);
   for (const fs::path& folder : folders) {
     for (const PlannedRun& run : runs) {
       keep_inputs_safe(run.input, folder);
     }
-    held.push_back(std::make_unique<OutputFolder>(folder, is_output_name, what));
+    holder.hold(folder, is_output_name);
   }
+  HeldFolders held = holder.all_held();
   for (const auto& folder : held) {
     folder->clear();
   }

@@ -39,10 +39,12 @@ std::string who_holds(const fs::path& file) {
   }
 }
 
+/// Whether it is locked now: some file systems have no locks, or none for what may only be read.
 /// Closes the file and throws if another process has it locked.
-void refuse_if_held(int descriptor, const fs::path& folder, const fs::path& file) {
-  if (::flock(descriptor, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK) {
-    return;
+bool lock_or_refuse(int descriptor, const fs::path& folder, const fs::path& file) {
+  const bool is_locked = ::flock(descriptor, LOCK_EX | LOCK_NB) == 0;
+  if (is_locked || errno != EWOULDBLOCK) {
+    return is_locked;
   }
   ::close(descriptor);
   const std::string who = who_holds(file);
@@ -51,15 +53,16 @@ void refuse_if_held(int descriptor, const fs::path& folder, const fs::path& file
                   "; wait until it is done, or choose another folder with -o");
 }
 
-/// What a killed run of another user left may only be read: it goes, unless a run holds it.
-/// Returns whether it went.
+/// What a killed run of another user left may only be read: it goes if it is sure that no run holds
+/// it, which is while it is locked here and still the one of that name. Returns whether it went.
 bool remove_unwritable(const fs::path& folder, const fs::path& file) {
   const int descriptor = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
   if (descriptor < 0) {
-    return false;
+    return errno == ENOENT;
   }
-  refuse_if_held(descriptor, folder, file);
-  const bool is_gone = ::unlink(file.c_str()) == 0;
+  const bool is_locked = lock_or_refuse(descriptor, folder, file);
+  const bool is_gone =
+      is_locked && (!is_still_there(descriptor, file) || ::unlink(file.c_str()) == 0);
   ::close(descriptor);
   return is_gone;
 }
@@ -69,13 +72,13 @@ int locked(const fs::path& folder, const fs::path& file) {
   for (int attempt = 0; attempt < 100; ++attempt) {
     const int descriptor = ::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     if (descriptor < 0) {
-      const std::string why = std::strerror(errno);
-      if (errno != EACCES || !remove_unwritable(folder, file)) {
-        fail(folder, why);
+      const int error = errno;
+      if (error != EACCES || !remove_unwritable(folder, file)) {
+        fail(folder, std::strerror(error));
       }
       continue;
     }
-    refuse_if_held(descriptor, folder, file);
+    lock_or_refuse(descriptor, folder, file);
     if (is_still_there(descriptor, file)) {
       return descriptor;
     }

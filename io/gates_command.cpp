@@ -304,9 +304,12 @@ std::optional<LayoutRun> run_with_vents(PlannedLayout layout, const GatesOptions
   return run;
 }
 
+bool was_cut_off(const LayoutRow& row) {
+  return row.state == RunState::not_run || row.reason == reason_word(ShortReason::interrupted);
+}
+
 bool was_run(const LayoutRow& row) {
-  const bool is_done = row.state == RunState::filled || row.state == RunState::short_fill;
-  return is_done && row.reason != reason_word(ShortReason::interrupted);
+  return row.state != RunState::failed && !was_cut_off(row);
 }
 
 std::size_t nodes_of(const PlannedLayout& layout) {
@@ -571,7 +574,8 @@ void write_case(PlannedLayout& layout, const std::string& text, const GatesOptio
   layout.row.case_file = name;
 }
 
-SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
+SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes,
+                         const PerNode<RegionId>& regions) {
   const ShellMesh& mesh = input.problem.mesh;
   Vector3 middle = Vector3::Zero();
   for (const NodeId node : nodes) {
@@ -582,7 +586,6 @@ SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
   SearchedPiece piece;
   piece.position = mesh.positions[nearest];
   piece.text = place_text(input, piece.position);
-  const PerNode<RegionId> regions = node_regions(input.problem);
   for (std::size_t i = 0; i < input.problem.regions.size(); ++i) {
     const RegionId region(static_cast<std::int64_t>(i));
     if (std::ranges::any_of(nodes, [&](NodeId node) { return regions[node] == region; })) {
@@ -593,7 +596,8 @@ SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes) {
 }
 
 std::vector<SearchedPiece> pieces_of(const Case& input, const FactoredPart& part) {
-  std::vector<SearchedPiece> pieces{told_piece(input, part.nodes)};
+  const PerNode<RegionId> regions = node_regions(input.problem);
+  std::vector<SearchedPiece> pieces{told_piece(input, part.nodes, regions)};
   double volume = part.pore_volume;
   for (const LeftOutPiece& left_out : part.left_out) {
     volume += left_out.pore_volume;
@@ -601,7 +605,7 @@ std::vector<SearchedPiece> pieces_of(const Case& input, const FactoredPart& part
   pieces.front().is_searched = true;
   pieces.front().share = part.pore_volume / volume;
   for (const LeftOutPiece& left_out : part.left_out) {
-    pieces.push_back(told_piece(input, left_out.nodes));
+    pieces.push_back(told_piece(input, left_out.nodes, regions));
     pieces.back().share = left_out.pore_volume / volume;
   }
   return pieces;
@@ -668,7 +672,7 @@ void write_all(std::vector<PlannedLayout>& plans, const GateSearchFacts& facts, 
                const RankedPlaces& places, const TimeScale& scale, const GatesOptions& options) {
   const std::string text = text_of_file(input.file, "a case file");
   for (std::size_t i = 1; i < plans.size(); ++i) {
-    if (!options.vents || was_run(plans[i].row)) { // else its vents are not known
+    if (!options.vents || !was_cut_off(plans[i].row)) { // else its vents are not known yet
       write_case(plans[i], text, options, i);
     }
   }

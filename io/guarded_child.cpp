@@ -2,13 +2,16 @@
 
 #include "mesh/error.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <csignal>
 #include <cstdint>
 #include <cstring>
 #include <fcntl.h>
+#include <limits>
 #include <new>
+#include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -66,6 +69,21 @@ bool write_all(int pipe_end, const char* data, std::size_t size) {
     size -= advance;
   }
   return true;
+}
+
+/// The child ends with its parent, and has none of what the parent has open but this pipe and the
+/// standard streams: the lock of a folder would outlast a run that is killed.
+void belong_to(pid_t parent, int pipe_end) {
+  prctl(PR_SET_PDEATHSIG, SIGKILL);
+  if (getppid() != parent) { // it ended before
+    _exit(exit_thrown);
+  }
+  const auto kept = static_cast<unsigned>(pipe_end);
+  const auto first = static_cast<unsigned>(STDERR_FILENO) + 1;
+  if (kept > first) {
+    close_range(first, kept - 1, 0);
+  }
+  close_range(std::max(first, kept + 1), std::numeric_limits<unsigned>::max(), 0);
 }
 
 // Leaves without destructors or exit handlers: those belong to the parent.
@@ -126,6 +144,7 @@ ChildOutcome run_in_child(const std::function<std::string()>& work, const ChildL
   if (pipe2(ends.data(), O_CLOEXEC) != 0) {
     fail("no pipe to a child process");
   }
+  const pid_t parent = getpid();
   const pid_t child = fork();
   if (child < 0) {
     const int error = errno;
@@ -135,7 +154,7 @@ ChildOutcome run_in_child(const std::function<std::string()>& work, const ChildL
     fail("no child process");
   }
   if (child == 0) {
-    close(ends[0]);
+    belong_to(parent, ends[1]);
     child_main(ends[1], work, limits);
   }
   close(ends[1]);

@@ -20,8 +20,9 @@ struct ChildOutcome {
 };
 
 /// Runs the work in a forked copy of this process and brings home the bytes it returns. What the
-/// child prints is thrown away. Work that throws counts as crashed (std::bad_alloc: out of
-/// memory). Throws FileError if the system has no process or pipe to give.
+/// child prints is thrown away. It ends with this process and keeps none of its files open. Work
+/// that throws counts as crashed (std::bad_alloc: out of memory). Throws FileError if the system
+/// has no process or pipe to give.
 ChildOutcome run_in_child(const std::function<std::string()>& work, const ChildLimits& limits);
 
 } // namespace tidemark

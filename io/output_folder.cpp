@@ -129,6 +129,7 @@ template <class Act> void act_in(const fs::path& folder, const Act& act) {
 void replace_file(const fs::path& file, const std::function<void(const fs::path&)>& write) {
   const fs::path temporary = temporary_name(file);
   std::error_code error;
+  fs::remove(temporary, error); // of a killed run, maybe another user's, which can only be replaced
   try {
     write(temporary);
     note_written(file, temporary);

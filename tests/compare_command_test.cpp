@@ -332,16 +332,21 @@ TEST_CASE("compare: runs of an earlier comparison do not outlive the next, input
   CHECK(says(refused.err, "run-2: found history.csv, changed since tidemark wrote it"));
   CHECK(read_file(out / "compare.csv") == before);
   CHECK(fs::exists(out / "run-1" / "fill.vtu"));
+  fs::remove_all(out / "run-1");
+  CHECK(run_program(folder.path(),
+                    {"compare", "strip.toml", "--try", "resin.viscosity = 0.3 Pa.s", "--files"})
+            .exit_code == 4);
+  CHECK(!fs::exists(out / "run-1"));                  // nothing is left of what did not begin
   write_file(out / "run-2" / "history.csv", history); // as it was
   const ProgramOutput output =
       run_program(folder.path(),
                   {"compare", "strip.toml", "--try",
-                   "part.mesh = strip.compare/run-1/fill.vtu; part.mesh_unit = m; gate = [{ name "
+                   "part.mesh = strip.compare/run-2/fill.vtu; part.mesh_unit = m; gate = [{ name "
                    "= \"G\", at = [0, 0, 0] }]; vent = [{ name = \"V\", at = [1, 0, 0], "
                    "pressure = \"0 bar\" }]"});
   CHECK(output.exit_code == 2);
-  CHECK(says(output.err, "run-1/fill.vtu: lies in the output folder"));
-  CHECK(fs::exists(folder.path() / "strip.compare" / "run-1" / "fill.vtu"));
+  CHECK(says(output.err, "run-2/fill.vtu: lies in the output folder"));
+  CHECK(fs::exists(folder.path() / "strip.compare" / "run-2" / "fill.vtu"));
 }
 
 TEST_CASE("compare: a run whose computation fails is told as that, and the others go on") {

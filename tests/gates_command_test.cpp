@@ -357,6 +357,25 @@ TEST_CASE("gates: no vents that help are told, and the case's own stay") {
         "No vents were found with which layout 1 fills: it was run with those of the case.");
 }
 
+TEST_CASE(
+    "gates: a layout whose run fails while its vents are sought has a case file all the same") {
+  const TemporaryFolder folder;
+  // A gap 24 powers of ten as open as the laminate is more than double precision can hold.
+  std::string text = plate_case(usual_gate, "[[race_track]]\nname = \"gap\"\nalong = \"free "
+                                            "edges\"\ngap = \"1 m\"\npermeability = \"1 m2\"\n");
+  for (std::size_t at = 0; (at = text.find("2e-9 m2", at)) != std::string::npos;) {
+    text.replace(at, 7, "1e-24 m2");
+  }
+  write_plate(folder.path(), text);
+  const Json layout =
+      search(folder, {"--vents", "--point", "500, 250, 0", "--time-limit", "1e30 s", "--no-report"},
+             3)["layouts"][1];
+  CHECK(layout["verdict"] == "failed");
+  CHECK(layout["vents"].is_null());
+  CHECK(layout["case_file"] == "layout-1.toml");
+  CHECK(says(read_file(folder.path() / "plate.gates" / "layout-1.toml"), "at = [500"));
+}
+
 TEST_CASE("gates: of a part in two pieces the larger is searched, and that is said") {
   const TemporaryFolder folder;
   write_file(folder.path() / "plate.msh", two_plates_mesh());

@@ -127,16 +127,22 @@ TEST_CASE("output folder: what a killed run left may be replaced, the half of a 
   const fs::path& folder = temporary.path();
   const pid_t child = ::fork();
   if (child == 0) {
-    const OutputFolder held(folder, is_output_name, "fill roof.toml");
-    held.clear();
-    write_text_file(folder / "front_0000.vtu", "whole");
-    replace_file(folder / "fill.vtu", [](const fs::path& temporary_file) {
-      write_file(temporary_file, "hal");
-      ::_exit(0); // no destructor runs
-    });
+    try {
+      const OutputFolder held(folder, is_output_name, "fill roof.toml");
+      held.clear();
+      write_text_file(folder / "front_0000.vtu", "whole");
+      replace_file(folder / "fill.vtu", [](const fs::path& temporary_file) {
+        write_file(temporary_file, "hal");
+        ::_exit(0); // no destructor runs
+      });
+    } catch (...) { // or it would go on as a second run of all tests
+    }
+    ::_exit(1);
   }
   int status = 0;
-  ::waitpid(child, &status, 0);
+  REQUIRE(::waitpid(child, &status, 0) == child);
+  REQUIRE(WIFEXITED(status));
+  REQUIRE(WEXITSTATUS(status) == 0);
   REQUIRE(read_file(folder / "front_0000.vtu") == "whole");
   CHECK(fs::exists(lock_file(folder)));
   CHECK(fs::exists(temporary_name(folder / "fill.vtu")));
@@ -208,6 +214,17 @@ TEST_CASE("output folder: a file is replaced as a whole or not at all") {
   CHECK(!fs::exists(temporary_name(file)));
   CHECK(!fs::exists(written_list(folder.path()))); // none is begun where nobody began one
   CHECK_THROWS_AS(write_text_file(folder.path() / "missing" / "a.txt", "x"), FileError);
+}
+
+TEST_CASE("output folder: what lies under the temporary name is replaced, not written to") {
+  const TemporaryFolder folder; // no output folder, as that of a first case file
+  const fs::path file = folder.path() / "roof.toml";
+  write_file(folder.path() / "mine.toml", "mine");
+  fs::create_symlink(folder.path() / "mine.toml", temporary_name(file));
+  write_text_file(file, "new");
+  CHECK(read_file(file) == "new");
+  CHECK(!fs::is_symlink(file));
+  CHECK(read_file(folder.path() / "mine.toml") == "mine");
 }
 
 TEST_CASE("output folder: a sheet goes beside the files of a filling, and the other way round") {

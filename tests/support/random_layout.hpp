@@ -6,6 +6,14 @@
 #include <cstdint>
 #include <string>
 
+#if defined(__SANITIZE_ADDRESS__)
+#define TIDEMARK_ADDRESS_SANITIZER
+#elif defined(__has_feature) // of Clang
+#if __has_feature(address_sanitizer)
+#define TIDEMARK_ADDRESS_SANITIZER
+#endif
+#endif
+
 namespace tidemark::test {
 
 /// A problem of 20 to 400 nodes; the same seed gives the same problem on every machine.
@@ -18,7 +26,7 @@ RandomLayout random_layout(std::uint32_t seed);
 /// How many of `all` seeds a test takes: a third under the address sanitizer, where each takes
 /// several times as long and the others run the same code.
 constexpr std::uint32_t seeds_tried(std::uint32_t all) {
-#ifdef __SANITIZE_ADDRESS__
+#ifdef TIDEMARK_ADDRESS_SANITIZER
   return all / 3;
 #else
   return all;
