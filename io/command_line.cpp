@@ -84,7 +84,15 @@ std::string command_in(int argc, char** argv) {
   return found == words.end() ? "" : *found;
 }
 
-/// "; did you mean --output (-o)?" for --out, or the options there are.
+/// "; did you mean --output (-o)?"
+std::string option_question(const std::string& name, const po::options_description& options) {
+  const std::string brief =
+      options.find(name, false)
+          .canonical_display_name(po::command_line_style::allow_dash_for_short);
+  return "; did you mean --" + name + (brief.size() == 2 ? " (" + brief + ")" : "") + "?";
+}
+
+/// That question for --out, or the options there are.
 std::string option_suggestion(const std::string& given, const po::options_description& options) {
   const std::string word = given.substr(std::min(given.size(), given.find_first_not_of('-')));
   std::vector<std::string> names;
@@ -95,24 +103,31 @@ std::string option_suggestion(const std::string& given, const po::options_descri
     nearest = nearest.empty() && is_begun ? names.back() : nearest;
   }
   nearest = nearest.empty() ? nearest_word(word, names) : nearest;
-  if (nearest.empty()) {
-    return "; there are " + list_of(option_names(options));
-  }
-  const std::string brief =
-      options.find(nearest, false)
-          .canonical_display_name(po::command_line_style::allow_dash_for_short);
-  return "; did you mean --" + nearest + (brief.size() == 2 ? " (" + brief + ")" : "") + "?";
+  return nearest.empty() ? "; there are " + list_of(option_names(options))
+                         : option_question(nearest, options);
 }
 
-/// -out is no folder "ut": of a single dash only the letters -o and -h are known.
+/// Letters at the beginning that are the same.
+std::size_t common_letters(const std::string& one, const std::string& other) {
+  return static_cast<std::size_t>(std::ranges::mismatch(one, other).in1 - one.begin());
+}
+
+/// -out is no folder "ut": of a single dash only the letters -o and -h are known. Refused is what
+/// begins an option or, as -outdir and -outputs=x, begins like one by three letters.
 void refuse_single_dashes(int argc, char** argv, const po::options_description& options) {
   for (int i = 1; i < argc; ++i) {
     const std::string word = argv[i];
-    const bool is_single = word.size() > 2 && word[0] == '-' && word[1] != '-';
-    if (is_single && std::ranges::any_of(options.options(), [&](const auto& option) {
-          return option->long_name().starts_with(word.substr(1));
-        })) {
-      throw InputError("unknown option " + word + option_suggestion(word, options));
+    const std::string name = word.substr(0, word.find('=')).substr(word.starts_with('-') ? 1 : 0);
+    if (!word.starts_with('-') || name.size() < 2 || name[0] == '-') {
+      continue;
+    }
+    std::string nearest;
+    for (const auto& option : options.options()) {
+      const std::string& known = option->long_name();
+      nearest = common_letters(name, known) > common_letters(name, nearest) ? known : nearest;
+    }
+    if (common_letters(name, nearest) >= std::min<std::size_t>(3, name.size())) {
+      throw InputError("unknown option -" + name + option_question(nearest, options));
     }
   }
 }
@@ -127,6 +142,7 @@ po::variables_map given_values(int argc, char** argv) {
   const std::string command = command_in(argc, argv);
   const po::options_description own = command.empty() ? all_options() : options_of(command);
   refuse_single_dashes(argc, argv, own);
+  refuse_single_dashes(argc, argv, all_options()); // no folder "verwrite" of another command either
   const int style = po::command_line_style::unix_style & ~po::command_line_style::allow_guessing;
   po::variables_map values;
   try {

@@ -108,11 +108,10 @@ std::string tables_html(const std::vector<ComparedRun>& runs) {
 RunPicture run_picture(const Case& input, const FillResult& result, const std::string& name) {
   RunPicture picture{
       name, filling_view(input, result, name, caption_of(result)), {}, result.end_time};
-  const std::vector<double> flows =
-      told_flows(result, [](const HistoryRow& row) { return row.flow_rate; });
-  for (std::size_t i = 0; i < flows.size(); ++i) {
-    const HistoryRow& row = result.history[i];
-    picture.course.push_back({row.time, row.filled_fraction, flows[i], row.head_pressure});
+  const auto all = [](const HistoryRow& row) { return row.flow_rate; };
+  for (const ToldFlow& told : told_flows(input.problem, result, all)) {
+    const HistoryRow& row = result.history[told.row];
+    picture.course.push_back({row.time, row.filled_fraction, told.flow_rate, row.head_pressure});
   }
   return picture;
 }

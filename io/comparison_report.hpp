@@ -19,7 +19,7 @@ namespace tidemark {
 /// places, and pages become long.
 inline constexpr std::size_t most_pictures = 9;
 
-/// What is plotted of a run after each of its steps.
+/// What is plotted of a run after each of its steps; twice where its flow jumps.
 struct RunPoint {
   double time;            // [s]
   double filled_fraction; // of the pore volume [-]

@@ -129,7 +129,12 @@ ReportPlot flow_plot(const FillProblem& problem, const FillResult& result) {
   ReportPlot plot{"Flow rate", "flow", {}};
   const auto add = [&](const std::string& label,
                        const std::function<double(const HistoryRow&)>& flow_of) {
-    plot.lines.push_back({label, times_of(history), told_flows(result, flow_of)});
+    ReportLine line{label, {}, {}};
+    for (const ToldFlow& told : told_flows(problem, result, flow_of)) {
+      line.times.push_back(history[told.row].time);
+      line.values.push_back(told.flow_rate);
+    }
+    plot.lines.push_back(line);
   };
   add("all gates", [](const HistoryRow& row) { return row.flow_rate; });
   for (std::size_t g = 0; problem.gates.size() > 1 && g < problem.gates.size(); ++g) {

@@ -8,6 +8,10 @@ namespace tidemark {
 
 namespace {
 
+const Injector& injector_of(const FillProblem& problem, const CoursePump& pump) {
+  return pump.gate ? *problem.gates[*pump.gate].own_injector : problem.injector;
+}
+
 /// Mean over the step of a row [m3/s].
 double flow_of_pump(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {
   if (pump.gate) {
@@ -101,17 +105,31 @@ struct Stretch {
   double flow() const { return duration > 0 ? volume / duration : 0; }
 };
 
+/// Rows of a history from first to before end.
+struct RowRange {
+  std::size_t first, end;
+};
+
+double filled_before(const std::vector<HistoryRow>& history, std::size_t row) {
+  return row > 0 ? history[row - 1].filled_fraction : 0;
+}
+
+double time_before(const std::vector<HistoryRow>& history, std::size_t row) {
+  return row > 0 ? history[row - 1].time : 0;
+}
+
 /// Steps joined to half a per cent and more: of a few cells alone the flow goes up and down. Steps
 /// in which nothing is filled are left out.
-std::vector<Stretch> stretches_of(const std::vector<HistoryRow>& history,
+std::vector<Stretch> stretches_of(const std::vector<HistoryRow>& history, RowRange range,
                                   const std::function<double(const HistoryRow&)>& flow_of) {
   const double least = 0.005 * history.back().filled_fraction;
   std::vector<Stretch> stretches;
-  double time = 0;
-  double filled = 0;
-  for (const HistoryRow& row : history) {
+  double time = time_before(history, range.first);
+  double filled = filled_before(history, range.first);
+  for (std::size_t i = range.first; i < range.end; ++i) {
+    const HistoryRow& row = history[i];
     if (row.filled_fraction > filled) {
-      const bool is_last = history.back().filled_fraction - filled < least;
+      const bool is_last = history[range.end - 1].filled_fraction - filled < least;
       const bool is_begun =
           !stretches.empty() && (is_last || stretches.back().to - stretches.back().from < least);
       if (!is_begun) {
@@ -126,6 +144,44 @@ std::vector<Stretch> stretches_of(const std::vector<HistoryRow>& history,
     time = row.time;
   }
   return stretches;
+}
+
+/// Gates that were opened or closed and stages that took over before a step that begins there.
+std::size_t switches_before(const FillProblem& problem, const FillResult& result,
+                            const std::vector<CoursePump>& pumps, const CoursePoint& begin) {
+  constexpr double slack = 1 + 1e-9; // steps end at a switch, to rounding
+  const double time = begin.time * slack;
+  std::size_t count = 0;
+  for (const GateResult& gate : result.gates) {
+    count += gate.opened_at && *gate.opened_at <= time ? 1 : 0;
+    count += gate.closed_at && *gate.closed_at <= time ? 1 : 0;
+  }
+  for (std::size_t p = 0; p < pumps.size(); ++p) {
+    const std::vector<InjectorStage>& stages = injector_of(problem, pumps[p]).stages;
+    const auto waiting = std::ranges::find_if(stages, [&](const InjectorStage& stage) {
+      return stage.from_time.value_or(0) > time ||
+             stage.from_volume.value_or(0) > begin.pumps[p].volume * slack;
+    });
+    count += static_cast<std::size_t>(waiting - stages.begin());
+  }
+  return count;
+}
+
+/// The rows before the first switch of a gate or a stage, those from there to the next, and so on.
+std::vector<RowRange> between_switches(const FillProblem& problem, const FillResult& result) {
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  const std::vector<CoursePoint> points = points_of(problem, result); // one more than rows
+  std::vector<RowRange> ranges;
+  std::size_t count = 0;
+  for (std::size_t i = 0; i < result.history.size(); ++i) {
+    const std::size_t before = switches_before(problem, result, pumps, points[i]);
+    if (ranges.empty() || before != count) {
+      ranges.push_back({i, i});
+    }
+    ranges.back().end = i + 1;
+    count = before;
+  }
+  return ranges;
 }
 
 /// Age at the end of what came last into a pump's hose of this volume [s].
@@ -171,28 +227,45 @@ double flow_at(const std::vector<Stretch>& stretches, double wanted) {
                       (wanted - before.middle()) / (after->middle() - before.middle()));
 }
 
+/// As told_flows, of rows between two switches.
+std::vector<double> flows_between(const FillResult& result, const RowRange& range,
+                                  const std::function<double(const HistoryRow&)>& flow_of) {
+  const std::vector<HistoryRow>& history = result.history;
+  const std::vector<Stretch> stretches = stretches_of(history, range, flow_of);
+  std::vector<double> flows;
+  for (std::size_t i = range.first; i < range.end; ++i) {
+    const double filled = history[i].filled_fraction;
+    const double told = told_fraction(history, filled);
+    const double flow = flow_of(history[i]);
+    const bool is_noise = result.verdict == Verdict::filled && told != filled &&
+                          filled > filled_before(history, i) && flow > 0;
+    flows.push_back(is_noise ? flow_at(stretches, told) : flow);
+  }
+  return flows;
+}
+
 } // namespace
 
 double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
                  const std::function<double(const HistoryRow&)>& flow_of) {
-  return history.empty()
-             ? 0
-             : flow_at(stretches_of(history, flow_of), told_fraction(history, filled_fraction));
+  return history.empty() ? 0
+                         : flow_at(stretches_of(history, {0, history.size()}, flow_of),
+                                   told_fraction(history, filled_fraction));
 }
 
-std::vector<double> told_flows(const FillResult& result,
-                               const std::function<double(const HistoryRow&)>& flow_of) {
-  const std::vector<HistoryRow>& history = result.history;
-  const bool fills = result.verdict == Verdict::filled && !history.empty();
-  const std::vector<Stretch> stretches =
-      fills ? stretches_of(history, flow_of) : std::vector<Stretch>{};
-  std::vector<double> flows;
-  flows.reserve(history.size());
-  for (const HistoryRow& row : history) {
-    flows.push_back(fills ? flow_at(stretches, told_fraction(history, row.filled_fraction))
-                          : flow_of(row));
+std::vector<ToldFlow> told_flows(const FillProblem& problem, const FillResult& result,
+                                 const std::function<double(const HistoryRow&)>& flow_of) {
+  std::vector<ToldFlow> told;
+  for (const RowRange& range : between_switches(problem, result)) {
+    const std::vector<double> flows = flows_between(result, range, flow_of);
+    if (range.first > 0) {
+      told.push_back({range.first - 1, flows.front()});
+    }
+    for (std::size_t i = 0; i < flows.size(); ++i) {
+      told.push_back({range.first + i, flows[i]});
+    }
   }
-  return flows;
+  return told;
 }
 
 std::optional<double> opening_force_when(const std::vector<HistoryRow>& history,
@@ -251,9 +324,7 @@ double oldest_in_hoses(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePoint> points = points_of(problem, result);
   double oldest = 0;
   for (std::size_t p = 0; p < pumps.size() && !points.empty(); ++p) {
-    const Injector& injector =
-        pumps[p].gate ? *problem.gates[*pumps[p].gate].own_injector : problem.injector;
-    if (const double volume = volume_of(injector.line); volume > 0) {
+    if (const double volume = volume_of(injector_of(problem, pumps[p]).line); volume > 0) {
       oldest = std::max(oldest, age_behind(points, p, volume));
     }
   }

@@ -45,10 +45,19 @@ inline constexpr double near_end = 0.99;
 double flow_when(const std::vector<HistoryRow>& history, double filled_fraction,
                  const std::function<double(const HistoryRow&)>& flow_of);
 
-/// The same for each row of a filling that fills the part, at what is filled then; of another its
-/// rows as they are, since it may come to rest after hours.
-std::vector<double> told_flows(const FillResult& result,
-                               const std::function<double(const HistoryRow&)>& flow_of);
+/// A flow at the end of a row.
+struct ToldFlow {
+  std::size_t row;  // of the history
+  double flow_rate; // [m3/s]
+};
+
+/// The flow of each row, and that of the next besides where a gate or a stage of a pump switches
+/// between the two: it jumps there. Of a filling that fills the part the flows of the first and
+/// last per cent are those of near_start and near_end: of the steps between the same two switches
+/// only, and where resin flows and fills something. Of another filling all are those of the rows,
+/// since it may come to rest after hours.
+std::vector<ToldFlow> told_flows(const FillProblem& problem, const FillResult& result,
+                                 const std::function<double(const HistoryRow&)>& flow_of);
 
 /// Force that opens the mould when so much is filled, straight between the means of the steps, each
 /// at its middle [N]; none without a mould, or beyond the last middle.

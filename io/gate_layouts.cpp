@@ -270,8 +270,9 @@ std::vector<std::string> search_warnings(const GateSearchFacts& facts) {
                        ".");
   }
   if (facts.pieces.size() > 1 + longest) {
-    warnings.push_back("Nor are " + std::to_string(facts.pieces.size() - 1 - longest) +
-                       " more pieces.");
+    const std::size_t more = facts.pieces.size() - 1 - longest;
+    warnings.push_back((more == 1 ? "Nor is " : "Nor are ") +
+                       counted(more, "more piece", "more pieces") + ".");
   }
   return warnings;
 }

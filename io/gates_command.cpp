@@ -357,8 +357,10 @@ public:
              : std::string()) +
         " were done before.";
     if (without_picture_ > 0) {
-      text += " " + counted(without_picture_, "more was", "more were") + " run for no page, and " +
-              (without_picture_ == 1 ? "is" : "are") + " run again for its picture there.";
+      const bool is_one = without_picture_ == 1;
+      text += " " + counted(without_picture_, "more was", "more were") +
+              " run with --no-report and " + (is_one ? "is" : "are") +
+              " run again, for the page's " + (is_one ? "picture." : "pictures.");
     }
     return text;
   }

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <utility>
 
@@ -122,10 +123,24 @@ std::vector<std::array<NodeId, 2>> edges_among(const ShellMesh& mesh,
   return edges;
 }
 
-/// A name, or where no font has its letters what it is and its number in the case: a blank label
-/// would tell nothing.
-std::string shown_name(const std::string& name, const char* kind, std::size_t number) {
-  return can_be_drawn(name) ? name : kind + (" " + std::to_string(number + 1));
+/// The names, or where no font has their letters what it is and its number in the case, or the next
+/// that none of them has: a blank label would tell nothing.
+template <class Thing>
+std::vector<std::string> shown_names(const std::vector<Thing>& things, const char* kind) {
+  std::vector<std::string> names;
+  std::ranges::transform(things, std::back_inserter(names), &Thing::name);
+  for (std::size_t i = 0; i < things.size(); ++i) {
+    if (can_be_drawn(names[i])) {
+      continue;
+    }
+    std::string numbered;
+    for (std::size_t number = i + 1;
+         numbered.empty() || std::ranges::find(names, numbered) != names.end(); ++number) {
+      numbered = kind + (" " + std::to_string(number));
+    }
+    names[i] = numbered;
+  }
+  return names;
 }
 
 /// The title, or the case file's name, or at the least that it is a part.
@@ -136,7 +151,7 @@ std::string shown_title(const Case& input) {
 }
 
 std::string shown_region(const FillProblem& problem, RegionId region) {
-  return shown_name(problem.regions[region.position()].name, "region", region.position());
+  return shown_names(problem.regions, "region")[region.position()];
 }
 
 std::vector<PictureMark> port_marks(const FillProblem& problem, bool with_names) {
@@ -144,13 +159,13 @@ std::vector<PictureMark> port_marks(const FillProblem& problem, bool with_names)
   const auto add = [&](const Vector3& place, MarkKind kind, const std::string& label) {
     marks.push_back({place, kind, "", with_names ? label : ""});
   };
-  for (std::size_t v = 0; v < problem.vents.size(); ++v) {
-    const Vent& vent = problem.vents[v];
-    add(middle_of(problem.mesh, vent.nodes), MarkKind::vent, shown_name(vent.name, "vent", v));
+  const std::vector<std::string> vents = shown_names(problem.vents, "vent");
+  for (std::size_t v = 0; v < vents.size(); ++v) {
+    add(middle_of(problem.mesh, problem.vents[v].nodes), MarkKind::vent, vents[v]);
   }
-  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
-    const Gate& gate = problem.gates[g];
-    add(place_of_gate(problem.mesh, gate), MarkKind::gate, shown_name(gate.name, "gate", g));
+  const std::vector<std::string> gates = shown_names(problem.gates, "gate");
+  for (std::size_t g = 0; g < gates.size(); ++g) {
+    add(place_of_gate(problem.mesh, problem.gates[g]), MarkKind::gate, gates[g]);
   }
   return marks;
 }
@@ -344,14 +359,14 @@ bool is_race_track(const Case& input, const std::string& name) {
 
 void add_channels(Picture& picture, const Case& input) {
   const std::vector<Channel>& channels = input.problem.channels;
+  const std::vector<std::string> names = shown_names(channels, "line");
   for (std::size_t c = 0; c < channels.size(); ++c) {
     const bool is_gap = is_race_track(input, channels[c].name);
     const Rgb colour = is_gap ? race_track_colour : runner_colour;
     picture.lines.push_back({channels[c].segments, colour, channel_width});
     if (c < most_channels) {
-      picture.legend.push_back(
-          {PictureLine{{}, colour, channel_width},
-           (is_gap ? "race track " : "runner ") + shown_name(channels[c].name, "line", c)});
+      picture.legend.push_back({PictureLine{{}, colour, channel_width},
+                                (is_gap ? "race track " : "runner ") + names[c]});
     }
   }
   if (channels.size() > most_channels) {
@@ -381,9 +396,9 @@ Picture layout_picture(const Case& input, const FillResult& result) {
     colours[element] = lightened(distinct_colour(problem.element_region[element].position()), 0.3);
   }
   picture.surface = std::move(colours);
-  for (std::size_t r = 0; r < std::min(problem.regions.size(), most_regions); ++r) {
-    picture.legend.push_back(
-        {lightened(distinct_colour(r), 0.3), shown_name(problem.regions[r].name, "region", r)});
+  const std::vector<std::string> regions = shown_names(problem.regions, "region");
+  for (std::size_t r = 0; r < std::min(regions.size(), most_regions); ++r) {
+    picture.legend.push_back({lightened(distinct_colour(r), 0.3), regions[r]});
   }
   if (problem.regions.size() > most_regions) {
     add_text(picture, "and " + counted(problem.regions.size() - most_regions, "more region",
@@ -416,8 +431,9 @@ std::string undrawable_names(const Case& input) {
   const FillProblem& problem = input.problem;
   add(printable(input.title), shown_title(input));
   const auto add_all = [&](const auto& things, const char* kind) {
-    for (std::size_t i = 0; i < things.size(); ++i) {
-      add(things[i].name, shown_name(things[i].name, kind, i));
+    const std::vector<std::string> shown = shown_names(things, kind);
+    for (std::size_t i = 0; i < shown.size(); ++i) {
+      add(things[i].name, shown[i]);
     }
   };
   add_all(problem.regions, "region");

@@ -346,9 +346,12 @@ std::string last_push_text(const FillResult& result) {
       result.mould_load->peak_force <= much * *near_full) {
     return "";
   }
-  return (*near_full > 0 ? "With 99 % of the resin in it is " + as_kilonewtons(*near_full)
-                         : std::string("With 99 % of the resin in nothing pushes it open")) +
-         ": the rest comes with the last 1 %, and is as rough as the mesh and the steps there.\n";
+  return *near_full > 0
+             ? "With 99 % of the resin in, it is " + as_kilonewtons(*near_full) +
+                   ": the rest comes with the last 1 %, and is as rough as the mesh and the steps "
+                   "there.\n"
+             : "With 99 % of the resin in, nothing pushes it open yet: all of this force comes "
+               "while the last 1 % fills, and depends on mesh and steps.\n";
 }
 
 std::string mould_text(const FillProblem& problem, const FillResult& result) {

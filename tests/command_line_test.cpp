@@ -132,6 +132,11 @@ TEST_CASE("command line: mistakes are exit code 2, with the nearest known word")
       {{"fill", "a.toml", "--frame", "3"}, "did you mean --frames?"}, // no silent completion
       {{"fill", "a.toml", "--out", "x"}, "unknown option --out; did you mean --output (-o)?"},
       {{"fill", "a.toml", "-out", "x"}, "unknown option -out; did you mean --output (-o)?"},
+      {{"fill", "a.toml", "-out=x"}, "unknown option -out; did you mean --output (-o)?"},
+      {{"fill", "a.toml", "-output=x"}, "unknown option -output; did you mean --output (-o)?"},
+      {{"fill", "a.toml", "-outputs", "x"}, "unknown option -outputs; did you mean --output (-o)?"},
+      {{"fill", "a.toml", "-outdir", "x"}, "unknown option -outdir; did you mean --output (-o)?"},
+      {{"fill", "a.toml", "-overwritten"}, "unknown option -overwritten; did you mean --overwrite"},
       {{"window", "a.toml", "--flows", "1", "2"}, "unknown option --flows; did you mean --flow?"},
       {{"vents", "a.toml", "--cap", "0 bar", "1 bar"},
        "vents has no option --cap (window has it); it has --own"},

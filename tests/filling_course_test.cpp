@@ -5,6 +5,8 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
+
 using namespace tidemark;
 using namespace tidemark::test;
 
@@ -61,15 +63,93 @@ TEST_CASE("course: the flow of a short filling is told within what came in") {
   CHECK(flow_ends({}).start == 0);
 }
 
-TEST_CASE("course: the flow of each row is the one told, at both ends too") {
+TEST_CASE("course: the flow of each row, in the first and last per cent that of 1 and 99 %") {
+  // Gate 1 to 103 s, a rest, gate 2 from 400 s. On paper: the first two steps are 6e-5 m3/s round
+  // 0.45 %, the third 2e-5 round 20.45 %, so that 1 % is 0.0275 of the way from 1 / 6e-5 to
+  // 1 / 2e-5; 99 % is 4 / 15 of that from 98.8 % with 6e-6 to 99.55 % with 9e-5.
+  FillProblem problem = sample_case().problem;
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[0].closes.time = 103;
+  problem.gates[1].opens.time = 400;
+  FillResult result = sample_result();
+  result.gates = {{"G1", 0, 0, 0, 103}, {"G2", 0, 0, 400, 572}};
+  const double start = 1 / (1 / 6e-5 + 0.0275 * (1 / 2e-5 - 1 / 6e-5));
+  const double end = 1 / (1 / 6e-6 + 4.0 / 15 * (1 / 9e-5 - 1 / 6e-6));
+  struct Row {
+    double time, filled, first_flow, second_flow;
+  };
+  const std::vector<Row> rows = {{1, 0.004, 8e-5, 0},   {3, 0.009, 5e-5, 0},   {103, 0.4, 2e-5, 0},
+                                 {300, 0.4, 0, 0},      {400, 0.4, 0, 0},      {500, 0.8, 0, 3e-5},
+                                 {560, 0.985, 0, 1e-5}, {570, 0.991, 0, 6e-6}, {572, 1, 0, 9e-5}};
+  struct Told {
+    std::size_t row;
+    double first_flow, second_flow;
+  };
+  const std::vector<Told> expected = {{0, start, 0}, {1, start, 0}, {2, 2e-5, 0}, {2, 0, 0},
+                                      {3, 0, 0},     {4, 0, 0},     {4, 0, 3e-5}, {5, 0, 3e-5},
+                                      {6, 0, 1e-5},  {7, 0, end},   {8, 0, end}};
+  result.history.clear();
+  for (const Row& row : rows) {
+    result.history.push_back({row.time,
+                              row.filled,
+                              row.first_flow + row.second_flow,
+                              1e5,
+                              {{row.first_flow, 1e5}, {row.second_flow, 1e5}},
+                              {0}});
+  }
   const auto all = [](const HistoryRow& row) { return row.flow_rate; };
-  const FillResult result = three_steps();
-  const std::vector<double> flows = told_flows(result, all);
-  REQUIRE(flows.size() == 3);
-  CHECK(flows.back() == flow_ends(result.history).end);
-  FillResult stalled = three_steps();
-  stalled.verdict = Verdict::short_fill; // its rows as they are
-  CHECK(told_flows(stalled, all) == std::vector<double>{2.5e-5, 1e-5, 1e-6});
+  const auto gate = [](std::size_t g) {
+    return [g](const HistoryRow& row) { return row.gates[g].flow_rate; };
+  };
+  const std::vector<ToldFlow> both = told_flows(problem, result, all);
+  const std::vector<ToldFlow> first = told_flows(problem, result, gate(0));
+  const std::vector<ToldFlow> second = told_flows(problem, result, gate(1));
+  REQUIRE(both.size() == expected.size());
+  REQUIRE(first.size() == expected.size());
+  REQUIRE(second.size() == expected.size());
+  for (std::size_t i = 0; i < expected.size(); ++i) {
+    CAPTURE(i);
+    const auto& [row, first_flow, second_flow] = expected[i];
+    CHECK(both[i].row == row);
+    CHECK(std::abs(both[i].flow_rate - (first_flow + second_flow)) < 1e-15);
+    CHECK(std::abs(first[i].flow_rate - first_flow) < 1e-15);
+    CHECK(std::abs(second[i].flow_rate - second_flow) < 1e-15);
+  }
+  CHECK(relative_error(flow_ends(result.history).end, both.back().flow_rate) < 1e-12);
+  result.verdict = Verdict::short_fill; // its rows as they are
+  const std::vector<ToldFlow> stalled = told_flows(problem, result, all);
+  CHECK(stalled.front().flow_rate == 8e-5);
+  CHECK(stalled.back().flow_rate == 9e-5);
+}
+
+TEST_CASE("course: no flow of before a stage is told of after it, and no flow of a rest") {
+  FillResult result = sample_result();
+  result.history = {{100, 0.5, 2e-5, 1e5, {{2e-5, 1e5}}, {0}},   // 2 L
+                    {200, 0.993, 1e-5, 1e5, {{1e-5, 1e5}}, {0}}, // 3 L
+                    {210, 0.993, 3e-6, 1e5, {{3e-6, 1e5}}, {0}}, // into a trap
+                    {300, 1, 4e-5, 1e5, {{4e-5, 1e5}}, {0}}};
+  const auto all = [](const HistoryRow& row) { return row.flow_rate; };
+  const std::vector<ToldFlow> expected = {{0, 2e-5}, {1, 1e-5}, {1, 3e-6}, {2, 3e-6}, {3, 4e-5}};
+  const auto check = [&](const FillProblem& problem) {
+    const std::vector<ToldFlow> flows = told_flows(problem, result, all);
+    REQUIRE(flows.size() == expected.size());
+    for (std::size_t i = 0; i < expected.size(); ++i) {
+      CAPTURE(i);
+      CHECK(flows[i].row == expected[i].row);
+      CHECK(std::abs(flows[i].flow_rate - expected[i].flow_rate) < 1e-15);
+    }
+  };
+  FillProblem problem = sample_case().problem;
+  // Without a stage 99 % lies between 74.65 % with 1e-5 and 99.65 % with 4e-5.
+  CHECK(relative_error(told_flows(problem, result, all)[1].flow_rate,
+                       1 / (1e5 - 0.2435 / 0.25 * 7.5e4)) < 1e-9);
+  problem.injector.stages = {{200, {}, 4e-5, {}}};
+  check(problem);
+  problem.injector.stages = {{{}, 3e-3, 4e-5, {}}};
+  check(problem);
+  problem.gates[0].own_injector = problem.injector; // the same pump, but the gate's own
+  problem.injector.stages.clear();
+  check(problem);
 }
 
 TEST_CASE("course: the opening force when so much is filled, between the middles of the steps") {

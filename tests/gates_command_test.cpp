@@ -376,6 +376,18 @@ TEST_CASE(
   CHECK(says(read_file(folder.path() / "plate.gates" / "layout-1.toml"), "at = [500"));
 }
 
+TEST_CASE(
+    "gates: of a part in many pieces five that are not searched are told, and how many more") {
+  GateSearchFacts facts;
+  facts.pieces.resize(7, {false, 0.1, Vector3::Zero(), "x 0.0 mm", {"skin"}});
+  CHECK(search_warnings(facts).size() == 7); // the one that is, five that are not, the last
+  CHECK(search_warnings(facts).back() == "Nor is 1 more piece.");
+  facts.pieces.resize(9, facts.pieces.front());
+  CHECK(search_warnings(facts).back() == "Nor are 3 more pieces.");
+  facts.pieces.resize(6);
+  CHECK(says(search_warnings(facts).back(), "Not searched, and without a gate in any layout"));
+}
+
 TEST_CASE("gates: of a part in two pieces the larger is searched, and that is said") {
   const TemporaryFolder folder;
   write_file(folder.path() / "plate.msh", two_plates_mesh());
@@ -674,8 +686,8 @@ TEST_CASE("gates: a record of other settings is refused in words, and kept") {
   write_file(out / "gates.runs", record);
   const ProgramOutput again = run({});
   CHECK(again.exit_code == 0);
-  CHECK(again.err == "Going on: 0 of 2 runs were done before. 2 more were run for no page, and are "
-                     "run again for its picture there.\n");
+  CHECK(again.err == "Going on: 0 of 2 runs were done before. 2 more were run with --no-report "
+                     "and are run again, for the page's pictures.\n");
   CHECK(fs::exists(out / "gates.html"));
 }
 

@@ -1,5 +1,6 @@
 #include "io/picture_content.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 
@@ -155,4 +156,23 @@ TEST_CASE("names with signs that no font has are numbers in the pictures, and th
                             [](const PictureMark& mark) { return mark.label == "V1"; }));
   CHECK(undrawable_names(input) == "屋根芯左のゲート; there \"屋根\" is \"plate\", \"芯 2\" is "
                                    "\"region 2\", \"左のゲート\" is \"gate 1\"");
+}
+
+TEST_CASE("a number for a name that no font has is none that another gate is called by") {
+  Case input = sample_case();
+  std::vector<Gate>& gates = input.problem.gates;
+  gates.assign(4, gates[0]);
+  gates[0].name = "左";
+  gates[1].name = "右";
+  gates[2].name = "gate 1"; // so is the first called, by its number
+  gates[3].name = "後";
+  std::vector<std::string> labels;
+  for (const PictureMark& mark : pictures_of(input, sample_result())[3].marks) {
+    if (mark.kind == MarkKind::gate) {
+      labels.push_back(mark.label);
+    }
+  }
+  CHECK(labels == std::vector<std::string>{"gate 2", "gate 3", "gate 1", "gate 4"});
+  CHECK(says(undrawable_names(input), "\"左\" is \"gate 2\", \"右\" is \"gate 3\", "
+                                      "\"後\" is \"gate 4\""));
 }
