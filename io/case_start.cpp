@@ -106,6 +106,12 @@ void tell(const fs::path& case_file, const std::string& text, const MeshFile& me
 } // namespace
 
 void run_start(const fs::path& mesh_file, const StartOptions& options) {
+  if (mesh_file.extension() == ".toml") {
+    throw InputError(mesh_file.string() +
+                     ": is named like a case file, expected a mesh; tidemark "
+                     "check " +
+                     mesh_file.string() + " tells what is in a case");
+  }
   const fs::path case_file =
       options.output.value_or(fs::path(mesh_file).replace_extension(".toml"));
   refuse_to_replace(case_file, mesh_file, options.overwrite);

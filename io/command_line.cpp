@@ -7,11 +7,14 @@
 #include "io/compare_command.hpp"
 #include "io/gates_options.hpp"
 #include "io/interrupt.hpp"
+#include "io/mesh_reader.hpp"
 #include "io/number_text.hpp"
+#include "io/output_folder.hpp"
 #include "io/parallel.hpp"
 #include "io/scatter_command.hpp"
 #include "io/scatter_options.hpp"
 #include "io/spoken.hpp"
+#include "io/text_file.hpp"
 #include "io/vents_options.hpp"
 #include "io/window_options.hpp"
 #include "io/wording.hpp"
@@ -257,6 +260,10 @@ Arguments read_arguments(int argc, char** argv) {
     const auto& words = values["words"].as<std::vector<std::string>>();
     arguments.command = words.front();
     arguments.cases.assign(words.begin() + 1, words.end());
+    if (arguments.command == "help") {
+      throw InputError("unknown command \"help\"; tidemark --help tells the commands, tidemark "
+                       "COMMAND --help the options of one");
+    }
     if (std::ranges::find(command_names(), arguments.command) == command_names().end()) {
       throw InputError("unknown command " + quoted_text(arguments.command) +
                        suggestion(arguments.command, command_names()));
@@ -264,6 +271,10 @@ Arguments read_arguments(int argc, char** argv) {
     refuse_foreign_options(arguments.command, values);
   }
   arguments.output = text_of(values, "output");
+  if (arguments.output && arguments.output->empty()) {
+    throw InputError(std::string("--output: found \"\", expected the name of a ") +
+                     (arguments.command == "start" ? "file" : "folder"));
+  }
   arguments.overwrite = values["overwrite"].as<bool>();
   refuse_view_without_pictures(values);
   arguments.run = run_options(values);
@@ -328,6 +339,13 @@ template <class Run> int exit_code_of(Run run) {
   } catch (const InputError& error) {
     print_findings(error);
     return input_wrong;
+  } catch (const WriteError& error) {
+    print_error(error.what());
+    if (error.is_of_a_run()) {
+      print_error(error.folder().string() +
+                  ": the files there are not complete: the run must be repeated");
+    }
+    return no_file;
   } catch (const FileError& error) {
     print_error(error.what());
     return no_file;
@@ -367,9 +385,28 @@ int run_start_of(const Arguments& arguments) {
   return 0;
 }
 
-/// Runs the cases in turn; one that fails does not keep the next from running.
+/// Tells of each case that cannot be opened; 0 if all can.
+int tell_unreadable(const std::vector<fs::path>& cases) {
+  int highest = part_fills;
+  for (const fs::path& case_file : cases) {
+    highest = std::max(highest, exit_code_of([&] {
+                         text_of_file(case_file, "a case file");
+                         return static_cast<int>(part_fills);
+                       }));
+  }
+  return highest;
+}
+
+/// Runs the cases in turn; one that fails does not keep the next from running. But none is run if
+/// one cannot be opened: better to know that now than in an hour.
 int run_cases(const Arguments& arguments) {
   const std::vector<fs::path> folders = output_folders(arguments);
+  if (arguments.cases.size() > 1 && arguments.command != "check") {
+    if (const int code = tell_unreadable(arguments.cases); code != part_fills) {
+      print_error("none of the " + std::to_string(arguments.cases.size()) + " cases was run");
+      return code;
+    }
+  }
   int highest = part_fills;
   for (std::size_t i = 0; i < arguments.cases.size(); ++i) {
     if (i > 0 && !arguments.run.quiet && !arguments.run.json) {
@@ -452,6 +489,19 @@ int print_and_end(const std::string& text) {
   return 0;
 }
 
+/// A mesh read as a case would be told to be no text.
+void refuse_meshes(const std::vector<fs::path>& cases) {
+  for (const fs::path& file : cases) {
+    std::error_code none;
+    if (has_mesh_extension(file) && fs::is_regular_file(file, none)) {
+      throw InputError(file.string() +
+                       ": is named like a mesh, expected a case file; tidemark "
+                       "start " +
+                       file.string() + " writes a first one for a mesh");
+    }
+  }
+}
+
 int run(int argc, char** argv) {
   const Arguments arguments = read_arguments(argc, argv);
   if (arguments.version) {
@@ -473,6 +523,7 @@ int run(int argc, char** argv) {
   if (arguments.command == "start") {
     return run_start_of(arguments);
   }
+  refuse_meshes(arguments.cases);
   if (arguments.command != "check") {
     catch_interrupts();
   }

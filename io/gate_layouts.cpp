@@ -78,8 +78,11 @@ std::string places_of(const LayoutRow& row) {
   if (row.vents) {
     text += "  fills with " + counted(*row.vents, "vent", "vents") + " at\n";
   } else if (!row.last.empty()) {
-    text += is_short ? "  dry, so a vent is missing or the resin does not come\n"
-                     : "  last to fill, where vents belong\n";
+    text +=
+        is_short
+            ? "  dry, so a vent is missing (--vents seeks those it takes) or the resin does not "
+              "come\n"
+            : "  last to fill, where vents belong\n";
   }
   for (const NamedPlace& place : row.last) {
     text += "    " + (place.time ? as_minutes(*place.time) + " at " : std::string()) + place.text +

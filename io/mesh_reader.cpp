@@ -254,4 +254,9 @@ MeshFile read_mesh(const std::filesystem::path& file, double unit) {
   return {std::move(content.mesh), std::move(content.notes)};
 }
 
+bool has_mesh_extension(const std::filesystem::path& file) {
+  const std::string extension = lower_case(file.extension().string());
+  return extension == ".msh" || is_vtk_extension(extension);
+}
+
 } // namespace tidemark

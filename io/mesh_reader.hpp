@@ -21,4 +21,7 @@ struct MeshFile {
 /// cannot be opened, InputError (file, line or byte where known) if its content is not a mesh.
 MeshFile read_mesh(const std::filesystem::path& file, double unit);
 
+/// Whether the extension, in letters of either size, is one that read_mesh takes.
+bool has_mesh_extension(const std::filesystem::path& file);
+
 } // namespace tidemark

@@ -54,6 +54,10 @@ bool is_frame_name(std::string_view name) {
 
 /// Whether a summary of tidemark lies there.
 bool holds_summary_of_ours(const fs::path& folder) {
+  std::error_code none;
+  if (!fs::is_regular_file(folder / "summary.json", none)) {
+    return false;
+  }
   std::ifstream file(folder / "summary.json");
   const auto summary = nlohmann::json::parse(file, nullptr, false);
   const auto program = summary.is_object() ? summary.find("program") : summary.end();
@@ -115,6 +119,20 @@ void refuse_files_of_others(const fs::path& folder, NameTest is_ours) {
                   "folder with -o");
 }
 
+/// A folder under a name of ours would stop the run when all is computed. Throws FileError.
+void refuse_folders(const fs::path& folder, NameTest is_ours) {
+  for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
+    std::error_code none;
+    const std::string name = entry.path().filename().string();
+    if (is_ours(name) && entry.is_directory(none)) {
+      throw FileError(
+          (folder / name).string() +
+          ": found a folder where this run may write a file: move, rename or remove it, "
+          "or choose another folder with -o");
+    }
+  }
+}
+
 /// Errors of the file system as ours.
 template <class Act> void act_in(const fs::path& folder, const Act& act) {
   try {
@@ -124,24 +142,37 @@ template <class Act> void act_in(const fs::path& folder, const Act& act) {
   }
 }
 
+/// The temporary file is gone when the user reads this.
+std::string with_final_name(std::string text, const fs::path& temporary, const fs::path& file) {
+  const std::size_t start = text.find(temporary.string());
+  return start == std::string::npos ? text
+                                    : text.replace(start, temporary.string().size(), file.string());
+}
+
 } // namespace
 
 void replace_file(const fs::path& file, const std::function<void(const fs::path&)>& write) {
   const fs::path temporary = temporary_name(file);
-  std::error_code error;
-  fs::remove(temporary, error); // of a killed run, maybe another user's, which can only be replaced
+  std::error_code none;
+  if (!fs::is_directory(fs::symlink_status(temporary, none))) {
+    fs::remove(temporary,
+               none); // of a killed run, maybe another user's, which can only be replaced
+  }
   try {
     write(temporary);
     note_written(file, temporary);
+    std::error_code error;
+    fs::rename(temporary, file, error);
+    if (error) {
+      fail(file, "cannot be written", error.message());
+    }
+  } catch (const FileError& error) {
+    fs::remove(temporary, none);
+    throw WriteError(with_final_name(error.what(), temporary, file), file.parent_path(),
+                     fs::exists(written_list(file.parent_path()), none));
   } catch (...) {
-    fs::remove(temporary, error);
+    fs::remove(temporary, none);
     throw;
-  }
-  fs::rename(temporary, file, error);
-  if (error) {
-    const std::string why = error.message();
-    fs::remove(temporary, error);
-    fail(file, "cannot be written", why);
   }
 }
 
@@ -195,6 +226,7 @@ bool is_scatter_name(std::string_view name) {
 OutputFolder::OutputFolder(fs::path folder, NameTest is_ours, const std::string& what)
     : folder_(std::move(folder)), is_ours_(is_ours), lock_(folder_, what) {
   act_in(folder_, [this] {
+    refuse_folders(folder_, is_ours_);
     refuse_files_of_others(folder_, is_ours_);
     for (const std::string& name : file_names(folder_, is_temporary_name)) {
       fs::remove(folder_ / name);

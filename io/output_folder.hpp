@@ -2,21 +2,38 @@
 #pragma once
 
 #include "io/folder_lock.hpp"
+#include "mesh/error.hpp"
 
 #include <filesystem>
 #include <functional>
 #include <string>
 #include <string_view>
+#include <utility>
 
 namespace tidemark {
 
+/// A file could not be written: the message names it as it would be called in the end.
+class WriteError : public FileError {
+public:
+  WriteError(const std::string& what, std::filesystem::path folder, bool is_of_a_run)
+      : FileError(what), folder_(std::move(folder)), is_of_a_run_(is_of_a_run) {}
+  [[nodiscard]] const std::filesystem::path& folder() const { return folder_; }
+  /// Whether it would be one of the files of a run (OutputFolder), which then are not complete.
+  [[nodiscard]] bool is_of_a_run() const { return is_of_a_run_; }
+
+private:
+  std::filesystem::path folder_;
+  bool is_of_a_run_;
+};
+
 /// Has write put its content into a temporary file beside file, then renames that to file, so that
 /// nobody ever sees half a file; and puts it on the list of its folder, if that has one. The
-/// temporary file is removed if write throws. Throws FileError if the renaming fails.
+/// temporary file is removed if write throws. Throws WriteError if write throws a FileError or the
+/// renaming fails.
 void replace_file(const std::filesystem::path& file,
                   const std::function<void(const std::filesystem::path& temporary)>& write);
 
-/// Writes a text file by replace_file. Throws FileError.
+/// Writes a text file by replace_file. Throws WriteError.
 void write_text_file(const std::filesystem::path& file, std::string_view text);
 
 /// Whether a command gives a file of its output folder this name.

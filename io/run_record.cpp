@@ -105,8 +105,9 @@ void check_header(const std::string& file, std::string_view line, const RecordHe
     }
   }
   if (!findings.empty()) {
-    findings.back() += ": the runs kept there belong to that; go on with it, choose "
-                       "another folder or remove the file to begin anew";
+    findings.back() += ": the runs kept there belong to what was found, this command asks "
+                       "for what was expected; go on with the former, choose another folder or "
+                       "remove the file to begin anew";
     throw InputError(findings);
   }
 }

@@ -75,7 +75,8 @@ std::vector<std::string> sentences_of(const ScatterOutcome& outcome) {
   sentences.push_back(
       std::to_string(outcome.samples.size()) +
       (outcome.samples.size() < outcome.wanted ? " of " + std::to_string(outcome.wanted) : "") +
-      " samples, Latin hypercube, seed " + std::to_string(outcome.seed) + ".");
+      (outcome.wanted == 1 ? " sample" : " samples") + ", Latin hypercube, seed " +
+      std::to_string(outcome.seed) + ".");
   sentences.emplace_back(scatter_interval_note);
   std::erase_if(sentences, [](const std::string& sentence) { return sentence.empty(); });
   return sentences;

@@ -77,7 +77,7 @@ std::string event_text(const std::string& what, const EventShare& event) {
   return "Probability of " + what + ": " + share_text(event.share) + " (" +
          share_text(event.interval.low) + " to " + share_text(event.interval.high) +
          " with 95 % confidence), " + std::to_string(event.events) + " of " +
-         std::to_string(event.samples) + " samples.\n";
+         counted(event.samples, "sample", "samples") + ".\n";
 }
 
 namespace {
@@ -233,7 +233,8 @@ std::string head_text(const Case& input, const ScatterOutcome& outcome) {
   const std::size_t done = outcome.samples.size();
   std::string text = input.title + "\n\n" + std::to_string(done) +
                      (done < outcome.wanted ? " of " + std::to_string(outcome.wanted) : "") +
-                     " samples, Latin hypercube, seed " + std::to_string(outcome.seed) + ".\n";
+                     (outcome.wanted == 1 ? " sample" : " samples") + ", Latin hypercube, seed " +
+                     std::to_string(outcome.seed) + ".\n";
   if (done < outcome.wanted) {
     text += "Not all samples are done: the figures are those of the ones that are. The same "
             "command goes on where this ended.\n";

@@ -55,6 +55,20 @@ std::vector<TextRow> survey_table(const VentSurvey& survey) {
   return table;
 }
 
+namespace {
+
+/// Why no vents were sought, and what to do about it, as tidemark fill says it.
+std::string skipped_text(const VentSurvey& survey) {
+  const std::string start = "The search for vents was skipped: the part does not fill even where "
+                            "all air is let out, so no vent helps.\n";
+  return start + (survey.skipped == reason_word(ShortReason::no_path)
+                      ? "What to look at: a gate on each piece of the part, or a mesh whose pieces "
+                        "are joined.\n"
+                      : "It is short by " + survey.skipped + " then; tidemark fill tells more.\n");
+}
+
+} // namespace
+
 std::string survey_verdict(const VentSurvey& survey) {
   const std::string vents = counted(survey.vents.size(), "vent", "vents");
   if (survey.was_cut_off) {
@@ -72,7 +86,7 @@ std::string survey_verdict(const VentSurvey& survey) {
   if (survey.dry) {
     text += "Largest dry place: " + survey.dry->text + " in region " + survey.dry->region + ".\n";
   }
-  return text;
+  return text + (!survey.skipped.empty() ? skipped_text(survey) : "");
 }
 
 namespace {

@@ -58,6 +58,7 @@ struct VentSurvey {
   std::string title;
   std::string case_file;       // as given
   bool is_sought = false;      // the vents were sought; else they are those of the case
+  std::string skipped;         // why no vents were sought: what it is short by with all air let out
   bool was_cut_off = false;    // by Ctrl-C, before all vents were found
   std::size_t trials = 0;      // directions and omissions to be tried ...
   std::size_t trials_done = 0; // ... and tried: fewer if Ctrl-C came before

@@ -52,6 +52,7 @@ struct VentedCase {
   Case input;
   FillResult result;            // with its vents
   bool is_sought = false;       // the vents were sought
+  ShortReason skipped = {};     // why not, if that was wanted: with all air let out
   bool was_cut_off = false;     // the search, or the filling with the case's own
   std::size_t first_number = 0; // in the record, of the trials that follow
 };
@@ -84,6 +85,9 @@ VentedCase filled_with_vents(Case input, const VentsOptions& options, RunRecord&
     vented.first_number = found.trials;
     vented.was_cut_off = found.was_cut_off;
     vented.is_sought = found.result.has_value();
+    if (!vented.is_sought && !vented.was_cut_off && record.runs().contains(0)) {
+      vented.skipped = vent_trial_from(record.runs().at(0), problem.mesh.positions.size()).reason;
+    }
     if (found.result) {
       put_vents(problem, found.vents);
       vented.result = *std::move(found.result);
@@ -356,6 +360,7 @@ RunsEnd run_vents(const VentsOptions& options) {
   VentSurvey survey = survey_of(vented.input, vented.result);
   survey.is_sought = vented.is_sought;
   survey.was_cut_off = vented.was_cut_off;
+  survey.skipped = vented.was_cut_off ? "" : reason_word(vented.skipped);
   survey.let_air_out = let_air_out;
   survey.allowed = options.allowed;
   survey.reach = options.reach.value_or(mesh_extent(vented.input.problem.mesh) / 4);

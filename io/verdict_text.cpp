@@ -382,8 +382,33 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
          after;
 }
 
+/// In accord with what cure_search_text says below it.
+std::string gel_advice_text(const FillResult& result, const std::optional<CureSearch>& search) {
+  const bool is_known = search && search->is_complete;
+  const bool no_gel_helps = is_known && !search->gel_time && !search->slowness;
+  const bool flow_helps = search && search->flow_factor;
+  const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
+  const std::string later_gel = no_gel_helps ? "" : " or a later gel";
+  if (result.time_at_cap > 0.5 * result.end_time) {
+    return std::string("What to look at: the cap held the pump back for most of the time") +
+           (flow_helps ? "" : ", so more flow changes little") +
+           ".\n  A gate nearer to the dry place, a runner, a thinner resin" +
+           (no_gel_helps ? " or a" : ", a") + " more permeable reinforcement" + later_gel +
+           "\n  helps; so does a higher cap within the rating of the mould.\n";
+  }
+  const std::string start =
+      "What to look at: the pump ran at its set flow rate for most of the time. ";
+  return no_flow_helps ? start +
+                             "With more flow it runs into\n  the cap: a higher cap, within what "
+                             "mould and clamps stand," +
+                             later_gel + " helps.\n"
+                       : start + "A higher flow rate, as far as the cap\n  lets it," + later_gel +
+                             " helps.\n";
+}
+
 /// What the engineer can change about a short fill.
-std::string advice_text(const FillProblem& problem, const FillResult& result) {
+std::string advice_text(const FillProblem& problem, const FillResult& result,
+                        const std::optional<CureSearch>& search) {
   switch (result.reason) {
   case ShortReason::pressure:
     return problem.gravity ? "What to look at: the pressure cap, the vacuum in the cavity, and how "
@@ -393,14 +418,7 @@ std::string advice_text(const FillProblem& problem, const FillResult& result) {
     return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
            "joined.\n";
   case ShortReason::gel:
-    return result.time_at_cap > 0.5 * result.end_time
-               ? "What to look at: the cap held the pump back for most of the time, so more flow "
-                 "changes little.\n  A gate nearer to the dry place, a runner, a thinner resin, a "
-                 "more permeable reinforcement or a later\n  gel helps; so does a higher cap "
-                 "within "
-                 "the rating of the mould.\n"
-               : "What to look at: the pump ran at its set flow rate for most of the time. A "
-                 "higher flow rate, as far as the cap\n  lets it, or a later gel helps.\n";
+    return gel_advice_text(result, search);
   case ShortReason::trapped_air:
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
            "reaches the vents last. More pressure makes the dry place smaller but leaves it "
@@ -432,8 +450,8 @@ std::string course_text(const Case& input, const FillResult& result,
          gates_text(input.problem, result) + vents_text(result) +
          mould_text(input.problem, result) + last_filled_text(input, result) +
          (is_a_place ? "" : dry_spots) + suspect_zones_text(input, result) +
-         advice_text(input.problem, result) + (search ? cure_search_text(input, *search) : "") +
-         balance_text(result);
+         advice_text(input.problem, result, search) +
+         (search ? cure_search_text(input, *search) : "") + balance_text(result);
 }
 
 } // namespace
@@ -442,7 +460,7 @@ std::string course_in_words(const Case& input, const FillResult& result,
                             const std::optional<CureSearch>& search) {
   return printable(result.injected > 0
                        ? course_text(input, result, search)
-                       : no_flow_text(input, result) + advice_text(input.problem, result));
+                       : no_flow_text(input, result) + advice_text(input.problem, result, search));
 }
 
 std::string verdict_text(const Case& input, const FillResult& result,

@@ -443,9 +443,7 @@ WindowOfValue window_of(const WindowCase& one, const WindowOptions& options, Win
 void map_all(const std::vector<WindowCase>& cases, const WindowOptions& options,
              const OutputFolder& folder, std::optional<FullRuns>& full_runs, WindowFacts& facts) {
   const bool needs_runs = !facts.curve && !interrupted();
-  constexpr std::size_t points_by_curve = 33;
-  constexpr std::size_t points_by_runs = 9;
-  facts.shape.points = options.points.value_or(needs_runs ? points_by_runs : points_by_curve);
+  facts.shape.points = options.points.value_or(needs_runs ? points_by_full_runs : points_by_curve);
   if (needs_runs) { // throws if there is a record of other runs
     full_runs.emplace(options, header_of(cases.front().input, facts, options));
   }
@@ -482,8 +480,13 @@ void collect_warnings(const std::vector<WindowCase>& cases, WindowFacts& facts) 
         const Resin& resin = one.input.problem.resin;
         return resin.viscosity == first.viscosity && resin.gel_time == first.gel_time;
       });
-  if (are_alike && !cases.front().input.problem.heat) {
-    facts.warnings.push_back("Neither viscosity nor gel time differ: no value of [resin] depends "
+  const Case& input = cases.front().input;
+  const bool is_used = facts.third_axis == "catalyst"
+                           ? input.resin.catalyst_choice.has_value()
+                           : input.resin.temperature || input.problem.heat;
+  if (!facts.third_axis.empty() && (!is_used || (are_alike && !input.problem.heat))) {
+    facts.warnings.push_back("--" + facts.third_axis +
+                             " has no effect: neither viscosity nor gel time in [resin] depends "
                              "on the " +
                              facts.third_axis + ".");
   }

@@ -12,6 +12,10 @@
 
 namespace tidemark {
 
+/// Of each axis where none are given.
+inline constexpr std::size_t points_by_curve = 33;
+inline constexpr std::size_t points_by_full_runs = 9;
+
 /// A filling in full beside the same by the resistance curve.
 struct CurveCheck {
   std::size_t point = 0; // index in WindowMap::points

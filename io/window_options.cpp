@@ -13,11 +13,12 @@ namespace po = boost::program_options;
 
 using Texts = std::vector<std::string>;
 
-/// A value of exactly two words: what follows is no part of it.
+/// A value of two words, and no more: what follows is no part of it. One alone is taken too, to be
+/// refused in words of ours.
 class RangeValue : public po::typed_value<Texts> {
 public:
   RangeValue() : po::typed_value<Texts>(nullptr) { value_name("LOW HIGH"); }
-  [[nodiscard]] unsigned min_tokens() const override { return 2; }
+  [[nodiscard]] unsigned min_tokens() const override { return 1; }
   [[nodiscard]] unsigned max_tokens() const override { return 2; }
 };
 
@@ -29,8 +30,12 @@ std::optional<std::array<double, 2>> range_of(const po::variables_map& values, c
   const std::string option = std::string("--") + name;
   const Texts& texts = values[name].as<Texts>();
   if (texts.size() != 2) {
-    throw InputError(option + ": found " + std::to_string(texts.size()) +
-                     " values, expected the low and the high end of a range");
+    throw InputError(option + ": found " +
+                     (texts.size() == 1 ? "one value, " + quoted_text(texts.front())
+                                        : std::to_string(texts.size()) + " values") +
+                     ", expected LOW and HIGH, such as " + option +
+                     (dimension == Dimension::flow_rate ? " \"0.5 L/min\" \"3 L/min\""
+                                                        : " \"0.5 bar\" \"3 bar\""));
   }
   std::array<double, 2> range{};
   for (std::size_t i = 0; i < 2; ++i) {

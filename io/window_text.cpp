@@ -328,8 +328,15 @@ std::string window_choice_text(const WindowFacts& facts, const WindowOfValue& wi
 std::string window_tolerance_text(const WindowFacts& facts) {
   std::array<char, 40> tolerance{};
   std::snprintf(tolerance.data(), tolerance.size(), "%g %%", 100 * facts.shape.tolerance);
+  const std::size_t usual = facts.curve ? points_by_curve : points_by_full_runs;
+  const std::string points = std::to_string(facts.shape.points);
   return "Borders are known to " + std::string(tolerance.data()) +
-         " of the flow rate or of the cap above the air.\n";
+         " of the flow rate or of the cap above the air" +
+         (facts.shape.points < usual
+              ? " on the lines of the grid.\nWith " + points +
+                    " points along each axis (left out: " + std::to_string(usual) +
+                    ") they may be farther off in between: with 3 up to 7 %.\n"
+              : ".\n");
 }
 
 namespace {

@@ -127,6 +127,10 @@ TEST_CASE("command line: mistakes are exit code 2, with the nearest known word")
        "error: unknown command \"xyzzy\"; there are fill, compare, sheet, gates, vents, window, "
        "scatter, "
        "check, start"},
+      {{"help"}, "error: unknown command \"help\"; tidemark --help tells the commands"},
+      {{"fill", "a.toml", "-o", ""}, "error: --output: found \"\", expected the name of a folder"},
+      {{"start", "a.msh", "-o", ""}, "error: --output: found \"\", expected the name of a file"},
+      {{"start", "a.toml"}, "error: a.toml: is named like a case file, expected a mesh; tidemark"},
       {{"fill"}, "error: fill: no case file given"},
       {{"fill", "a.toml", "--fames", "3"}, "error: unknown option --fames; did you mean --frames?"},
       {{"fill", "a.toml", "--frame", "3"}, "did you mean --frames?"}, // no silent completion
@@ -179,6 +183,30 @@ TEST_CASE("command line: a case file that is not there is exit code 4") {
     CHECK(says(output.err, "none.toml"));
   }
   CHECK(!fs::exists(folder.path() / "none.out"));
+}
+
+TEST_CASE("command line: a mesh in place of a case") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.msh", strip_mesh());
+  for (const char* command : {"check", "fill", "window"}) {
+    const ProgramOutput output = run_program(folder.path(), {command, "strip.msh"});
+    CHECK(output.exit_code == 2);
+    CHECK(says(output.err, "error: strip.msh: is named like a mesh, expected a case file; tidemark "
+                           "start strip.msh writes a first one"));
+  }
+}
+
+TEST_CASE("command line: of several cases none is run if one cannot be opened") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.msh", strip_mesh());
+  write_file(folder.path() / "strip.toml", strip_case());
+  const ProgramOutput output =
+      run_program(folder.path(), {"fill", "strip.toml", "none.toml", "-o", "out"});
+  CHECK(output.exit_code == 4);
+  CHECK(says(output.err, "error: none.toml: cannot be opened: "));
+  CHECK(says(output.err, "error: none of the 2 cases was run\n"));
+  CHECK(!fs::exists(folder.path() / "out"));
+  CHECK(run_program(folder.path(), {"check", "strip.toml", "none.toml"}).out.starts_with("Strip"));
 }
 
 TEST_CASE("whole chain: fill leaves alone what it did not write, and another run's folder") {

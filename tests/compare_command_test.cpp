@@ -369,7 +369,8 @@ TEST_CASE("compare: a run whose computation fails is told as that, and the other
 TEST_CASE("compare: a run that cannot be written is told as that, and the others go on") {
   const TemporaryFolder folder;
   write_file(folder.path() / "strip.toml", strip_case());
-  fs::create_directories(folder.path() / "strip.compare" / "run-2" / "fill.vtu"); // in the way
+  fs::create_directories(folder.path() / "strip.compare" / "run-2" / ".tidemark-fill.vtu.part" /
+                         "in the way");
   const Json runs = compare(folder,
                             {"--try", "a: resin.viscosity = 0.1 Pa.s", "--try",
                              "b: resin.viscosity = 0.15 Pa.s", "--files", "--frames", "0"},

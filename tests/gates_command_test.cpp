@@ -591,7 +591,7 @@ TEST_CASE("gates: a command that was cut off anywhere goes on to the same bytes"
     CHECK(!says(whole, "gates.runs\n"));
     // A whole record stays where a file of the end cannot be written.
     fs::remove_all(out);
-    fs::create_directories(out / "gates.json" / "in the way");
+    fs::create_directories(out / ".tidemark-gates.json.part" / "in the way");
     CHECK(run_program(folder.path(), arguments).exit_code == 4);
     const std::string record = read_file(out / "gates.runs");
     const auto lines = std::ranges::count(record, '\n');
@@ -649,19 +649,19 @@ TEST_CASE("gates: a record of other settings is refused in words, and kept") {
   const TemporaryFolder folder;
   write_plate(folder.path());
   const fs::path out = folder.path() / "plate.gates";
-  fs::create_directories(out / "gates.json" / "in the way");
+  fs::create_directories(out / ".tidemark-gates.json.part" / "in the way");
   const auto run = [&](std::vector<std::string> more) {
     more.insert(more.begin(), {"gates", "plate.toml", "--best", "1", "--spacing", "200 mm"});
     return run_program(folder.path(), more);
   };
   CHECK(run({"--no-report"}).exit_code == 4);
-  fs::remove_all(out / "gates.json");
+  fs::remove_all(out / ".tidemark-gates.json.part");
   const std::string record = read_file(out / "gates.runs");
   const ProgramOutput other = run({"--vents", "--steps", "50"});
   CHECK(other.exit_code == 2);
   CHECK(says(other.err, "gates.runs:1: vents sought: found \"no\", expected \"yes\"\n"));
   CHECK(says(other.err, "gates.runs:1: steps: found \"100\", expected \"50\": the runs kept there "
-                        "belong to that"));
+                        "belong to what was found"));
   const std::string text = read_file(folder.path() / "plate.toml");
   write_file(folder.path() / "plate.toml", text + "# more\n");
   CHECK(says(run({}).err, "gates.runs:1: case: found runs with other content of plate.toml, "
@@ -700,7 +700,7 @@ TEST_CASE("gates: a record with a node the mesh has not is refused, and what is 
   REQUIRE(run_program(folder.path(), arguments).exit_code == 0);
   const std::string table = read_file(out / "gates.csv");
   // The lines of a whole record, which stays where a file of the end cannot be written.
-  fs::create_directories(folder.path() / "stuck" / "gates.json" / "in the way");
+  fs::create_directories(folder.path() / "stuck" / ".tidemark-gates.json.part" / "in the way");
   std::vector<std::string> stuck = arguments;
   stuck.insert(stuck.end(), {"-o", "stuck"});
   REQUIRE(run_program(folder.path(), stuck).exit_code == 4);

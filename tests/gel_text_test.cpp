@@ -113,3 +113,34 @@ TEST_CASE("what would fill it") {
   none.runs = 24;
   CHECK(says(cure_search_text(input, none), "ended after 24 fillings"));
 }
+
+TEST_CASE("advice and search do not contradict each other") {
+  Case input = ageing_case();
+  input.problem.injector.flow_rate = 2.5e-5;
+  FillResult result = short_result();
+  result.reason = ShortReason::gel;
+  result.end_time = 1200;
+  result.time_at_cap = 300; // a quarter
+  const std::string unsought = verdict_text(input, result);
+  CHECK(says(unsought, "A higher flow rate, as far as the cap\n  lets it, or a later gel helps."));
+
+  CureSearch search;
+  search.flow_was_tried = true;
+  search.gel_time = 1501;
+  const std::string capped = verdict_text(input, result, search);
+  CHECK(says(capped, "a higher cap, within what mould and clamps stand, or a later gel helps."));
+  CHECK(says(capped, "More flow is not enough"));
+  CHECK(!says(capped, "A higher flow rate"));
+  search.gel_time.reset();
+  const std::string late = verdict_text(input, result, search);
+  CHECK(says(late, "A later gel is not enough"));
+  CHECK(!says(late, "or a later gel helps"));
+  search.flow_factor = 1.62;
+  CHECK(says(verdict_text(input, result, search), "A higher flow rate, as far as the cap"));
+
+  result.time_at_cap = 900; // three quarters
+  CHECK(!says(verdict_text(input, result, search), "more flow changes little"));
+  CHECK(!says(verdict_text(input, result, search), "or a later gel"));
+  search.flow_factor.reset();
+  CHECK(says(verdict_text(input, result, search), "so more flow changes little"));
+}

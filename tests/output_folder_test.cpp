@@ -95,6 +95,24 @@ TEST_CASE("output folder: files of somebody else are not replaced, whatever lies
   }
 }
 
+TEST_CASE("output folder: a folder under a name of ours is refused at the start") {
+  for (const char* name : {"summary.json", "front_0003.vtu"}) {
+    CAPTURE(name);
+    const TemporaryFolder temporary;
+    fs::create_directory(temporary.path() / name);
+    const std::string text = refusal(temporary.path());
+    CHECK(says(text, (temporary.path() / name).string() + ": found a folder where this run may "
+                                                          "write a file"));
+    CHECK(says(text, "-o"));
+    CHECK(!has_filling(temporary.path()));
+    CHECK(fs::is_directory(temporary.path() / name));
+  }
+  const TemporaryFolder temporary;
+  fs::create_directory(temporary.path() / "window.json");
+  CHECK(refusal(temporary.path()).empty()); // no name of a filling
+  CHECK(says(refusal(temporary.path(), is_window_name), "window.json: found a folder"));
+}
+
 TEST_CASE("output folder: what was changed since is somebody's") {
   const TemporaryFolder temporary;
   const fs::path& folder = temporary.path();
@@ -225,6 +243,26 @@ TEST_CASE("output folder: what lies under the temporary name is replaced, not wr
   CHECK(read_file(file) == "new");
   CHECK(!fs::is_symlink(file));
   CHECK(read_file(folder.path() / "mine.toml") == "mine");
+}
+
+TEST_CASE("output folder: a file that cannot be written goes by its own name") {
+  const TemporaryFolder folder;
+  const fs::path file = folder.path() / "summary.json";
+  const auto is_full = [](const fs::path& temporary) {
+    throw FileError(temporary.string() + ": cannot be written: No space left on device");
+  };
+  const auto told = [&] {
+    try {
+      replace_file(file, is_full);
+    } catch (const WriteError& error) {
+      return std::pair(std::string(error.what()), error.is_of_a_run());
+    }
+    return std::pair(std::string(), false);
+  };
+  const std::string expected = file.string() + ": cannot be written: No space left on device";
+  CHECK(told() == std::pair(expected, false)); // no run is going on there
+  const OutputFolder held(folder.path(), is_output_name, "a run");
+  CHECK(told() == std::pair(expected, true));
 }
 
 TEST_CASE("output folder: a sheet goes beside the files of a filling, and the other way round") {

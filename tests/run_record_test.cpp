@@ -110,7 +110,7 @@ TEST_CASE("run record: of other input it is refused, with what differs") {
       refusal(file, {{"command", "scatter"}, {"case", "4567", "found another"}, {"steps", "30"}});
   CHECK(all.starts_with(file.string() + ":1: case: found another\n" + file.string() +
                         ":1: steps: found \"\", expected \"30\": the runs kept there belong to "
-                        "that"));
+                        "what was found, this command asks for what was expected"));
   CHECK(read_file(file) == whole);
 }
 

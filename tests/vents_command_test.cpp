@@ -127,10 +127,10 @@ TEST_CASE("vents: a command that was cut off goes on where it was, to the same b
   REQUIRE(fs::remove_all(out) > 0);
   // A program killed in the middle of one of its records: made from the lines of a whole record,
   // which stays where a file of the end cannot be written.
-  fs::create_directories(out / "vents.json" / "in the way");
+  fs::create_directories(out / ".tidemark-vents.json.part" / "in the way");
   CHECK(run_program(folder.path(), {"vents", "strip.toml"}).exit_code == 4);
   const std::string record = read_file(out / "vents.runs");
-  fs::remove_all(out / "vents.json");
+  fs::remove_all(out / ".tidemark-vents.json.part");
   std::size_t cut = 0;
   for (int line = 0; line < 9; ++line) { // in the search, and beyond
     cut = record.find('\n', cut) + 1;
@@ -153,10 +153,10 @@ TEST_CASE("vents: a record with a node the mesh has not is refused, and what is 
   const TemporaryFolder folder;
   write_strip(folder.path(), ""); // nodes 0 to 41
   const fs::path out = folder.path() / "strip.vents";
-  fs::create_directories(out / "vents.json" / "in the way");
+  fs::create_directories(out / ".tidemark-vents.json.part" / "in the way");
   CHECK(run_program(folder.path(), {"vents", "strip.toml"}).exit_code == 4);
   const std::string record = read_file(out / "vents.runs");
-  fs::remove_all(out / "vents.json");
+  fs::remove_all(out / ".tidemark-vents.json.part");
   const std::string map = read_file(out / "vents.vtu");
   CHECK(!map.empty());
   for (const std::string key : {"\"next\":", "\"vents\":[", "\"fills\":[[", "\"shut_in\":["}) {
@@ -188,6 +188,24 @@ TEST_CASE("vents: a part that is short with its vents is said to be, and nothing
   CHECK(json["reason"] == "trapped air");
   CHECK(json["vents"][0]["ways"].empty());
   CHECK(json["vents"][0]["may_move_m"].is_null());
+}
+
+TEST_CASE("vents: a piece without a gate: the search is skipped, and what to do is said") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(), "");
+  std::string mesh = strip_mesh(); // without the square from x = 800 to 850
+  const std::string square = "18 3 2 0 1 33 35 36 34\n";
+  REQUIRE(says(mesh, square));
+  mesh.replace(mesh.find(square), square.size(), "");
+  mesh.replace(mesh.find("$Elements\n21\n"), 13, "$Elements\n20\n");
+  write_file(folder.path() / "strip.msh", mesh);
+  const ProgramOutput output = run_program(folder.path(), {"vents", "strip.toml"});
+  CAPTURE(output.out);
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.out, "The search for vents was skipped"));
+  CHECK(says(output.out, "What to look at: a gate on each piece of the part, or a mesh whose "
+                         "pieces are joined.\n"));
+  CHECK(!fs::exists(folder.path() / "strip.vents" / "with-vents.toml"));
 }
 
 TEST_CASE("vents: what is wrong is said before anything is written") {

@@ -184,11 +184,11 @@ TEST_CASE("window: full runs are kept until the last file is written") {
   REQUIRE(run_program(folder.path(), arguments).exit_code == 0);
   const std::string whole = read_file(out / "window.json");
   fs::remove(out / "window.html"); // the last one
-  fs::create_directories(out / "window.html" / "in the way");
+  fs::create_directories(out / ".tidemark-window.html.part" / "in the way");
   CHECK(run_program(folder.path(), arguments).exit_code == 4);
   const auto lines = std::ranges::count(read_file(out / "window.runs"), '\n');
   CHECK(lines > 3 * 3); // a header and the runs
-  fs::remove_all(out / "window.html");
+  fs::remove_all(out / ".tidemark-window.html.part");
   const ProgramOutput again = run_program(folder.path(), arguments);
   CHECK(again.exit_code == 0);
   // The header is none, and the case as it is set was run twice, as a point of the grid too.
@@ -242,10 +242,15 @@ TEST_CASE("window: a map for each temperature, or each level of catalyst") {
   CHECK(read_file(folder.path() / "strip.window" / "window.csv").starts_with("catalyst,flow_rate"));
   CHECK(says(error_of(folder, {"strip.toml", "--catalyst", "40 %"}), "--catalyst \"40 %\""));
   write_strip(folder.path());
+  const std::string no_effect =
+      "Warning: --temperature has no effect: neither viscosity nor gel time in [resin] depends on "
+      "the temperature.\n";
   CHECK(says(
       window_of(folder, with({"--temperature", "15 degC", "--temperature", "25 degC"})).output.out,
-      "Warning: Neither viscosity nor gel time differ: no value of [resin] depends on the "
-      "temperature.\n"));
+      no_effect));
+  CHECK(says(window_of(folder, with({"--temperature", "15 degC"})).output.out, no_effect));
+  CHECK(!says(window_of(folder, with({})).output.out, "no effect"));
+  CHECK(!says(levels.output.out, "no effect"));
 }
 
 TEST_CASE("window: the machine and the wanted distance to the gel bound what is safe") {
@@ -336,7 +341,11 @@ TEST_CASE("window: bad options") {
   CHECK(says(error({"--flow", "3 L/min", "0.5 L/min"}),
              "error: --flow: found \"3 L/min\" and \"0.5 L/min\", expected the low end of the "
              "range first"));
-  CHECK(says(error({"--flow", "3 L/min"}), "error: the required argument for option '--flow'"));
+  CHECK(says(error({"--flow", "3 L/min"}),
+             "error: --flow: found one value, \"3 L/min\", expected LOW and HIGH"));
+  CHECK(says(error({"--cap", "2 bar", "--points", "3"}),
+             "error: --cap: found one value, \"2 bar\", expected LOW and HIGH, such as --cap "
+             "\"0.5 bar\" \"3 bar\""));
   CHECK(says(error({"--flow", "3 bar", "4 bar"}), "error: --flow: found \"3 bar\""));
   CHECK(says(error({"--flow", "0 L/min", "4 L/min"}),
              "error: --flow: found \"0 L/min\", expected a flow rate above zero"));
