@@ -166,8 +166,9 @@ TEST_CASE("a number for a name that no font has is none that another gate is cal
   gates[1].name = "右";
   gates[2].name = "gate 1"; // so is the first called, by its number
   gates[3].name = "後";
+  const std::vector<Picture> pictures = pictures_of(input, sample_result());
   std::vector<std::string> labels;
-  for (const PictureMark& mark : pictures_of(input, sample_result())[3].marks) {
+  for (const PictureMark& mark : pictures[3].marks) {
     if (mark.kind == MarkKind::gate) {
       labels.push_back(mark.label);
     }
