@@ -39,12 +39,13 @@ constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 } // namespace
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
-    : system_(system), options_(options), matrix_(system.matrix), state_(system.size(), State::dry),
-      in_border_(system.size(), 0), in_band_(system.size(), 0), is_fed_(system.size(), 0),
-      pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0), u_(system.size(), 0.0),
-      last_(system.size(), 0.0), before_(system.size(), 0.0), source_(system.size(), 0.0),
-      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
-      q_(system.size(), 0.0), hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
+    : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0),
+      state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0),
+      is_fed_(system.size(), 0), pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0),
+      u_(system.size(), 0.0), last_(system.size(), 0.0), before_(system.size(), 0.0),
+      source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
+      d_(system.size(), 0.0), q_(system.size(), 0.0), hose_(system.size(), 0.0),
+      surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
   for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
@@ -82,7 +83,6 @@ void PressureStep::find_channels() {
   std::vector<double> sorted = openness;
   std::erase(sorted, 0.0);
   is_channel_.assign(openness.size(), 0);
-  is_handed_.assign(openness.size(), 0);
   if (sorted.empty()) {
     return;
   }
@@ -204,14 +204,9 @@ void PressureStep::start(const StepInput& input) {
       u_[i] = input.guess_scale * last_[i];
     }
     source_[i] = surplus_[i] - (1 - input.fill[i]) * system_.volume[i];
-    if (input.fill[i] >= full_fraction && system_.volume[i] > 0) {
-      state_[i] = State::wet;
-    } else {
-      state_[i] = State::dry;
-    }
-    if (state_[i] == State::dry) {
-      u_[i] = floor_of(static_cast<std::int32_t>(i));
-    }
+    const bool is_full = input.fill[i] >= full_fraction && system_.volume[i] > 0;
+    state_[i] = is_full ? State::wet : State::dry;
+    u_[i] = is_full ? u_[i] : floor_of(static_cast<std::int32_t>(i));
   }
   start_ports();
   mark_idle();

@@ -154,7 +154,7 @@ private:
   double take_residual();
   void linearise_pockets();
   void put_pocket_floors();
-  void prepare_multigrid(double tolerance);
+  bool prepare_multigrid(double tolerance);
   void eliminate_pockets();
   void find_responses();
   double precondition();
@@ -169,7 +169,6 @@ private:
   Stencil matrix_; // the system's, with hoses on the diagonal and closed links off it
   Multigrid multigrid_;
   std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
-  bool multigrid_is_fresh_ = false;          // set up for the last solve
   bool multigrid_is_outdated_ = false;       // the last solve found it so
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 

@@ -124,8 +124,8 @@ double PressureStep::update_residual() {
 /// A hierarchy costs about as much as eight iterations. One that lacks the newest layers serves
 /// while the wet set is sought; the tight solve of a step repays a fresh one. Near the end of a
 /// filling a few new cells are all the way out there is: then the iterations tell that it lacks
-/// them.
-void PressureStep::prepare_multigrid(double tolerance) {
+/// them. Returns whether it was set up anew.
+bool PressureStep::prepare_multigrid(double tolerance) {
   const double growth = tolerance < tight_below ? 1.005 : 1.012;
   const auto size = static_cast<double>(multigrid_size_);
   const auto wanted = static_cast<double>(active_.size());
@@ -136,17 +136,18 @@ void PressureStep::prepare_multigrid(double tolerance) {
     }
   }
   if (active_.empty()) {
-    return;
+    return false;
   }
-  if (wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
-      multigrid_is_outdated_) {
+  const bool is_due = wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
+                      multigrid_is_outdated_;
+  if (is_due) {
     multigrid_is_outdated_ = false;
     multigrid_.set_up(matrix_, active_);
-    multigrid_is_fresh_ = true;
     knows_responses_ = false;
     multigrid_size_ = active_.size();
     multigrid_held_ = std::move(held);
   }
+  return is_due;
 }
 
 /// What u answers to a rise of the stiffest pockets, w = M c with c the pocket's links and M the
@@ -275,8 +276,7 @@ double PressureStep::multiply() {
 /// the residual is below tolerance as a fill fraction. r_ must be up to date. Returns false if that
 /// takes too many iterations.
 bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
-  multigrid_is_fresh_ = false;
-  prepare_multigrid(tolerance);
+  const bool is_fresh = prepare_multigrid(tolerance);
   ++count_.solves;
   eliminate_pockets();
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
@@ -320,7 +320,7 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
     at_first = iteration == 0 ? largest : at_first;
     now = largest;
   }
-  multigrid_is_outdated_ = !is_level_ && !multigrid_is_fresh_ && iteration > telling_iterations &&
+  multigrid_is_outdated_ = !is_level_ && !is_fresh && iteration > telling_iterations &&
                            std::log10(at_first / now) < least_gain * (iteration - 1);
   put_pocket_floors();
   return is_done;
