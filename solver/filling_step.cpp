@@ -192,30 +192,33 @@ void Filling::collect_air(double duration) {
 }
 
 /// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
-/// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
-/// duration [s].
-double Filling::solve_pressures(double duration) {
+/// that is pressed hard, or resin that falls ahead of the front, may ask for that; then duration [s]
+/// is that of the part. A step that goes beyond an awaited port is given up.
+PressureStep::Outcome Filling::solve_pressures(double& duration) {
+  using enum PressureStep::Outcome;
   const double shortest = duration / 100;
   const bool is_held_back = longest_sound_ < duration;
   duration = std::min(duration, longest_sound_);
   longest_sound_ = is_held_back ? 2 * duration : never;
   was_held_back_ = was_held_back_ || is_held_back;
-  if (pressure_step_.try_solve(step_input(duration))) {
-    return duration;
+  if (const auto outcome = pressure_step_.try_solve(step_input(duration)); outcome != not_found) {
+    return outcome;
   }
   was_held_back_ = true;
   const double share = pressure_step_.solve_on_full(step_input(duration));
   if (share <= just_full) {
-    return duration;
+    return solved;
   }
   const double to_next = duration / share; // about: the air makes the inflow uneven
   for (double part = duration / 4; part > std::max(to_next, shortest); part /= 4) {
     longest_sound_ = 2 * part;
-    if (pressure_step_.try_solve(step_input(part))) {
-      return part;
+    if (const auto outcome = pressure_step_.try_solve(step_input(part)); outcome != not_found) {
+      duration = part;
+      return outcome;
     }
   }
-  return solve_to_next_full_cell(to_next);
+  duration = solve_to_next_full_cell(to_next);
+  return solved;
 }
 
 /// The step up to the moment the next cell is full: it can always be taken.
@@ -247,7 +250,7 @@ StepInput Filling::step_input(double duration) {
     scale =
         any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
   }
-  return {fill_, ports_, floor_, pockets_, scale};
+  return {fill_, ports_, floor_, pockets_, scale, [this] { return is_beyond_awaited(); }};
 }
 
 /// Mean pressure at a pump's head over a step in which it gives a volume [m3] and u at its gates'
@@ -261,10 +264,11 @@ double Filling::head_pressure(const Pump& pump, double volume, std::size_t root,
 
 /// A step with each pump at its set flow or its cap, as they stand.
 Step Filling::trial(double duration) {
-  duration = solve_pressures(duration);
+  const auto outcome = solve_pressures(duration);
   const auto u = pressure_step_.impulse();
   Step step;
   step.interval = {time_, duration};
+  step.is_unwanted = outcome == PressureStep::Outcome::unwanted;
   step.viscosity = viscosity(duration);
   step.impulse.assign(u.begin(), u.end());
   step.strokes.resize(pumps_.size());
@@ -312,6 +316,9 @@ Step Filling::complementary_step(double duration) {
   for (;;) {
     Step step = trial(duration);
     duration = step.interval.duration;
+    if (step.is_unwanted) {
+      return step;
+    }
     if (Pump* pump = pump_over_set_flow(step, keeps_flow)) {
       pump->at_cap = false;
       continue;
@@ -351,6 +358,71 @@ Step Filling::complementary_step(double duration) {
   }
 }
 
+/// Whether a step that brings so much is too long to end with the front's arrival at a port that is
+/// awaited [m3].
+bool Filling::is_long(double volume) const {
+  return volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
+}
+
+/// Whether a port that switches something when the front comes is reached by a step, that after
+/// which is_full(unknown) holds.
+template <class IsFull> bool Filling::reaches_awaited(IsFull is_full) const {
+  std::vector<PortRef> awaited = gate_control_.awaited();
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    awaited.push_back({PortRef::Kind::vent, v}); // it shuts air in, or bleeds, from then on
+  }
+  const auto was_full = [&](std::int32_t unknown) {
+    return fill_[position(unknown)] >= full_fraction;
+  };
+  return std::ranges::any_of(awaited, [&](const PortRef& port) {
+    return !is_reached(problem_, system_, port, was_full) &&
+           is_reached(problem_, system_, port, is_full);
+  });
+}
+
+/// Whether the step that is being solved goes well beyond the arrival at such a port.
+bool Filling::is_beyond_awaited() const {
+  if (may_go_beyond_) {
+    return false;
+  }
+  double volume = 0;
+  for (std::size_t k = 0; k < ports_.size(); ++k) {
+    volume += ports_[k].lets_out ? 0 : std::max(0.0, pressure_step_.inflow_of_port(k));
+  }
+  return is_long(volume) && reaches_awaited([&](std::int32_t unknown) {
+           return pressure_step_.fills(unknown);
+         });
+}
+
+/// Towards a port that a longer step has reached: by halves, until the half is short enough.
+double Filling::longest_to_awaited() const {
+  const double left = awaited_by_ - time_;
+  if (!(left > 1e-9 * time_)) {
+    return never;
+  }
+  const double volume = last_interval_.duration > 0
+                            ? last_volume_ / last_interval_.duration * left
+                            : never;
+  return is_long(volume) ? left / 2 : left;
+}
+
+/// Towards a volume after which a vent or a stage is over, at the rates of the last step.
+double Filling::longest_to_volumes() const {
+  double longest = never;
+  for (const Pump& pump : pumps_) {
+    if (is_active(pump) && !pump.at_cap) {
+      longest = std::min(longest, (pump.next_stage_volume() - pump.injected) / pump.flow_rate);
+    }
+  }
+  for (std::size_t v = 0; v < last_bled_.size(); ++v) {
+    if (last_bled_[v] > 0 && !has_bled(v)) {
+      const double rate = last_bled_[v] / last_interval_.duration;
+      longest = std::min(longest, (problem_.vents[v].bleed - bled_[v]) / rate);
+    }
+  }
+  return longest;
+}
+
 /// The part of a step [-] after which something switches that is not known beforehand: a stage or a
 /// vent at a volume, a gate or the air when the front reaches a port. 1 if nothing does.
 double Filling::share_until_switch(const Step& step) const {
@@ -364,21 +436,11 @@ double Filling::share_until_switch(const Step& step) const {
     const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
     share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
   }
-  const bool is_long = step.volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
-  std::vector<PortRef> awaited = gate_control_.awaited();
-  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
-    awaited.push_back({PortRef::Kind::vent, v}); // it shuts air in, or bleeds, from then on
-  }
-  if (is_long && !awaited.empty()) {
-    std::vector<double> after = fill_;
-    for (std::size_t i = 0; i < after.size(); ++i) {
-      const bool fills = step.completes || pressure_step_.fills(static_cast<std::int32_t>(i));
-      after[i] = fills ? 1 : after[i];
-    }
-    for (const PortRef& port : awaited) {
-      const bool now = is_reached(problem_, system_, port, fill_);
-      share = !now && is_reached(problem_, system_, port, after) ? std::min(share, 0.5) : share;
-    }
+  if (step.completes) {
+    const auto all = [](std::int32_t) { return true; };
+    share = reaches_awaited(all) ? std::min(share, 0.5) : share;
+  } else if (step.is_unwanted || is_beyond_awaited()) {
+    share = std::min(share, 0.5);
   }
   return std::max(share, 1e-3);
 }
@@ -386,7 +448,8 @@ double Filling::share_until_switch(const Step& step) const {
 /// Shortens a step so that it ends where something switches.
 Step Filling::step_to_switch(Step step) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
-  for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
+  constexpr int most_cuts = 8;
+  for (int cut = 0; cut < most_cuts && step.interval.duration > shortest; ++cut) {
     const double share = share_until_switch(step);
     if (share > nearly) {
       break;
@@ -394,7 +457,15 @@ Step Filling::step_to_switch(Step step) {
     // By a fifth at most: a vent may begin to bleed late in a long step, and not in a short one.
     const double part = std::max(share, 0.2);
     was_cut_ = true;
+    if (step.is_unwanted) {
+      awaited_by_ = std::min(awaited_by_, time_ + step.interval.duration);
+    }
+    may_go_beyond_ = cut + 1 == most_cuts;
     step = complementary_step(std::max(part * step.interval.duration, shortest));
+  }
+  may_go_beyond_ = false;
+  if (!step.is_unwanted && reaches_awaited([&](std::int32_t i) { return pressure_step_.fills(i); })) {
+    awaited_by_ = never;
   }
   return step;
 }
@@ -424,7 +495,7 @@ Step Filling::next_step() {
   const double cells = longest_for_cells();
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
   const double duration =
-      std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
+      std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age(), longest_to_awaited(), longest_to_volumes()});
   return step_to_switch(complementary_step(duration));
 }
 

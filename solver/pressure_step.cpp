@@ -309,7 +309,7 @@ void PressureStep::start_pockets() {
 // --- the step ----------------------------------------------------------------------------------
 
 std::span<const double> PressureStep::solve(const StepInput& input) {
-  if (!try_solve(input)) {
+  if (try_solve(input) != Outcome::solved) {
     throw SolveError("the wet set of a step did not settle after " +
                      std::to_string(options_.most_set_changes) + " changes");
   }
@@ -369,7 +369,7 @@ double PressureStep::take_residual() {
   return most;
 }
 
-bool PressureStep::try_solve(const StepInput& input) {
+PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
   is_cautious_ = false;
   start(input);
   if (is_level_) {
@@ -377,15 +377,18 @@ bool PressureStep::try_solve(const StepInput& input) {
   }
   const auto comes_to_rest = [&](int most_changes) {
     try {
-      return settle(most_changes) && is_sound();
+      const Outcome outcome = settle(most_changes);
+      return outcome == Outcome::solved && !is_sound() ? Outcome::not_found : outcome;
     } catch (const SolveError&) {
-      return false; // a wet set on the way, not the step, had no solution
+      return Outcome::not_found; // a wet set on the way, not the step, had no solution
     }
   };
   // Where resin falls through channels, or hard pressed air, has defeated it once, it may again.
   const bool is_tried = !std::exchange(quick_failed_, false);
-  if (is_tried && comes_to_rest(quick_changes)) {
-    return true;
+  if (is_tried) {
+    if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
+      return outcome;
+    }
   }
   quick_failed_ = is_tried;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
@@ -398,7 +401,7 @@ bool PressureStep::try_solve(const StepInput& input) {
 }
 
 /// Changes the set and solves on it until nothing changes; returns whether it came to that.
-bool PressureStep::settle(int most_changes) {
+PressureStep::Outcome PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
@@ -430,21 +433,26 @@ bool PressureStep::settle(int most_changes) {
     wild_changes += !is_level_ && is_tight && changed && residual > steady ? 1 : 0;
     const bool is_wild = !is_cautious_ && wild_changes > most_wild_changes;
     if (!std::isfinite(residual) || is_lost || is_wild) {
-      return false;
+      return Outcome::not_found;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
     if (!changed && is_judged && is_solved && is_tight) {
       if (port_changes > 4 * input_.ports.size() || !change_ports()) {
         count_.largest_residual = std::max(count_.largest_residual, residual);
-        return true;
+        return Outcome::solved;
       }
       ++port_changes;
       residual = update_residual();
       is_solved = false;
     }
     const bool is_steady = !is_level_ && change > 0 && residual <= steady;
+    const bool was_tight = is_tight;
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
+    const bool is_about_known = is_cautious_ ? changed : is_tight && !was_tight;
+    if (is_about_known && input_.is_unwanted && input_.is_unwanted()) {
+      return Outcome::unwanted;
+    }
     goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
     is_exact = true;
@@ -457,10 +465,10 @@ bool PressureStep::settle(int most_changes) {
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
     if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal, most_iterations) &&
         is_tight) {
-      return false;
+      return Outcome::not_found;
     }
   }
-  return false;
+  return Outcome::not_found;
 }
 
 /// Whether no resin comes out of dry unknowns (through the way out kept for a body that had none),

@@ -49,9 +49,10 @@ public:
   /// port by pressure is at a full unknown; a port that lets in is part of the input, or no port
   /// lets out. Throws SolveError.
   std::span<const double> solve(const StepInput& input);
-  /// The same, but returns false where no step so long was found, as can happen under gravity and
-  /// round pockets of air; a shorter one may be.
-  bool try_solve(const StepInput& input);
+  enum class Outcome : std::uint8_t { solved, not_found, unwanted };
+  /// The same, but tells where no step so long was found, as can happen under gravity and round
+  /// pockets of air (a shorter one may be), or where the input says that it is not wanted.
+  Outcome try_solve(const StepInput& input);
   /// A step in which no unknown becomes full: flow on what is full at the start, a convex problem
   /// (links and ports that work one way, air that resists the more the less of it is left), which
   /// always has a solution. Returns the largest inflow into an unknown over its room left [-], or
@@ -160,7 +161,7 @@ private:
   double precondition();
   double multiply();
   bool conjugate_gradients(double tolerance, int most_iterations);
-  bool settle(int most_changes);
+  Outcome settle(int most_changes);
   [[nodiscard]] bool is_sound() const;
 
   const FlowSystem& system_;
