@@ -7,6 +7,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
 #include <string>
 #include <utility>
 
@@ -39,7 +41,7 @@ constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 } // namespace
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
-    : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0),
+    : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0), run_(system.size(), 0.0), is_fresh_(system.size(), 0),
       state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0),
       is_fed_(system.size(), 0), pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0),
       u_(system.size(), 0.0), last_(system.size(), 0.0), before_(system.size(), 0.0),
@@ -192,6 +194,7 @@ void PressureStep::start(const StepInput& input) {
   std::ranges::fill(is_handed_, std::uint8_t{0});
   std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
+  forget_fresh();
   is_level_ = input.floor.empty();
   start_pockets();
   for (std::size_t i = 0; i < u_.size(); ++i) {
@@ -211,6 +214,9 @@ void PressureStep::start(const StepInput& input) {
   start_ports();
   mark_idle();
   rebuild_border();
+  if (!is_cautious_ && !is_level_) {
+    run_on();
+  }
   collect_active();
   keep_one_dry();
   if (!is_level_) {
@@ -370,10 +376,19 @@ double PressureStep::take_residual() {
 }
 
 PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
+  static const bool tr = std::getenv("TR") != nullptr;
+  static int calls = 0;
+  const SolveCount before_count = count_;
+  const auto tell = [&](const char* what) {
+    if (tr) std::fprintf(stderr, "%d %s its %ld solves %d active %zu pockets %zu air %.3g\n", calls, what, count_.iterations - before_count.iterations, count_.solves - before_count.solves, active_.size(), pockets_.size(), pockets_.empty() ? 0.0 : input_.pockets[0].volume);
+  };
+  ++calls;
   is_cautious_ = false;
   start(input);
   if (is_level_) {
-    return settle(options_.most_set_changes);
+    Outcome b = settle(options_.most_set_changes);
+    tell(b==Outcome::solved?"level":"level_unwanted");
+    return b;
   }
   const auto comes_to_rest = [&](int most_changes) {
     try {
@@ -387,8 +402,10 @@ PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
   const bool is_tried = !std::exchange(quick_failed_, false);
   if (is_tried) {
     if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
+      tell(outcome==Outcome::solved?"quick_ok":"quick_unwanted");
       return outcome;
     }
+    tell("quick_fail");
   }
   quick_failed_ = is_tried;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
@@ -397,7 +414,9 @@ PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
   start(input);
   level_band();
   change_links();
-  return comes_to_rest(options_.most_set_changes);
+  Outcome b = comes_to_rest(options_.most_set_changes);
+  tell(b == Outcome::solved ? "cautious_ok" : b==Outcome::unwanted ? "cautious_unwanted" : "cautious_fail");
+  return b;
 }
 
 /// Changes the set and solves on it until nothing changes; returns whether it came to that.
@@ -419,7 +438,8 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     const bool is_judged = is_exact || !is_cautious_;
     const bool is_near = !is_judged && change > 0 && goal <= near_enough;
     if (is_near || (!changed && is_judged)) {
-      changed = change_set(is_near ? clearly_overfull : tolerance);
+      static const bool wc = std::getenv("WC") != nullptr;
+      changed = change_set(is_near ? clearly_overfull : tolerance, is_level_ || is_cautious_ || change > 0 || !wc);
       if (changed && is_cautious_) {
         level_band();
       }
@@ -463,10 +483,18 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     }
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
+    static const bool tr2 = std::getenv("TR2") != nullptr;
+    if (tr2) {
+      std::size_t neg = 0; double low = 0; for (auto u : active_) if (u_[position(u)] < floor_of(u)) { ++neg; low = std::min(low, (u_[position(u)] - floor_of(u))*matrix_.diagonal[position(u)]/system_.volume[position(u)]); }
+      std::int32_t worst = -1; double wr = 0; for (auto u : active_) { double q = std::abs(r_[position(u)])/system_.volume[position(u)]; if (q > wr) { wr = q; worst = u; } }
+      double pr = 0; for (auto& p : pockets_) pr = std::max(pr, std::abs(p.residual)/p.cell);
+      std::fprintf(stderr, "   change %d tight %d changed %d judged %d near %d exact %d res %.3g (cell %d ch %d F %.3g %.3g, pocket %.3g) goal %.3g links %zu active %zu border %zu its %ld neg %zu low %.3g\n", change, is_tight, changed, is_judged, is_near, is_exact, residual, worst, worst<0?0:is_channel_[position(worst)], worst<0?0:input_.fill[position(worst)], wr, pr, goal, closed_links_.size(), active_.size(), border_.size(), count_.iterations,neg,low);
+    }
     if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal, most_iterations) &&
         is_tight) {
       return Outcome::not_found;
     }
+    if (has_unknowns && (!is_solved || !changed)) forget_fresh();
   }
   return Outcome::not_found;
 }
@@ -550,6 +578,7 @@ void PressureStep::advance(std::span<double> fill) {
       last_shift_[position(unknown)] = pockets_[k].shift;
     }
   }
+  keep_runs(fill);
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     fill[i] = 1;

@@ -128,8 +128,11 @@ private:
   void start_pockets();
   void mark_idle();
   void wake(std::int32_t unknown);
-  bool change_set(double tolerance);
-  void hand_on(std::int32_t unknown, double volume);
+  bool change_set(double tolerance, bool with_channels = true);
+  void hand_on(std::int32_t unknown, double volume, int most);
+  void run_on();
+  void forget_fresh();
+  void keep_runs(std::span<const double> fill);
   bool change_links();
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
@@ -179,6 +182,9 @@ private:
   bool quick_failed_ = false; // the last step's quick attempt to settle did
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
+  std::vector<double> run_; // volume of the channel cells filled in the last step taken that a tip ends [m3]
+  std::vector<std::uint8_t> is_fresh_; // changed its state since the last solve: u tells nothing yet
+  std::vector<std::int32_t> fresh_;
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;

@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
 #include <tuple>
 #include <utility>
 
@@ -138,7 +140,8 @@ bool PressureStep::prepare_multigrid(double tolerance) {
   if (active_.empty()) {
     return false;
   }
-  const bool is_due = wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
+  static const bool fr = std::getenv("FRESH") != nullptr;
+  const bool is_due = (fr && !is_level_ && wanted != size) || wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
                       multigrid_is_outdated_;
   if (is_due) {
     multigrid_is_outdated_ = false;
@@ -322,6 +325,8 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
   }
   multigrid_is_outdated_ = !is_level_ && !is_fresh && iteration > telling_iterations &&
                            std::log10(at_first / now) < least_gain * (iteration - 1);
+  static const bool tr4 = std::getenv("TR4") != nullptr;
+  if (tr4) std::fprintf(stderr, "CG fresh %d its %d first %.3g now %.3g tol %.3g rate %.3f elim %zu active %zu levels_size %zu\n", is_fresh, iteration, at_first, now, tolerance, iteration > 1 ? std::log10(at_first/now)/(iteration-1) : 0.0, eliminated_.size(), active_.size(), multigrid_size_);
   put_pocket_floors();
   return is_done;
 }

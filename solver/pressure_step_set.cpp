@@ -5,6 +5,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
 #include <utility>
 
 namespace tidemark {
@@ -61,8 +63,8 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
 
 /// Fills the unknowns of a channel that follow one just filled with what that cannot hold [m3]: set
 /// changes alone would take a solve for each of them.
-void PressureStep::hand_on(std::int32_t unknown, double volume) {
-  for (int count = 0; count < most_handed_on && volume > 0; ++count) {
+void PressureStep::hand_on(std::int32_t unknown, double volume, int most) {
+  for (int count = 0; count < most && volume > 0; ++count) {
     const std::size_t i = position(unknown);
     double widest = 0;
     for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
@@ -79,17 +81,65 @@ void PressureStep::hand_on(std::int32_t unknown, double volume) {
     }
     make_wet(unknown);
     is_handed_[position(unknown)] = 1;
+    is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown);
+  }
+}
+
+void PressureStep::forget_fresh() {
+  for (const std::int32_t u : fresh_) is_fresh_[position(u)] = 0;
+  fresh_.clear();
+}
+
+/// Where resin ran on in a channel in the last step taken it does so again, about as far.
+void PressureStep::run_on() {
+  static const double R = std::getenv("RUN") ? atof(std::getenv("RUN")) : 0.0;
+  static const int M = std::getenv("RUNM") ? atoi(std::getenv("RUNM")) : 30;
+  if (!(R > 0)) return;
+  for (std::size_t i = 0; i < run_.size(); ++i) {
+    if (run_[i] > 0 && state_[i] == State::wet) {
+      hand_on(static_cast<std::int32_t>(i), R * input_.guess_scale * run_[i], M);
+    }
+  }
+}
+
+/// Finds the runs of channel cells that the step fills, for the next one.
+void PressureStep::keep_runs(std::span<const double> fill) {
+  std::ranges::fill(run_, 0.0);
+  if (is_level_) {
+    return;
+  }
+  std::vector<std::uint8_t> seen(state_.size(), 0);
+  std::vector<std::int32_t> run;
+  const auto is_new = [&](std::int32_t unknown) {
+    const std::size_t i = position(unknown);
+    const bool joins = is_channel_[i] && state_[i] == State::wet && fill[i] < full_fraction && !seen[i];
+    seen[i] |= joins ? 1 : 0;
+    return joins;
+  };
+  for (const std::int32_t start : active_) {
+    if (!is_new(start)) {
+      continue;
+    }
+    run.assign(1, start);
+    spread(matrix_, run, is_new);
+    double volume = 0;
+    for (const std::int32_t i : run) {
+      volume += (1 - fill[position(i)]) * system_.volume[position(i)];
+    }
+    for (const std::int32_t i : run) {
+      run_[position(i)] = volume;
+    }
   }
 }
 
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
 /// anything changed.
-bool PressureStep::change_set(double tolerance) {
+bool PressureStep::change_set(double tolerance, bool with_channels) {
   std::vector<std::pair<std::int32_t, double>> overfull; // by a volume [m3]
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
     const double excess = source_[i] + inflow_when_dry(unknown);
-    if (excess > tolerance * system_.volume[i]) {
+    if (excess > tolerance * system_.volume[i] && (with_channels || !is_channel_[i] || std::getenv("WCO"))) {
       overfull.emplace_back(unknown, excess);
     }
   }
@@ -97,21 +147,27 @@ bool PressureStep::change_set(double tolerance) {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = u_[i] - floor_of(unknown);
-    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
+    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown) && (with_channels || !is_channel_[i])) {
       drawing.push_back(unknown);
     }
   }
+  static const bool tr3 = std::getenv("TR3") != nullptr;
+  if (tr3 && overfull.size() < 12) for (auto [o, e] : overfull) { auto i = position(o); std::fprintf(stderr, "      over %d excess %.4g F %.3g channel %d V %.3g floor %.5g; from", o, (source_[i]+inflow_when_dry(o))/system_.volume[i], input_.fill[i], is_channel_[i], system_.volume[i], floor_of(o));
+    for (auto k = matrix_.first[i]; k < matrix_.first[i+1]; ++k) { auto j = matrix_.column[position(k)]; std::fprintf(stderr, " %d:%d u %.5g c/V %.3g;", j, int(state_[position(j)]), u_[position(j)], matrix_.link[position(k)]/system_.volume[i]); } std::fprintf(stderr, "\n"); }
+  if (tr3 && drawing.size() < 12) for (auto o : drawing) { auto i = position(o); std::fprintf(stderr, "      drawing %d by %.4g F %.3g channel %d V %.3g\n", o, (u_[i]-floor_of(o))*matrix_.diagonal[i]/system_.volume[i], input_.fill[i], is_channel_[i], system_.volume[i]); }
   for (const auto& [unknown, excess] : overfull) {
     make_wet(unknown);
+    if (is_channel_[position(unknown)]) { is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown); }
   }
   for (const auto& [unknown, excess] : overfull) {
     if (!is_level_ && is_channel_[position(unknown)]) {
       const bool is_rough = !is_cautious_ && tolerance > loose;
-      hand_on(unknown, (is_rough ? handed_on_loosely : handed_on) * excess);
+      hand_on(unknown, (is_rough ? handed_on_loosely : handed_on) * excess, most_handed_on);
     }
   }
   for (const std::int32_t unknown : drawing) {
     make_dry(unknown);
+    is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown);
   }
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
@@ -192,7 +248,9 @@ bool PressureStep::change_links() {
     const std::size_t j = position(dry);
     for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
       const std::int32_t full = matrix_.column[position(k)];
-      if (carries(full) && u_[position(full)] <= u_[j]) {
+      static const int FM = std::getenv("FM") ? atoi(std::getenv("FM")) : 0;
+      const bool skip = ((FM & 1) && is_fresh_[j]) || ((FM & 2) && is_fresh_[position(full)]);
+      if (carries(full) && u_[position(full)] <= u_[j] && !skip) {
         closed.push_back({full, dry, matrix_.link[position(k)]});
       }
     }
