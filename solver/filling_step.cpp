@@ -114,8 +114,8 @@ bool Filling::is_large(const AirPiece& piece) const {
 /// up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
-  static const double PT = std::getenv("PT") ? atof(std::getenv("PT")) : 0.1;
-  static const double PB = std::getenv("PB") ? atof(std::getenv("PB")) : 0.2;
+  static const double PT = std::getenv("PT") ? atof(std::getenv("PT")) : 0.2;
+  static const double PB = std::getenv("PB") ? atof(std::getenv("PB")) : 0.4;
   const double highest = highest_cap();
   for (const AirPiece& piece : air_.pieces()) {
     if (!is_large(piece) || !(piece.intake_rate > 0)) {

@@ -18,9 +18,9 @@ namespace {
 
 /// Of a fill fraction, while the wet set is still sought [-].
 constexpr double loose_tolerance = 1e-2;
-constexpr int loose_iterations = 3;
+static const int loose_iterations = std::getenv("LI") ? atoi(std::getenv("LI")) : 3;
 constexpr int tight_iterations = 500;
-constexpr int most_loose_changes = 6; // with one-way links: else loose solves may go to and fro
+static const int most_loose_changes = std::getenv("ML") ? atoi(std::getenv("ML")) : 6; // with one-way links: else loose solves may go to and fro
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
@@ -30,12 +30,12 @@ constexpr double newton_end = 1e-3; // residual from which the last solve of a s
 constexpr double near_enough = 1e-3;
 constexpr double clearly_overfull = 1e-2;
 /// Conductance over volume, as a multiple of the median, from which an unknown counts as a channel.
-constexpr double channel_share = 10;
+static const double channel_share = std::getenv("CS") ? atof(std::getenv("CS")) : 3;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
 /// Tight solves whose residual stays large, after which an attempt to settle is given up.
-constexpr int most_wild_changes = 4;
+static const int most_wild_changes = std::getenv("MW") ? atoi(std::getenv("MW")) : 4;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 } // namespace
@@ -91,7 +91,17 @@ void PressureStep::find_channels() {
   const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
   std::ranges::nth_element(sorted, middle);
   for (std::size_t i = 0; i < openness.size(); ++i) {
-    is_channel_[i] = openness[i] > channel_share * *middle;
+    double first = 0;
+    double second = 0;
+    double sum = 0;
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      const double c = matrix_.link[position(k)];
+      sum += c;
+      second = std::max(second, std::min(c, first));
+      first = std::max(first, c);
+    }
+    static const double TW = std::getenv("TW") ? atof(std::getenv("TW")) : 0.9;
+    is_channel_[i] = openness[i] > channel_share * *middle && first + second > TW * sum;
   }
 }
 

@@ -18,8 +18,8 @@ constexpr double soft_pocket = 0.1;
 constexpr std::size_t most_eliminated = 4;
 /// Orders of magnitude of the residual an iteration gains at least where the hierarchy suits, and
 /// iterations that tell.
-constexpr double least_gain = 0.35;
-constexpr int telling_iterations = 6;
+static const double least_gain = std::getenv("LG") ? atof(std::getenv("LG")) : 0.35;
+static const int telling_iterations = std::getenv("TI") ? atoi(std::getenv("TI")) : 2;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,

@@ -92,7 +92,7 @@ void PressureStep::forget_fresh() {
 
 /// Where resin ran on in a channel in the last step taken it does so again, about as far.
 void PressureStep::run_on() {
-  static const double R = std::getenv("RUN") ? atof(std::getenv("RUN")) : 0.0;
+  static const double R = std::getenv("RUN") ? atof(std::getenv("RUN")) : 0.8;
   static const int M = std::getenv("RUNM") ? atoi(std::getenv("RUNM")) : 30;
   if (!(R > 0)) return;
   for (std::size_t i = 0; i < run_.size(); ++i) {
@@ -167,7 +167,7 @@ bool PressureStep::change_set(double tolerance, bool with_channels) {
   }
   for (const std::int32_t unknown : drawing) {
     make_dry(unknown);
-    is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown);
+    if (is_channel_[position(unknown)]) {is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown);}
   }
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
@@ -248,7 +248,7 @@ bool PressureStep::change_links() {
     const std::size_t j = position(dry);
     for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
       const std::int32_t full = matrix_.column[position(k)];
-      static const int FM = std::getenv("FM") ? atoi(std::getenv("FM")) : 0;
+      static const int FM = std::getenv("FM") ? atoi(std::getenv("FM")) : 3;
       const bool skip = ((FM & 1) && is_fresh_[j]) || ((FM & 2) && is_fresh_[position(full)]);
       if (carries(full) && u_[position(full)] <= u_[j] && !skip) {
         closed.push_back({full, dry, matrix_.link[position(k)]});
