@@ -434,6 +434,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
+  double last_residual = std::numeric_limits<double>::infinity();
   int wild_changes = 0;
   bool is_exact = false;                                 // whether the last solve was
   double goal = std::numeric_limits<double>::infinity(); // of the last solve
@@ -444,7 +445,12 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
       relax_band();
     }
     // The set is judged once the links suit the pressures.
+    static const int LB = std::getenv("LB") ? atoi(std::getenv("LB")) : 1;
+    static const double ST = std::getenv("ST") ? atof(std::getenv("ST")) : 0.6;
     bool changed = !is_level_ && change_links() && is_tight;
+    if (LB && changed && !is_cautious_) {
+      for (int k = 0; k < LB; ++k) { level_band(); change_links(); }
+    }
     const bool is_judged = is_exact || !is_cautious_;
     const bool is_near = !is_judged && change > 0 && goal <= near_enough;
     if (is_near || (!changed && is_judged)) {
@@ -475,7 +481,9 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
       residual = update_residual();
       is_solved = false;
     }
-    const bool is_steady = !is_level_ && change > 0 && residual <= steady;
+    const bool is_stuck = ST > 0 && change > 1 && residual > ST * last_residual;
+    last_residual = residual;
+    const bool is_steady = !is_level_ && change > 0 && (residual <= steady || is_stuck);
     const bool was_tight = is_tight;
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
