@@ -35,7 +35,7 @@ static const double channel_share = std::getenv("CS") ? atof(std::getenv("CS")) 
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
 /// Tight solves whose residual stays large, after which an attempt to settle is given up.
-static const int most_wild_changes = std::getenv("MW") ? atoi(std::getenv("MW")) : 4;
+static const int most_wild_changes = std::getenv("MW") ? atoi(std::getenv("MW")) : 14;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 } // namespace
@@ -417,7 +417,7 @@ PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
     }
     tell("quick_fail");
   }
-  quick_failed_ = is_tried;
+  quick_failed_ = false;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
   // so that it does not draw on what is dry, unless the air pushes back the more it is pressed.
   is_cautious_ = true;
@@ -448,7 +448,8 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     static const int LB = std::getenv("LB") ? atoi(std::getenv("LB")) : 1;
     static const double ST = std::getenv("ST") ? atof(std::getenv("ST")) : 0.6;
     bool changed = !is_level_ && change_links() && is_tight;
-    if (LB && changed && !is_cautious_) {
+    static const bool LA = std::getenv("LA") == nullptr;
+    if (LB && (changed || (LA && !is_level_ && is_tight && !pockets_.empty() && !is_exact)) && !is_cautious_) {
       for (int k = 0; k < LB; ++k) { level_band(); change_links(); }
     }
     const bool is_judged = is_exact || !is_cautious_;

@@ -158,6 +158,7 @@ private:
   double take_residual();
   void linearise_pockets();
   void put_pocket_floors();
+  void level_pockets();
   bool prepare_multigrid(double tolerance);
   void eliminate_pockets();
   void find_responses();

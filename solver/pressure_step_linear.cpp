@@ -49,6 +49,49 @@ void PressureStep::put_pocket_floors() {
   }
 }
 
+/// Shift of each small pocket that suits what flows into it by the present u of the wet unknowns
+/// round it: the more it is pressed, the less flows.
+void PressureStep::level_pockets() {
+  static const int PL = std::getenv("PL") ? atoi(std::getenv("PL")) : 1;
+  std::vector<std::pair<double, double>> inlets; // u above the unshifted floor, conductance
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    const AirPocket& air = input_.pockets[k];
+    PocketState& pocket = pockets_[k];
+    if (!PL || (PL == 1 && air.acts_by_mean)) {
+      continue;
+    }
+    inlets.clear();
+    double filled = 0;
+    for (const std::int32_t unknown : air.unknowns) {
+      const std::size_t j = position(unknown);
+      if (state_[j] != State::dry) {
+        filled += (1 - input_.fill[j]) * system_.volume[j];
+        continue;
+      }
+      for (std::int32_t at = matrix_.first[j]; at < matrix_.first[j + 1]; ++at) {
+        const std::int32_t full = matrix_.column[position(at)];
+        if (carries(full) && u_[position(full)] > input_.floor[j]) {
+          inlets.emplace_back(u_[position(full)] - input_.floor[j], matrix_.link[position(at)]);
+        }
+      }
+    }
+    double low = 0;
+    double high = 1 - 1e-9;
+    for (int halving = 0; halving < 40; ++halving) {
+      const double tau = (low + high) / 2;
+      const double shift = gas_law(air, tau * air.volume).first;
+      double taken = filled;
+      for (const auto& [height, c] : inlets) {
+        taken += c * std::max(height - shift, 0.0);
+      }
+      (taken > tau * air.volume ? low : high) = tau;
+    }
+    pocket.shift = gas_law(air, low * air.volume).first;
+    pocket.taken_at = low * air.volume;
+  }
+  put_pocket_floors();
+}
+
 /// Gathers what has flowed into each pocket by the present u, linearises its law there, and keeps
 /// the links from wet unknowns to it. A jump takes up at most 70 % of the air that is left.
 void PressureStep::linearise_pockets() {

@@ -151,6 +151,31 @@ bool PressureStep::change_set(double tolerance, bool with_channels) {
       drawing.push_back(unknown);
     }
   }
+  static const int PEEL = std::getenv("PEEL") ? atoi(std::getenv("PEEL")) : 0;
+  if (PEEL && !is_level_ && !is_cautious_ && !drawing.empty()) {
+    std::vector<std::uint8_t> gone(state_.size(), 0);
+    for (auto d : drawing) gone[position(d)] = 1;
+    std::vector<std::int32_t> last = drawing;
+    for (int depth = 0; depth < PEEL && !last.empty(); ++depth) {
+      std::vector<std::int32_t> next;
+      for (auto d : last) {
+        for (auto k = matrix_.first[position(d)]; k < matrix_.first[position(d) + 1]; ++k) {
+          const auto n = matrix_.column[position(k)];
+          const auto i = position(n);
+          if (state_[i] != State::wet || gone[i] || input_.fill[i] >= full_fraction || is_channel_[i] || i < system_.gates) continue;
+          if (!((u_[i] - floor_of(n)) * matrix_.diagonal[i] < -tolerance * system_.volume[i])) continue;
+          bool feeds = false;
+          for (auto m = matrix_.first[i]; m < matrix_.first[i + 1]; ++m) {
+            const auto j = position(matrix_.column[position(m)]);
+            feeds = feeds || (u_[j] < u_[i] && !gone[j]);
+          }
+          if (!feeds) { gone[i] = 1; next.push_back(n); }
+        }
+      }
+      drawing.insert(drawing.end(), next.begin(), next.end());
+      last = next;
+    }
+  }
   static const bool tr3 = std::getenv("TR3") != nullptr;
   if (tr3 && overfull.size() < 12) for (auto [o, e] : overfull) { auto i = position(o); std::fprintf(stderr, "      over %d excess %.4g F %.3g channel %d V %.3g floor %.5g; from", o, (source_[i]+inflow_when_dry(o))/system_.volume[i], input_.fill[i], is_channel_[i], system_.volume[i], floor_of(o));
     for (auto k = matrix_.first[i]; k < matrix_.first[i+1]; ++k) { auto j = matrix_.column[position(k)]; std::fprintf(stderr, " %d:%d u %.5g c/V %.3g;", j, int(state_[position(j)]), u_[position(j)], matrix_.link[position(k)]/system_.volume[i]); } std::fprintf(stderr, "\n"); }
@@ -395,6 +420,8 @@ void PressureStep::relax_band() {
         relax(band_[at], band_);
       }
     }
+    static const int RP = std::getenv("RP") ? atoi(std::getenv("RP")) : 6;
+    if (RP && sweep % RP == RP - 1) level_pockets();
   }
   collect_active();
   keep_one_dry();
@@ -410,6 +437,8 @@ void PressureStep::level_band() {
         u_[position(unknown)] = level_with_one_way_links(unknown);
       }
     }
+    static const int PE = std::getenv("PE") ? atoi(std::getenv("PE")) : 1;
+    if (!is_cautious_ && sweep % PE == PE - 1) level_pockets();
   }
 }
 
