@@ -13,7 +13,7 @@ namespace tidemark {
 
 namespace {
 
-constexpr int band_layers = 8;
+int band_layers = 8;
 constexpr int band_sweeps = 24;
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
 /// tight ones [-], and the most unknowns it may fill: cells that are still dry draw too much.
@@ -412,8 +412,11 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
 /// Projected Gauss-Seidel sweeps over the band. They move the front to where the flow from behind
 /// takes it, at a small part of a solve's cost.
 void PressureStep::relax_band() {
+  static const int RS = std::getenv("RS") ? atoi(std::getenv("RS")) : 24;
+  static const int RL = std::getenv("RL") ? atoi(std::getenv("RL")) : 8;
+  band_layers = RL;
   collect_band();
-  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+  for (int sweep = 0; sweep < (is_level_?24:RS); ++sweep) {
     for (std::size_t at = 0; at < band_.size(); ++at) {
       const State state = state_[position(band_[at])];
       if (state == State::dry || state == State::wet) {
@@ -430,8 +433,12 @@ void PressureStep::relax_band() {
 /// Gauss-Seidel sweeps over what is wet of the band, so that the links suit the pressures before a
 /// solve.
 void PressureStep::level_band() {
+  static const int LS = std::getenv("LS") ? atoi(std::getenv("LS")) : 8;
+  static const int LL = std::getenv("LL") ? atoi(std::getenv("LL")) : 3;
+  band_layers = LL;
   collect_band();
-  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+  band_layers = 8;
+  for (int sweep = 0; sweep < LS; ++sweep) {
     for (const std::int32_t unknown : band_) {
       if (state_[position(unknown)] == State::wet) {
         u_[position(unknown)] = level_with_one_way_links(unknown);
