@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
 #include <limits>
 #include <string>
 #include <utility>
@@ -181,6 +182,8 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   result_.history.push_back(std::move(row));
   put_ages();
   put_heat();
+  last_rate_ = last_interval_.duration > 0 ? last_stay_ / last_interval_.duration : 0;
+  last_middle_ = last_interval_.middle();
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   last_stay_ = step.volume - step.volume_bled();
@@ -268,6 +271,14 @@ void Filling::look_for_stall(const Step& step) {
   if (!is_cut && !step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
     come_to_rest();
     return;
+  }
+  static const double LE = std::getenv("LE") ? atof(std::getenv("LE")) : 3e-5;
+  if (LE > 0 && !is_cut && all_at_cap) {
+    const double rate = (step.volume - bled) / step.interval.duration;
+    if (rate > 0 && rate < 0.9 * last_rate_) {
+      const double left = rate * (step.interval.middle() - last_middle_) / std::log(last_rate_ / rate);
+      if (left < LE * reachable_volume_) { come_to_rest(); return; }
+    }
   }
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;

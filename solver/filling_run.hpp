@@ -204,6 +204,8 @@ private:
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]
+  double last_middle_ = 0;
+  double last_rate_ = 0;       // of what stayed, in the step before that [m3/s]
   double last_stay_ = 0;       // of that, what did not leave through vents [m3]
   std::vector<double> last_bled_; // in it out of each vent [m3]
   double awaited_by_ = never;  // a longer step took the front to an awaited port until then [s]
