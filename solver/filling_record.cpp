@@ -8,7 +8,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdlib>
 #include <limits>
 #include <string>
 #include <utility>
@@ -182,8 +181,8 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   result_.history.push_back(std::move(row));
   put_ages();
   put_heat();
-  last_rate_ = last_interval_.duration > 0 ? last_stay_ / last_interval_.duration : 0;
-  last_middle_ = last_interval_.middle();
+  rate_before_ = {last_interval_.middle(),
+                  last_interval_.duration > 0 ? last_stay_ / last_interval_.duration : 0};
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   last_stay_ = step.volume - step.volume_bled();
@@ -272,19 +271,26 @@ void Filling::look_for_stall(const Step& step) {
     come_to_rest();
     return;
   }
-  static const double LE = std::getenv("LE") ? atof(std::getenv("LE")) : 3e-5;
-  if (LE > 0 && !is_cut && all_at_cap) {
-    const double rate = (step.volume - bled) / step.interval.duration;
-    if (rate > 0 && rate < 0.9 * last_rate_) {
-      const double left = rate * (step.interval.middle() - last_middle_) / std::log(last_rate_ / rate);
-      if (left < LE * reachable_volume_) { come_to_rest(); return; }
-    }
+  if (!is_cut && all_at_cap && volume_to_come(step) < 3e-5 * reachable_volume_) {
+    come_to_rest();
+    return;
   }
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
   if (slow_steps_ >= 3) {
     come_to_rest();
   }
+}
+
+/// What stays of the resin that will still come if the rate goes on falling as from the step before
+/// to this one, exponentially [m3].
+double Filling::volume_to_come(const Step& step) const {
+  const double rate = (step.volume - step.volume_bled()) / step.interval.duration;
+  if (!(rate > 0) || !(rate < 0.9 * rate_before_.value)) {
+    return never;
+  }
+  const double between = step.interval.middle() - rate_before_.time;
+  return rate * between / std::log(rate_before_.value / rate);
 }
 
 /// Whether resin runs through a vent that closes once it has let out so much.

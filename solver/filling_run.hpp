@@ -163,6 +163,7 @@ private:
   void put_pressures(const Step& step);
   [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
   void look_for_stall(const Step& step);
+  [[nodiscard]] double volume_to_come(const Step& step) const;
   [[nodiscard]] bool will_close(const Step& step) const;
   void stop(ShortReason reason);
   [[nodiscard]] ShortReason reason_to_stall() const;
@@ -204,10 +205,14 @@ private:
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]
-  double last_middle_ = 0;
-  double last_rate_ = 0;       // of what stayed, in the step before that [m3/s]
   double last_stay_ = 0;       // of that, what did not leave through vents [m3]
   std::vector<double> last_bled_; // in it out of each vent [m3]
+  /// At which what stayed came in, in the middle of the step before [s, m3/s].
+  struct Rate {
+    double time = 0;
+    double value = 0;
+  };
+  Rate rate_before_;
   double awaited_by_ = never;  // a longer step took the front to an awaited port until then [s]
   // of the step being solved
   std::vector<Port> ports_;

@@ -7,8 +7,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 #include <string>
 #include <utility>
 
@@ -104,18 +102,14 @@ double Filling::longest_for_cells() const {
 }
 
 bool Filling::is_large(const AirPiece& piece) const {
-  static const double PW = std::getenv("PW") ? atof(std::getenv("PW")) : 0;
-  const double w = PW > 0 ? piece.volume * std::max(0.0, 1 - (piece.pressure+problem_.ambient)/(highest_cap()+problem_.ambient)) : piece.volume;
-  return piece.is_sealed && w > (PW > 0 ? PW : 2e-3) * result_.pore_volume;
+  return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
 
-/// Steps follow the pressure in a large pocket: a tenth of its air, and a fifth of the way to the
+/// Steps follow the pressure in a large pocket: a fifth of its air, and two fifths of the way to the
 /// pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it counts
 /// up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
-  static const double PT = std::getenv("PT") ? atof(std::getenv("PT")) : 0.2;
-  static const double PB = std::getenv("PB") ? atof(std::getenv("PB")) : 0.4;
   const double highest = highest_cap();
   for (const AirPiece& piece : air_.pieces()) {
     if (!is_large(piece) || !(piece.intake_rate > 0)) {
@@ -124,10 +118,10 @@ double Filling::longest_for_pockets() const {
     const double pressure_rate =
         (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
     const double turnover = piece.volume / piece.intake_rate;
-    longest = std::min(longest, PT * turnover);
+    longest = std::min(longest, 0.2 * turnover);
     if (pressure_rate > 0 && highest > piece.pressure) {
       const double to_balance = (highest - piece.pressure) / pressure_rate;
-      longest = std::min(longest, std::max(PB * to_balance, 5e-3 * turnover));
+      longest = std::min(longest, std::max(0.4 * to_balance, 5e-3 * turnover));
     }
   }
   return longest;
@@ -344,7 +338,6 @@ Step Filling::complementary_step(double duration) {
         continue;
       }
       is_done = false;
-      if (std::getenv("TR")) std::fprintf(stderr, "CAP p %zu mean %.6g end %.6g cap %.6g\n", p, stroke.mean_pressure, end, pump.cap);
       const double until = pump.duration_to_cap(step.interval, stroke, layer);
       if (!was_cut[p] && until > 0.02 * duration) {
         was_cut[p] = 1;
@@ -464,7 +457,6 @@ Step Filling::step_to_switch(Step step) {
     // By a fifth at most: a vent may begin to bleed late in a long step, and not in a short one.
     const double part = std::max(share, 0.2);
     was_cut_ = true;
-    if (std::getenv("TR")) std::fprintf(stderr, "CUT share %.4g of %.4g\n", share, step.interval.duration);
     if (step.is_unwanted) {
       awaited_by_ = std::min(awaited_by_, time_ + step.interval.duration);
     }
@@ -488,9 +480,6 @@ Step Filling::idle_step(double duration) const {
 }
 
 Step Filling::next_step() {
-  static const bool tr = std::getenv("TR") != nullptr;
-  if (tr) std::fprintf(stderr, "STEP t %.6g room %.5g planned %.4g cells %.4g bodies %.4g pockets %.4g awaited %.4g vol %.4g\n", time_, room_/reachable_volume_, planned_duration(planned_volume()), longest_for_cells(), longest_for_bodies(), longest_for_pockets(), longest_to_awaited(), longest_to_volumes());
-  if (tr) for (auto& p : air_.pieces()) if (p.is_sealed) std::fprintf(stderr, "  piece V %.4g p %.5g rate %.4g n %zu large %d\n", p.volume/result_.pore_volume, p.pressure, p.intake_rate, p.unknowns.size(), is_large(p));
   const double longest = std::min({time_left(), time_to_next_switch(), time_to_front_gel()});
   was_cut_ = false;
   was_held_back_ = false;

@@ -7,8 +7,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 #include <string>
 #include <utility>
 
@@ -18,9 +16,9 @@ namespace {
 
 /// Of a fill fraction, while the wet set is still sought [-].
 constexpr double loose_tolerance = 1e-2;
-static const int loose_iterations = std::getenv("LI") ? atoi(std::getenv("LI")) : 3;
+constexpr int loose_iterations = 3;
 constexpr int tight_iterations = 500;
-static const int most_loose_changes = std::getenv("ML") ? atoi(std::getenv("ML")) : 6; // with one-way links: else loose solves may go to and fro
+constexpr int most_loose_changes = 6; // with one-way links: else loose solves may go to and fro
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
@@ -29,20 +27,21 @@ constexpr double newton_end = 1e-3; // residual from which the last solve of a s
 /// From below: residual of a solve after which what is overfull by more than that joins [-].
 constexpr double near_enough = 1e-3;
 constexpr double clearly_overfull = 1e-2;
-/// Conductance over volume, as a multiple of the median, from which an unknown counts as a channel.
-static const double channel_share = std::getenv("CS") ? atof(std::getenv("CS")) : 3;
+/// Conductance over volume, as a multiple of the median, and part of it in two links, from which an
+/// unknown counts as one of a channel.
+constexpr double channel_openness = 3;
+constexpr double channel_share = 0.9;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
-/// Tight solves whose residual stays large, after which an attempt to settle is given up.
-static const int most_wild_changes = std::getenv("MW") ? atoi(std::getenv("MW")) : 14;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 } // namespace
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
-    : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0), run_(system.size(), 0.0), is_fresh_(system.size(), 0),
-      state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0),
+    : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0),
+      is_fresh_(system.size(), 0), run_(system.size(), 0.0),
+      state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0), at_air_(system.size(), 1),
       is_fed_(system.size(), 0), pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0),
       u_(system.size(), 0.0), last_(system.size(), 0.0), before_(system.size(), 0.0),
       source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
@@ -91,7 +90,7 @@ void PressureStep::find_channels() {
   const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
   std::ranges::nth_element(sorted, middle);
   for (std::size_t i = 0; i < openness.size(); ++i) {
-    double first = 0;
+    double first = 0; // of its links, the strongest
     double second = 0;
     double sum = 0;
     for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
@@ -100,26 +99,12 @@ void PressureStep::find_channels() {
       second = std::max(second, std::min(c, first));
       first = std::max(first, c);
     }
-    static const double TW = std::getenv("TW") ? atof(std::getenv("TW")) : 0.9;
-    is_channel_[i] = openness[i] > channel_share * *middle && first + second > TW * sum;
+    is_channel_[i] =
+        openness[i] > channel_openness * *middle && first + second > channel_share * sum;
   }
 }
 
 // --- states ------------------------------------------------------------------------------------
-
-bool PressureStep::carries(std::int32_t unknown) const {
-  const State state = state_[position(unknown)];
-  return state == State::wet || state == State::held;
-}
-
-double PressureStep::floor_of(std::int32_t unknown) const {
-  if (is_level_) {
-    return 0;
-  }
-  const std::size_t i = position(unknown);
-  const double shift = pocket_of_[i] < 0 ? 0 : pockets_[position(pocket_of_[i])].shift;
-  return input_.floor[i] + shift;
-}
 
 void PressureStep::add_to_border(std::int32_t unknown) {
   if (!in_border_[position(unknown)]) {
@@ -158,9 +143,13 @@ void PressureStep::wake(std::int32_t unknown) {
 }
 
 void PressureStep::make_dry(std::int32_t unknown) {
-  state_[position(unknown)] = State::dry;
-  u_[position(unknown)] = floor_of(unknown);
+  const std::size_t i = position(unknown);
+  state_[i] = State::dry;
+  u_[i] = floor_of(unknown);
   add_to_border(unknown);
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    at_air_[position(matrix_.column[position(k)])] = 1;
+  }
 }
 
 bool PressureStep::is_at_border(std::int32_t unknown) const {
@@ -386,19 +375,10 @@ double PressureStep::take_residual() {
 }
 
 PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
-  static const bool tr = std::getenv("TR") != nullptr;
-  static int calls = 0;
-  const SolveCount before_count = count_;
-  const auto tell = [&](const char* what) {
-    if (tr) std::fprintf(stderr, "%d %s its %ld solves %d active %zu pockets %zu air %.3g\n", calls, what, count_.iterations - before_count.iterations, count_.solves - before_count.solves, active_.size(), pockets_.size(), pockets_.empty() ? 0.0 : input_.pockets[0].volume);
-  };
-  ++calls;
   is_cautious_ = false;
   start(input);
   if (is_level_) {
-    Outcome b = settle(options_.most_set_changes);
-    tell(b==Outcome::solved?"level":"level_unwanted");
-    return b;
+    return settle(options_.most_set_changes);
   }
   const auto comes_to_rest = [&](int most_changes) {
     try {
@@ -408,25 +388,16 @@ PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
       return Outcome::not_found; // a wet set on the way, not the step, had no solution
     }
   };
-  // Where resin falls through channels, or hard pressed air, has defeated it once, it may again.
-  const bool is_tried = !std::exchange(quick_failed_, false);
-  if (is_tried) {
-    if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
-      tell(outcome==Outcome::solved?"quick_ok":"quick_unwanted");
-      return outcome;
-    }
-    tell("quick_fail");
+  if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
+    return outcome;
   }
-  quick_failed_ = false;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
   // so that it does not draw on what is dry, unless the air pushes back the more it is pressed.
   is_cautious_ = true;
   start(input);
   level_band();
   change_links();
-  Outcome b = comes_to_rest(options_.most_set_changes);
-  tell(b == Outcome::solved ? "cautious_ok" : b==Outcome::unwanted ? "cautious_unwanted" : "cautious_fail");
-  return b;
+  return comes_to_rest(options_.most_set_changes);
 }
 
 /// Changes the set and solves on it until nothing changes; returns whether it came to that.
@@ -434,8 +405,6 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
-  double last_residual = std::numeric_limits<double>::infinity();
-  int wild_changes = 0;
   bool is_exact = false;                                 // whether the last solve was
   double goal = std::numeric_limits<double>::infinity(); // of the last solve
   for (int change = 0; change < most_changes; ++change) {
@@ -445,18 +414,16 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
       relax_band();
     }
     // The set is judged once the links suit the pressures.
-    static const int LB = std::getenv("LB") ? atoi(std::getenv("LB")) : 1;
-    static const double ST = std::getenv("ST") ? atof(std::getenv("ST")) : 0.6;
     bool changed = !is_level_ && change_links() && is_tight;
-    static const bool LA = std::getenv("LA") == nullptr;
-    if (LB && (changed || (LA && !is_level_ && is_tight && !pockets_.empty() && !is_exact)) && !is_cautious_) {
-      for (int k = 0; k < LB; ++k) { level_band(); change_links(); }
+    const bool air_moves = !pockets_.empty() && is_tight && !is_exact;
+    if (!is_level_ && !is_cautious_ && (changed || air_moves)) {
+      level_band();
+      change_links();
     }
     const bool is_judged = is_exact || !is_cautious_;
     const bool is_near = !is_judged && change > 0 && goal <= near_enough;
     if (is_near || (!changed && is_judged)) {
-      static const bool wc = std::getenv("WC") != nullptr;
-      changed = change_set(is_near ? clearly_overfull : tolerance, is_level_ || is_cautious_ || change > 0 || !wc);
+      changed = change_set(is_near ? clearly_overfull : tolerance);
       if (changed && is_cautious_) {
         level_band();
       }
@@ -467,9 +434,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     double residual = update_residual();
     // A body cut off on the way may get any pressure, which nothing then tells from rounding.
     const bool is_lost = !is_level_ && is_tight && rounding_ > lost_in_rounding;
-    wild_changes += !is_level_ && is_tight && changed && residual > steady ? 1 : 0;
-    const bool is_wild = !is_cautious_ && wild_changes > most_wild_changes;
-    if (!std::isfinite(residual) || is_lost || is_wild) {
+    if (!std::isfinite(residual) || is_lost) {
       return Outcome::not_found;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
@@ -482,9 +447,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
       residual = update_residual();
       is_solved = false;
     }
-    const bool is_stuck = ST > 0 && change > 1 && residual > ST * last_residual;
-    last_residual = residual;
-    const bool is_steady = !is_level_ && change > 0 && (residual <= steady || is_stuck);
+    const bool is_steady = !is_level_ && change > 0 && residual <= steady;
     const bool was_tight = is_tight;
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
@@ -502,18 +465,12 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     }
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
-    static const bool tr2 = std::getenv("TR2") != nullptr;
-    if (tr2) {
-      std::size_t neg = 0; double low = 0; for (auto u : active_) if (u_[position(u)] < floor_of(u)) { ++neg; low = std::min(low, (u_[position(u)] - floor_of(u))*matrix_.diagonal[position(u)]/system_.volume[position(u)]); }
-      std::int32_t worst = -1; double wr = 0; for (auto u : active_) { double q = std::abs(r_[position(u)])/system_.volume[position(u)]; if (q > wr) { wr = q; worst = u; } }
-      double pr = 0; for (auto& p : pockets_) pr = std::max(pr, std::abs(p.residual)/p.cell);
-      std::fprintf(stderr, "   change %d tight %d changed %d judged %d near %d exact %d res %.3g (cell %d ch %d F %.3g %.3g, pocket %.3g) goal %.3g links %zu active %zu border %zu its %ld neg %zu low %.3g\n", change, is_tight, changed, is_judged, is_near, is_exact, residual, worst, worst<0?0:is_channel_[position(worst)], worst<0?0:input_.fill[position(worst)], wr, pr, goal, closed_links_.size(), active_.size(), border_.size(), count_.iterations,neg,low);
+    if (has_unknowns && (!is_solved || !changed)) {
+      if (!conjugate_gradients(goal, most_iterations) && is_tight) {
+        return Outcome::not_found;
+      }
+      forget_fresh();
     }
-    if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal, most_iterations) &&
-        is_tight) {
-      return Outcome::not_found;
-    }
-    if (has_unknowns && (!is_solved || !changed)) forget_fresh();
   }
   return Outcome::not_found;
 }
@@ -536,9 +493,7 @@ bool PressureStep::is_sound() const {
       const std::int32_t full = matrix_.column[position(k)];
       const double flow = matrix_.link[position(k)] * (u_[position(full)] - u_[j]);
       const bool is_drawing = carries(full) && flow < -1e-9 * system_.volume[j];
-      if (is_drawing && !std::ranges::binary_search(
-                            closed_links_, std::pair(full, dry), {},
-                            [](const DirectedLink& l) { return std::pair(l.from, l.to); })) {
+      if (is_drawing && !is_in(closed_links_, full, dry)) {
         return false;
       }
     }

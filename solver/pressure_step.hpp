@@ -128,19 +128,24 @@ private:
   void start_pockets();
   void mark_idle();
   void wake(std::int32_t unknown);
-  bool change_set(double tolerance, bool with_channels = true);
+  bool change_set(double tolerance);
   void hand_on(std::int32_t unknown, double volume, int most);
   void run_on();
+  void mark_fresh(std::int32_t unknown);
   void forget_fresh();
   void keep_runs(std::span<const double> fill);
   bool change_links();
+  [[nodiscard]] static bool is_in(const std::vector<DirectedLink>& links, std::int32_t from,
+                                  std::int32_t to);
+  bool has_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
+                   std::vector<std::int32_t>& name_of, std::vector<std::uint8_t>& is_free) const;
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
   void add_to_border(std::int32_t unknown);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
-  void collect_band();
+  void collect_band(int layers);
   void relax_band();
   void level_band();
   [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
@@ -149,8 +154,18 @@ private:
   void collect_active();
   void rebuild_border();
   [[nodiscard]] bool is_at_border(std::int32_t unknown) const;
-  [[nodiscard]] bool carries(std::int32_t unknown) const;
-  [[nodiscard]] double floor_of(std::int32_t unknown) const;
+  [[nodiscard]] bool carries(std::int32_t unknown) const {
+    const State state = state_[position(unknown)];
+    return state == State::wet || state == State::held;
+  }
+  [[nodiscard]] double floor_of(std::int32_t unknown) const {
+    if (is_level_) {
+      return 0;
+    }
+    const std::size_t i = position(unknown);
+    const double shift = pocket_of_[i] < 0 ? 0 : pockets_[position(pocket_of_[i])].shift;
+    return input_.floor[i] + shift;
+  }
   [[nodiscard]] double inflow_when_dry(std::int32_t unknown) const;
   [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
   [[nodiscard]] bool may_leave(std::int32_t unknown) const;
@@ -180,12 +195,12 @@ private:
   double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
   bool is_level_ = true;      // all floors are zero
   bool is_cautious_ = false;  // unknowns only join the wet set
-  bool quick_failed_ = false; // the last step's quick attempt to settle did
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
-  std::vector<double> run_; // volume of the channel cells filled in the last step taken that a tip ends [m3]
-  std::vector<std::uint8_t> is_fresh_; // changed its state since the last solve: u tells nothing yet
-  std::vector<std::int32_t> fresh_;
+  std::vector<std::uint8_t> is_fresh_; // in a channel, another state than in the last solve
+  std::vector<std::int32_t> fresh_;    // these
+  /// Room of the run of channel cells that the last step taken filled, at each of them [m3].
+  std::vector<double> run_;
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;
@@ -196,6 +211,7 @@ private:
   std::vector<std::uint8_t> in_border_;
   std::vector<std::int32_t> band_;
   std::vector<std::uint8_t> in_band_;
+  std::vector<std::uint8_t> at_air_; // of the band, in its sweeps: an unknown beside is not wet
   std::vector<std::uint8_t> is_fed_; // a port by volume is there
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;

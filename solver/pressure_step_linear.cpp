@@ -3,8 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 #include <tuple>
 #include <utility>
 
@@ -18,8 +16,8 @@ constexpr double soft_pocket = 0.1;
 constexpr std::size_t most_eliminated = 4;
 /// Orders of magnitude of the residual an iteration gains at least where the hierarchy suits, and
 /// iterations that tell.
-static const double least_gain = std::getenv("LG") ? atof(std::getenv("LG")) : 0.35;
-static const int telling_iterations = std::getenv("TI") ? atoi(std::getenv("TI")) : 2;
+constexpr double least_gain = 0.35;
+constexpr int telling_iterations = 2;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
@@ -52,12 +50,11 @@ void PressureStep::put_pocket_floors() {
 /// Shift of each small pocket that suits what flows into it by the present u of the wet unknowns
 /// round it: the more it is pressed, the less flows.
 void PressureStep::level_pockets() {
-  static const int PL = std::getenv("PL") ? atoi(std::getenv("PL")) : 1;
   std::vector<std::pair<double, double>> inlets; // u above the unshifted floor, conductance
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
     const AirPocket& air = input_.pockets[k];
     PocketState& pocket = pockets_[k];
-    if (!PL || (PL == 1 && air.acts_by_mean)) {
+    if (air.acts_by_mean) {
       continue;
     }
     inlets.clear();
@@ -183,8 +180,7 @@ bool PressureStep::prepare_multigrid(double tolerance) {
   if (active_.empty()) {
     return false;
   }
-  static const bool fr = std::getenv("FRESH") != nullptr;
-  const bool is_due = (fr && !is_level_ && wanted != size) || wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
+  const bool is_due = wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
                       multigrid_is_outdated_;
   if (is_due) {
     multigrid_is_outdated_ = false;
@@ -368,8 +364,6 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
   }
   multigrid_is_outdated_ = !is_level_ && !is_fresh && iteration > telling_iterations &&
                            std::log10(at_first / now) < least_gain * (iteration - 1);
-  static const bool tr4 = std::getenv("TR4") != nullptr;
-  if (tr4) std::fprintf(stderr, "CG fresh %d its %d first %.3g now %.3g tol %.3g rate %.3f elim %zu active %zu levels_size %zu\n", is_fresh, iteration, at_first, now, tolerance, iteration > 1 ? std::log10(at_first/now)/(iteration-1) : 0.0, eliminated_.size(), active_.size(), multigrid_size_);
   put_pocket_floors();
   return is_done;
 }

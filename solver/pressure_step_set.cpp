@@ -5,21 +5,26 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 #include <utility>
 
 namespace tidemark {
 
 namespace {
 
-int band_layers = 8;
-constexpr int band_sweeps = 24;
+/// Layers of cells along the front, and sweeps over them.
+struct Band {
+  int layers;
+  int sweeps;
+};
+constexpr Band wide{8, 24};
+constexpr Band narrow{3, 8}; // where the set is about known
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
 /// tight ones [-], and the most unknowns it may fill: cells that are still dry draw too much.
 constexpr double handed_on_loosely = 0.3;
 constexpr double handed_on = 0.7;
 constexpr int most_handed_on = 7;
+constexpr double runs_on = 0.8; // of what a channel took up in the last step, and unknowns at most
+constexpr int most_run_on = 30;
 constexpr double loose = 1e-3; // a larger tolerance is a loose solve's
 
 } // namespace
@@ -81,23 +86,31 @@ void PressureStep::hand_on(std::int32_t unknown, double volume, int most) {
     }
     make_wet(unknown);
     is_handed_[position(unknown)] = 1;
-    is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown);
+    mark_fresh(unknown);
+  }
+}
+
+/// In a channel u is known from solves only; till then resin is taken to go on.
+void PressureStep::mark_fresh(std::int32_t unknown) {
+  if (is_channel_[position(unknown)]) {
+    is_fresh_[position(unknown)] = 1;
+    fresh_.push_back(unknown);
   }
 }
 
 void PressureStep::forget_fresh() {
-  for (const std::int32_t u : fresh_) is_fresh_[position(u)] = 0;
+  for (const std::int32_t unknown : fresh_) {
+    is_fresh_[position(unknown)] = 0;
+  }
   fresh_.clear();
 }
 
 /// Where resin ran on in a channel in the last step taken it does so again, about as far.
 void PressureStep::run_on() {
-  static const double R = std::getenv("RUN") ? atof(std::getenv("RUN")) : 0.8;
-  static const int M = std::getenv("RUNM") ? atoi(std::getenv("RUNM")) : 30;
-  if (!(R > 0)) return;
   for (std::size_t i = 0; i < run_.size(); ++i) {
     if (run_[i] > 0 && state_[i] == State::wet) {
-      hand_on(static_cast<std::int32_t>(i), R * input_.guess_scale * run_[i], M);
+      const double volume = runs_on * input_.guess_scale * run_[i];
+      hand_on(static_cast<std::int32_t>(i), volume, most_run_on);
     }
   }
 }
@@ -134,12 +147,12 @@ void PressureStep::keep_runs(std::span<const double> fill) {
 
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
 /// anything changed.
-bool PressureStep::change_set(double tolerance, bool with_channels) {
+bool PressureStep::change_set(double tolerance) {
   std::vector<std::pair<std::int32_t, double>> overfull; // by a volume [m3]
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
     const double excess = source_[i] + inflow_when_dry(unknown);
-    if (excess > tolerance * system_.volume[i] && (with_channels || !is_channel_[i] || std::getenv("WCO"))) {
+    if (excess > tolerance * system_.volume[i]) {
       overfull.emplace_back(unknown, excess);
     }
   }
@@ -147,42 +160,13 @@ bool PressureStep::change_set(double tolerance, bool with_channels) {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = u_[i] - floor_of(unknown);
-    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown) && (with_channels || !is_channel_[i])) {
+    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
       drawing.push_back(unknown);
     }
   }
-  static const int PEEL = std::getenv("PEEL") ? atoi(std::getenv("PEEL")) : 0;
-  if (PEEL && !is_level_ && !is_cautious_ && !drawing.empty()) {
-    std::vector<std::uint8_t> gone(state_.size(), 0);
-    for (auto d : drawing) gone[position(d)] = 1;
-    std::vector<std::int32_t> last = drawing;
-    for (int depth = 0; depth < PEEL && !last.empty(); ++depth) {
-      std::vector<std::int32_t> next;
-      for (auto d : last) {
-        for (auto k = matrix_.first[position(d)]; k < matrix_.first[position(d) + 1]; ++k) {
-          const auto n = matrix_.column[position(k)];
-          const auto i = position(n);
-          if (state_[i] != State::wet || gone[i] || input_.fill[i] >= full_fraction || is_channel_[i] || i < system_.gates) continue;
-          if (!((u_[i] - floor_of(n)) * matrix_.diagonal[i] < -tolerance * system_.volume[i])) continue;
-          bool feeds = false;
-          for (auto m = matrix_.first[i]; m < matrix_.first[i + 1]; ++m) {
-            const auto j = position(matrix_.column[position(m)]);
-            feeds = feeds || (u_[j] < u_[i] && !gone[j]);
-          }
-          if (!feeds) { gone[i] = 1; next.push_back(n); }
-        }
-      }
-      drawing.insert(drawing.end(), next.begin(), next.end());
-      last = next;
-    }
-  }
-  static const bool tr3 = std::getenv("TR3") != nullptr;
-  if (tr3 && overfull.size() < 12) for (auto [o, e] : overfull) { auto i = position(o); std::fprintf(stderr, "      over %d excess %.4g F %.3g channel %d V %.3g floor %.5g; from", o, (source_[i]+inflow_when_dry(o))/system_.volume[i], input_.fill[i], is_channel_[i], system_.volume[i], floor_of(o));
-    for (auto k = matrix_.first[i]; k < matrix_.first[i+1]; ++k) { auto j = matrix_.column[position(k)]; std::fprintf(stderr, " %d:%d u %.5g c/V %.3g;", j, int(state_[position(j)]), u_[position(j)], matrix_.link[position(k)]/system_.volume[i]); } std::fprintf(stderr, "\n"); }
-  if (tr3 && drawing.size() < 12) for (auto o : drawing) { auto i = position(o); std::fprintf(stderr, "      drawing %d by %.4g F %.3g channel %d V %.3g\n", o, (u_[i]-floor_of(o))*matrix_.diagonal[i]/system_.volume[i], input_.fill[i], is_channel_[i], system_.volume[i]); }
   for (const auto& [unknown, excess] : overfull) {
     make_wet(unknown);
-    if (is_channel_[position(unknown)]) { is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown); }
+    mark_fresh(unknown);
   }
   for (const auto& [unknown, excess] : overfull) {
     if (!is_level_ && is_channel_[position(unknown)]) {
@@ -192,7 +176,7 @@ bool PressureStep::change_set(double tolerance, bool with_channels) {
   }
   for (const std::int32_t unknown : drawing) {
     make_dry(unknown);
-    if (is_channel_[position(unknown)]) {is_fresh_[position(unknown)] = 1; fresh_.push_back(unknown);}
+    mark_fresh(unknown);
   }
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
@@ -202,66 +186,71 @@ bool PressureStep::change_set(double tolerance, bool with_channels) {
   return changed;
 }
 
+bool PressureStep::is_in(const std::vector<DirectedLink>& links, std::int32_t from,
+                         std::int32_t to) {
+  return std::ranges::binary_search(links, std::pair(from, to), {}, [](const DirectedLink& l) {
+    return std::pair(l.from, l.to);
+  });
+}
+
+/// Whether the body of resin an unknown belongs to has a way out, or a pressure that holds it.
+/// name_of: of bodies that were looked at; one that has a way out may be known in part.
+bool PressureStep::has_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
+                               std::vector<std::int32_t>& name_of,
+                               std::vector<std::uint8_t>& is_free) const {
+  const auto name = static_cast<std::int32_t>(is_free.size());
+  is_free.push_back(0);
+  name_of[position(start)] = name;
+  std::vector<std::int32_t> members{start};
+  for (std::size_t at = 0; at < members.size() && !is_free.back(); ++at) {
+    const std::int32_t full = members[at];
+    bool leads_out = hose_[position(full)] > 0;
+    for (std::int32_t k = matrix_.first[position(full)];
+         k < matrix_.first[position(full) + 1] && !leads_out; ++k) {
+      const std::int32_t neighbour = matrix_.column[position(k)];
+      const State state = state_[position(neighbour)];
+      const std::int32_t known = name_of[position(neighbour)];
+      if (state == State::wet && known < 0) {
+        name_of[position(neighbour)] = name;
+        members.push_back(neighbour);
+      }
+      leads_out = state == State::held || (state == State::dry && !is_in(closed, full, neighbour)) ||
+                  (state == State::wet && known >= 0 && known != name);
+    }
+    is_free.back() = leads_out ? 1 : 0; // another body that it turns out to be one with is free
+  }
+  return is_free.back() != 0;
+}
+
 /// A body of resin that no pressure holds and that has no way out would have any pressure. The link
 /// that would open first as its pressure rises is taken off the closed ones.
 void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
   if (closed.empty()) {
     return;
   }
-  struct Body {
-    std::ptrdiff_t ways = 0; // open links to dry unknowns
-    bool is_held = false;
-    double least_rise = std::numeric_limits<double>::infinity();
-    std::size_t first = 0; // in closed
+  std::vector<std::int32_t> name_of(state_.size(), -1);
+  std::vector<std::uint8_t> is_free;
+  for (const DirectedLink& link : closed) {
+    if (state_[position(link.from)] == State::wet && name_of[position(link.from)] < 0) {
+      has_way_out(link.from, closed, name_of, is_free);
+    }
+  }
+  std::vector<std::size_t> opened(is_free.size(), closed.size()); // of each body that is not
+  const auto rise = [&](std::size_t k) {
+    return u_[position(closed[k].to)] - u_[position(closed[k].from)];
   };
-  std::vector<Body> bodies;
-  std::vector<std::int32_t> body_of(state_.size(), -1);
-  std::vector<std::int32_t> members;
-  for (const std::int32_t start : active_) {
-    if (body_of[position(start)] >= 0) {
-      continue;
-    }
-    const auto name = static_cast<std::int32_t>(bodies.size());
-    Body& body = bodies.emplace_back();
-    body_of[position(start)] = name;
-    members.assign(1, start);
-    spread(matrix_, members, [&](std::int32_t neighbour) {
-      const State state = state_[position(neighbour)];
-      body.ways += state == State::dry ? 1 : 0;
-      body.is_held = body.is_held || state == State::held;
-      const bool joins = state == State::wet && body_of[position(neighbour)] < 0;
-      if (joins) {
-        body_of[position(neighbour)] = name;
-      }
-      return joins;
-    });
-  }
-  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
-    const Port& port = input_.ports[k];
-    if (!port.volume && port_is_open_[k] && body_of[position(port.unknown)] >= 0) {
-      bodies[position(body_of[position(port.unknown)])].is_held = true; // through its hose
-    }
-  }
   for (std::size_t k = 0; k < closed.size(); ++k) {
-    if (const std::int32_t name = body_of[position(closed[k].from)]; name >= 0) {
-      Body& body = bodies[position(name)];
-      const double rise = u_[position(closed[k].to)] - u_[position(closed[k].from)];
-      --body.ways;
-      if (rise < body.least_rise) {
-        body.least_rise = rise;
-        body.first = k;
-      }
-    }
-  }
-  std::vector<std::size_t> opened;
-  for (const Body& body : bodies) {
-    if (!body.is_held && body.ways == 0 && std::isfinite(body.least_rise)) {
-      opened.push_back(body.first);
+    const std::int32_t name = name_of[position(closed[k].from)];
+    if (name >= 0 && !is_free[position(name)]) {
+      std::size_t& first = opened[position(name)];
+      first = first == closed.size() || rise(k) < rise(first) ? k : first;
     }
   }
   std::ranges::sort(opened, std::ranges::greater{});
   for (const std::size_t k : opened) {
-    closed.erase(closed.begin() + static_cast<std::ptrdiff_t>(k));
+    if (k < closed.size()) {
+      closed.erase(closed.begin() + static_cast<std::ptrdiff_t>(k));
+    }
   }
 }
 
@@ -273,9 +262,8 @@ bool PressureStep::change_links() {
     const std::size_t j = position(dry);
     for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
       const std::int32_t full = matrix_.column[position(k)];
-      static const int FM = std::getenv("FM") ? atoi(std::getenv("FM")) : 3;
-      const bool skip = ((FM & 1) && is_fresh_[j]) || ((FM & 2) && is_fresh_[position(full)]);
-      if (carries(full) && u_[position(full)] <= u_[j] && !skip) {
+      const bool is_known = !is_fresh_[j] && !is_fresh_[position(full)];
+      if (carries(full) && u_[position(full)] <= u_[j] && is_known) {
         closed.push_back({full, dry, matrix_.link[position(k)]});
       }
     }
@@ -329,12 +317,12 @@ bool PressureStep::change_ports() {
   return changed;
 }
 
-/// The unknowns near the front: the border and what is wet within band_layers of it, from the
+/// The unknowns near the front: the border and what is wet within some layers of it, from the
 /// inside out.
-void PressureStep::collect_band() {
+void PressureStep::collect_band(int layers) {
   band_.assign(border_.begin(), border_.end());
   std::size_t layer_begin = 0;
-  for (int layer = 0; layer < band_layers; ++layer) {
+  for (int layer = 0; layer < layers; ++layer) {
     const std::size_t layer_end = band_.size();
     for (std::size_t at = layer_begin; at < layer_end; ++at) {
       const std::size_t i = position(band_[at]);
@@ -350,7 +338,11 @@ void PressureStep::collect_band() {
     layer_begin = layer_end;
   }
   for (const std::int32_t unknown : band_) {
-    in_band_[position(unknown)] = 0;
+    const std::size_t i = position(unknown);
+    in_band_[i] = 0;
+    const auto neighbours = std::span(matrix_.column).subspan(
+        position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
+    at_air_[i] = std::ranges::all_of(neighbours, [&](std::int32_t j) { return carries(j); }) ? 0 : 1;
   }
   std::ranges::reverse(band_);
 }
@@ -359,6 +351,9 @@ void PressureStep::collect_band() {
 /// nothing, so that the lowest of them open first.
 double PressureStep::level_with_one_way_links(std::int32_t unknown) {
   const std::size_t i = position(unknown);
+  if (!at_air_[i]) {
+    return (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i];
+  }
   double diagonal = hose_[i];
   double sum = source_[i];
   dry_beside_.clear();
@@ -412,19 +407,17 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
 /// Projected Gauss-Seidel sweeps over the band. They move the front to where the flow from behind
 /// takes it, at a small part of a solve's cost.
 void PressureStep::relax_band() {
-  static const int RS = std::getenv("RS") ? atoi(std::getenv("RS")) : 24;
-  static const int RL = std::getenv("RL") ? atoi(std::getenv("RL")) : 8;
-  band_layers = RL;
-  collect_band();
-  for (int sweep = 0; sweep < (is_level_?24:RS); ++sweep) {
+  collect_band(wide.layers);
+  for (int sweep = 0; sweep < wide.sweeps; ++sweep) {
     for (std::size_t at = 0; at < band_.size(); ++at) {
       const State state = state_[position(band_[at])];
       if (state == State::dry || state == State::wet) {
         relax(band_[at], band_);
       }
     }
-    static const int RP = std::getenv("RP") ? atoi(std::getenv("RP")) : 6;
-    if (RP && sweep % RP == RP - 1) level_pockets();
+    if (sweep % 6 == 5) {
+      level_pockets();
+    }
   }
   collect_active();
   keep_one_dry();
@@ -433,19 +426,16 @@ void PressureStep::relax_band() {
 /// Gauss-Seidel sweeps over what is wet of the band, so that the links suit the pressures before a
 /// solve.
 void PressureStep::level_band() {
-  static const int LS = std::getenv("LS") ? atoi(std::getenv("LS")) : 8;
-  static const int LL = std::getenv("LL") ? atoi(std::getenv("LL")) : 3;
-  band_layers = LL;
-  collect_band();
-  band_layers = 8;
-  for (int sweep = 0; sweep < LS; ++sweep) {
+  collect_band(narrow.layers);
+  for (int sweep = 0; sweep < narrow.sweeps; ++sweep) {
     for (const std::int32_t unknown : band_) {
       if (state_[position(unknown)] == State::wet) {
         u_[position(unknown)] = level_with_one_way_links(unknown);
       }
     }
-    static const int PE = std::getenv("PE") ? atoi(std::getenv("PE")) : 1;
-    if (!is_cautious_ && sweep % PE == PE - 1) level_pockets();
+    if (!is_cautious_) {
+      level_pockets();
+    }
   }
 }
 
