@@ -271,9 +271,13 @@ void Filling::look_for_stall(const Step& step) {
     come_to_rest();
     return;
   }
-  if (!is_cut && all_at_cap && volume_to_come(step) < 3e-5 * reachable_volume_) {
-    come_to_rest();
-    return;
+  const bool all_sealed = std::ranges::all_of(air_.pieces(), &AirPiece::is_sealed);
+  if (!is_cut && all_at_cap && all_sealed && !air_.pieces().empty()) {
+    const double filled = reachable_volume_ - room_;
+    if (volume_to_come(step) < std::min(3e-5 * reachable_volume_, 1e-3 * filled)) {
+      come_to_rest();
+      return;
+    }
   }
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;

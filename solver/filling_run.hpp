@@ -202,10 +202,10 @@ private:
   bool may_go_beyond_ = false;   // the step being solved ends later than an awaited arrival
   bool rests_ = false;           // nothing moves until something switches
   bool is_over_ = false;
-  bool rate_is_known_ = false; // the last step's flow says what to expect of the next
-  Interval last_interval_;     // of the step before
-  double last_volume_ = 0;     // injected in it [m3]
-  double last_stay_ = 0;       // of that, what did not leave through vents [m3]
+  bool rate_is_known_ = false;    // the last step's flow says what to expect of the next
+  Interval last_interval_;        // of the step before
+  double last_volume_ = 0;        // injected in it [m3]
+  double last_stay_ = 0;          // of that, what did not leave through vents [m3]
   std::vector<double> last_bled_; // in it out of each vent [m3]
   /// At which what stayed came in, in the middle of the step before [s, m3/s].
   struct Rate {
@@ -213,7 +213,7 @@ private:
     double value = 0;
   };
   Rate rate_before_;
-  double awaited_by_ = never;  // a longer step took the front to an awaited port until then [s]
+  double awaited_by_ = never; // a longer step took the front to an awaited port until then [s]
   // of the step being solved
   std::vector<Port> ports_;
   std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1

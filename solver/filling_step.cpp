@@ -105,9 +105,9 @@ bool Filling::is_large(const AirPiece& piece) const {
   return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
 
-/// Steps follow the pressure in a large pocket: a fifth of its air, and two fifths of the way to the
-/// pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it counts
-/// up to a two-hundredth of its air only.)
+/// Steps follow the pressure in a large pocket: a fifth of its air, and two fifths of the way to
+/// the pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it
+/// counts up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
   const double highest = highest_cap();
@@ -192,8 +192,8 @@ void Filling::collect_air(double duration) {
 }
 
 /// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
-/// that is pressed hard, or resin that falls ahead of the front, may ask for that; then duration [s]
-/// is that of the part. A step that goes beyond an awaited port is given up.
+/// that is pressed hard, or resin that falls ahead of the front, may ask for that; then duration
+/// [s] is that of the part. A step that goes beyond an awaited port is given up.
 PressureStep::Outcome Filling::solve_pressures(double& duration) {
   using enum PressureStep::Outcome;
   const double shortest = duration / 100;
@@ -389,9 +389,8 @@ bool Filling::is_beyond_awaited() const {
   for (std::size_t k = 0; k < ports_.size(); ++k) {
     volume += ports_[k].lets_out ? 0 : std::max(0.0, pressure_step_.inflow_of_port(k));
   }
-  return is_long(volume) && reaches_awaited([&](std::int32_t unknown) {
-           return pressure_step_.fills(unknown);
-         });
+  return is_long(volume) &&
+         reaches_awaited([&](std::int32_t unknown) { return pressure_step_.fills(unknown); });
 }
 
 /// Towards a port that a longer step has reached: by halves, until the half is short enough.
@@ -400,9 +399,8 @@ double Filling::longest_to_awaited() const {
   if (!(left > 1e-9 * time_)) {
     return never;
   }
-  const double volume = last_interval_.duration > 0
-                            ? last_volume_ / last_interval_.duration * left
-                            : never;
+  const double volume =
+      last_interval_.duration > 0 ? last_volume_ / last_interval_.duration * left : never;
   return is_long(volume) ? left / 2 : left;
 }
 
@@ -436,12 +434,10 @@ double Filling::share_until_switch(const Step& step) const {
     const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
     share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
   }
-  if (step.completes) {
-    const auto all = [](std::int32_t) { return true; };
-    share = reaches_awaited(all) ? std::min(share, 0.5) : share;
-  } else if (step.is_unwanted || is_beyond_awaited()) {
-    share = std::min(share, 0.5);
-  }
+  const bool goes_beyond =
+      step.completes ? is_long(step.volume) && reaches_awaited([](std::int32_t) { return true; })
+                     : step.is_unwanted || is_beyond_awaited();
+  share = goes_beyond ? std::min(share, 0.5) : share;
   return std::max(share, 1e-3);
 }
 
@@ -464,7 +460,8 @@ Step Filling::step_to_switch(Step step) {
     step = complementary_step(std::max(part * step.interval.duration, shortest));
   }
   may_go_beyond_ = false;
-  if (!step.is_unwanted && reaches_awaited([&](std::int32_t i) { return pressure_step_.fills(i); })) {
+  if (!step.is_unwanted &&
+      reaches_awaited([&](std::int32_t i) { return pressure_step_.fills(i); })) {
     awaited_by_ = never;
   }
   return step;
@@ -495,8 +492,10 @@ Step Filling::next_step() {
   const double cells = longest_for_cells();
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
   const double duration =
-      std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age(), longest_to_awaited(), longest_to_volumes()});
-  return step_to_switch(complementary_step(duration));
+      std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
+  const double to_switch = std::min(longest_to_awaited(), longest_to_volumes());
+  was_cut_ = to_switch < duration;
+  return step_to_switch(complementary_step(std::min(duration, to_switch)));
 }
 
 } // namespace tidemark

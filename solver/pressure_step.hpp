@@ -192,13 +192,13 @@ private:
   bool multigrid_is_outdated_ = false;       // the last solve found it so
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;      // all floors are zero
-  bool is_cautious_ = false;  // unknowns only join the wet set
+  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;     // all floors are zero
+  bool is_cautious_ = false; // unknowns only join the wet set
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
-  std::vector<std::uint8_t> is_fresh_; // in a channel, another state than in the last solve
-  std::vector<std::int32_t> fresh_;    // these
+  std::vector<std::uint8_t> is_fresh_;   // in a channel, another state than in the last solve
+  std::vector<std::int32_t> fresh_;      // these
   /// Room of the run of channel cells that the last step taken filled, at each of them [m3].
   std::vector<double> run_;
   std::vector<std::int32_t> body_of_;

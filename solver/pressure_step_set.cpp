@@ -125,7 +125,8 @@ void PressureStep::keep_runs(std::span<const double> fill) {
   std::vector<std::int32_t> run;
   const auto is_new = [&](std::int32_t unknown) {
     const std::size_t i = position(unknown);
-    const bool joins = is_channel_[i] && state_[i] == State::wet && fill[i] < full_fraction && !seen[i];
+    const bool joins =
+        is_channel_[i] && state_[i] == State::wet && fill[i] < full_fraction && !seen[i];
     seen[i] |= joins ? 1 : 0;
     return joins;
   };
@@ -188,9 +189,8 @@ bool PressureStep::change_set(double tolerance) {
 
 bool PressureStep::is_in(const std::vector<DirectedLink>& links, std::int32_t from,
                          std::int32_t to) {
-  return std::ranges::binary_search(links, std::pair(from, to), {}, [](const DirectedLink& l) {
-    return std::pair(l.from, l.to);
-  });
+  return std::ranges::binary_search(links, std::pair(from, to), {},
+                                    [](const DirectedLink& l) { return std::pair(l.from, l.to); });
 }
 
 /// Whether the body of resin an unknown belongs to has a way out, or a pressure that holds it.
@@ -214,7 +214,8 @@ bool PressureStep::has_way_out(std::int32_t start, const std::vector<DirectedLin
         name_of[position(neighbour)] = name;
         members.push_back(neighbour);
       }
-      leads_out = state == State::held || (state == State::dry && !is_in(closed, full, neighbour)) ||
+      leads_out = state == State::held ||
+                  (state == State::dry && !is_in(closed, full, neighbour)) ||
                   (state == State::wet && known >= 0 && known != name);
     }
     is_free.back() = leads_out ? 1 : 0; // another body that it turns out to be one with is free
@@ -340,9 +341,11 @@ void PressureStep::collect_band(int layers) {
   for (const std::int32_t unknown : band_) {
     const std::size_t i = position(unknown);
     in_band_[i] = 0;
-    const auto neighbours = std::span(matrix_.column).subspan(
-        position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
-    at_air_[i] = std::ranges::all_of(neighbours, [&](std::int32_t j) { return carries(j); }) ? 0 : 1;
+    const auto neighbours =
+        std::span(matrix_.column)
+            .subspan(position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
+    at_air_[i] =
+        std::ranges::all_of(neighbours, [&](std::int32_t j) { return carries(j); }) ? 0 : 1;
   }
   std::ranges::reverse(band_);
 }
