@@ -22,7 +22,7 @@ constexpr int most_loose_changes = 6; // with one-way links: else loose solves m
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
-constexpr double newton_share = 2e-2;
+constexpr double newton_share = 5e-2;
 constexpr double newton_end = 1e-3; // residual from which the last solve of a step is made [-]
 /// From below: residual of a solve after which what is overfull by more than that joins [-].
 constexpr double near_enough = 1e-3;
