@@ -132,11 +132,13 @@ private:
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
   Step step_to_switch(Step step);
-  [[nodiscard]] double share_until_switch(const Step& step) const;
+  [[nodiscard]] double share_until_volume(const Step& step) const;
   [[nodiscard]] bool is_long(double volume) const;
   template <class IsFull> [[nodiscard]] bool reaches_awaited(IsFull is_full) const;
   [[nodiscard]] bool is_beyond_awaited() const;
-  [[nodiscard]] double longest_to_awaited() const;
+  [[nodiscard]] bool goes_beyond_awaited(const Step& step) const;
+  double duration_to_awaited(const Step& step);
+  bool is_unwanted(bool set_is_known);
   [[nodiscard]] double longest_to_volumes() const;
   Step idle_step(double duration) const;
   [[nodiscard]] std::vector<double> rooms() const;
@@ -199,8 +201,12 @@ private:
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
   bool was_held_back_ = false;   // or because no sound one as long was found
-  bool may_go_beyond_ = false;   // the step being solved ends later than an awaited arrival
-  bool rests_ = false;           // nothing moves until something switches
+  /// Where the solution of a step ends before its time: where it goes well beyond an awaited
+  /// arrival, where its wet set is about known, or not.
+  enum class TrialEnd : std::uint8_t { beyond_awaited, set_known, solved };
+  TrialEnd trial_end_ = TrialEnd::beyond_awaited;
+  bool trial_reaches_ = false; // an awaited port, by the wet set where it ended
+  bool rests_ = false;         // nothing moves until something switches
   bool is_over_ = false;
   bool rate_is_known_ = false;    // the last step's flow says what to expect of the next
   Interval last_interval_;        // of the step before
@@ -213,7 +219,6 @@ private:
     double value = 0;
   };
   Rate rate_before_;
-  double awaited_by_ = never; // a longer step took the front to an awaited port until then [s]
   // of the step being solved
   std::vector<Port> ports_;
   std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1

@@ -250,7 +250,8 @@ StepInput Filling::step_input(double duration) {
     scale =
         any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
   }
-  return {fill_, ports_, floor_, pockets_, scale, [this] { return is_beyond_awaited(); }};
+  return {fill_,    ports_, floor_,
+          pockets_, scale,  [this](bool set_is_known) { return is_unwanted(set_is_known); }};
 }
 
 /// Mean pressure at a pump's head over a step in which it gives a volume [m3] and u at its gates'
@@ -382,26 +383,49 @@ template <class IsFull> bool Filling::reaches_awaited(IsFull is_full) const {
 
 /// Whether the step that is being solved goes well beyond the arrival at such a port.
 bool Filling::is_beyond_awaited() const {
-  if (may_go_beyond_) {
-    return false;
-  }
   double volume = 0;
   for (std::size_t k = 0; k < ports_.size(); ++k) {
     volume += ports_[k].lets_out ? 0 : std::max(0.0, pressure_step_.inflow_of_port(k));
   }
-  return is_long(volume) &&
-         reaches_awaited([&](std::int32_t unknown) { return pressure_step_.fills(unknown); });
+  return is_long(volume) && reaches_awaited(pressure_step_.filled());
 }
 
-/// Towards a port that a longer step has reached: by halves, until the half is short enough.
-double Filling::longest_to_awaited() const {
-  const double left = awaited_by_ - time_;
-  if (!(left > 1e-9 * time_)) {
-    return never;
+bool Filling::goes_beyond_awaited(const Step& step) const {
+  if (step.completes) {
+    return is_long(step.volume) && reaches_awaited([](std::int32_t) { return true; });
   }
-  const double volume =
-      last_interval_.duration > 0 ? last_volume_ / last_interval_.duration * left : never;
-  return is_long(volume) ? left / 2 : left;
+  return step.is_unwanted || is_beyond_awaited();
+}
+
+/// About when the front comes to such a port in a step that goes beyond [s from its start]: by
+/// trials that end when the wet set is about known, which is a small part of a step's cost.
+double Filling::duration_to_awaited(const Step& step) {
+  const double per_second = step.volume / step.interval.duration;
+  double before = 0;
+  double after = step.interval.duration;
+  while (is_long((after - before) * per_second)) {
+    double middle = (before + after) / 2;
+    trial_end_ = TrialEnd::set_known;
+    trial_reaches_ = false;
+    const bool is_solved = solve_pressures(middle) == PressureStep::Outcome::solved;
+    const bool reaches = is_solved ? reaches_awaited(pressure_step_.filled()) : trial_reaches_;
+    (reaches ? after : before) = (before + after) / 2;
+  }
+  return after;
+}
+
+/// Whether the step that is being solved need not be solved to its end.
+bool Filling::is_unwanted(bool set_is_known) {
+  switch (trial_end_) {
+  case TrialEnd::beyond_awaited:
+    return is_beyond_awaited();
+  case TrialEnd::set_known:
+    trial_reaches_ = trial_reaches_ || reaches_awaited(pressure_step_.filled());
+    return trial_reaches_ || set_is_known;
+  case TrialEnd::solved:
+    return false;
+  }
+  return false;
 }
 
 /// Towards a volume after which a vent or a stage is over, at the rates of the last step.
@@ -421,9 +445,9 @@ double Filling::longest_to_volumes() const {
   return longest;
 }
 
-/// The part of a step [-] after which something switches that is not known beforehand: a stage or a
-/// vent at a volume, a gate or the air when the front reaches a port. 1 if nothing does.
-double Filling::share_until_switch(const Step& step) const {
+/// The part of a step [-] after which a stage of a pump or a vent is over by its volume; 1 if none
+/// is.
+double Filling::share_until_volume(const Step& step) const {
   double share = 1;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     const double to_go = pumps_[p].next_stage_volume() - pumps_[p].injected;
@@ -434,36 +458,31 @@ double Filling::share_until_switch(const Step& step) const {
     const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
     share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
   }
-  const bool goes_beyond =
-      step.completes ? is_long(step.volume) && reaches_awaited([](std::int32_t) { return true; })
-                     : step.is_unwanted || is_beyond_awaited();
-  share = goes_beyond ? std::min(share, 0.5) : share;
   return std::max(share, 1e-3);
 }
 
-/// Shortens a step so that it ends where something switches.
+/// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
+/// the air when the front comes to a port, a stage or a vent at a volume.
 Step Filling::step_to_switch(Step step) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
-  constexpr int most_cuts = 8;
-  for (int cut = 0; cut < most_cuts && step.interval.duration > shortest; ++cut) {
-    const double share = share_until_switch(step);
+  if (goes_beyond_awaited(step)) {
+    was_cut_ = true;
+    const double until = duration_to_awaited(step);
+    trial_end_ = TrialEnd::solved;
+    step = complementary_step(until);
+  }
+  trial_end_ = TrialEnd::solved;
+  for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
+    const double share = share_until_volume(step);
     if (share > nearly) {
       break;
     }
     // By a fifth at most: a vent may begin to bleed late in a long step, and not in a short one.
     const double part = std::max(share, 0.2);
     was_cut_ = true;
-    if (step.is_unwanted) {
-      awaited_by_ = std::min(awaited_by_, time_ + step.interval.duration);
-    }
-    may_go_beyond_ = cut + 1 == most_cuts;
     step = complementary_step(std::max(part * step.interval.duration, shortest));
   }
-  may_go_beyond_ = false;
-  if (!step.is_unwanted &&
-      reaches_awaited([&](std::int32_t i) { return pressure_step_.fills(i); })) {
-    awaited_by_ = never;
-  }
+  trial_end_ = TrialEnd::beyond_awaited;
   return step;
 }
 
@@ -493,7 +512,7 @@ Step Filling::next_step() {
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
-  const double to_switch = std::min(longest_to_awaited(), longest_to_volumes());
+  const double to_switch = longest_to_volumes();
   was_cut_ = to_switch < duration;
   return step_to_switch(complementary_step(std::min(duration, to_switch)));
 }

@@ -452,7 +452,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
     const bool is_about_known = is_cautious_ ? changed : is_tight && !was_tight;
-    if (is_about_known && input_.is_unwanted && input_.is_unwanted()) {
+    if (is_about_known && input_.is_unwanted && input_.is_unwanted(!is_cautious_)) {
       return Outcome::unwanted;
     }
     goal =

@@ -82,6 +82,11 @@ public:
     return state_[position(unknown)] != State::dry;
   }
 
+  /// The same as a function, for as long as this lives.
+  [[nodiscard]] auto filled() const {
+    return [this](std::int32_t unknown) { return fills(unknown); };
+  }
+
   /// Advances fill by the step last solved. What a full unknown took in beyond its volume, or
   /// lacks, within the tolerance, is kept for the next step, so that nothing is lost.
   void advance(std::span<double> fill);

@@ -161,6 +161,9 @@ bool PressureStep::change_set(double tolerance) {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = u_[i] - floor_of(unknown);
+    if (is_fresh_[i]) {
+      continue;
+    }
     if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
       drawing.push_back(unknown);
     }

@@ -38,8 +38,9 @@ struct StepInput {
   std::span<const double> floor = {};
   std::span<const AirPocket> pockets = {};
   double guess_scale = 1; // the guess is the last step's u times this
-  /// Asked when the wet set is about known; where it is true the step is given up.
-  std::function<bool()> is_unwanted = {};
+  /// Asked with true when the wet set is about known, with false while it only grows; where the
+  /// answer is true the step is given up.
+  std::function<bool(bool)> is_unwanted = {};
 };
 
 } // namespace tidemark
