@@ -105,7 +105,7 @@ bool Filling::is_large(const AirPiece& piece) const {
   return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
 
-/// Steps follow the pressure in a large pocket: a fifth of its air, and three fifths of the way to
+/// Steps follow the pressure in a large pocket: a fifth of its air, and two fifths of the way to
 /// the pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it
 /// counts up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
@@ -121,7 +121,7 @@ double Filling::longest_for_pockets() const {
     longest = std::min(longest, 0.2 * turnover);
     if (pressure_rate > 0 && highest > piece.pressure) {
       const double to_balance = (highest - piece.pressure) / pressure_rate;
-      longest = std::min(longest, std::max(0.6 * to_balance, 5e-3 * turnover));
+      longest = std::min(longest, std::max(0.4 * to_balance, 5e-3 * turnover));
     }
   }
   return longest;

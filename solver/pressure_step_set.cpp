@@ -18,6 +18,7 @@ struct Band {
 };
 constexpr Band wide{8, 24};
 constexpr Band narrow{3, 8}; // where the set is about known
+constexpr int sweeps_between_pockets = 6;
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
 /// tight ones [-], and the most unknowns it may fill: cells that are still dry draw too much.
 constexpr double handed_on_loosely = 0.3;
@@ -421,7 +422,7 @@ void PressureStep::relax_band() {
         relax(band_[at], band_);
       }
     }
-    if (sweep % 6 == 5) {
+    if (sweep % sweeps_between_pockets == 0) {
       level_pockets();
     }
   }

@@ -1,0 +1,32 @@
+// All that the shop adds switched on at once, on the plate of the benchmark.
+#include "tests/support/checked_fill.hpp"
+#include "tests/support/closeness.hpp"
+#include "tests/support/plate_with_hole.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace tidemark;
+using namespace tidemark::test;
+
+TEST_CASE(
+    "Everything: the filling ends at about the same time and fill on coarse and fine meshes") {
+  // The vent at the far corner closes on arrival; the air that is shut in then is pressed until
+  // hardly anything flows. (The end is looked for by what is still to come, not by a slow step.)
+  const FillResult coarse = watched_fill(with_everything(plate_with_hole(500)));
+  const FillResult fine = watched_fill(with_everything(plate_with_hole(6000)));
+  for (const FillResult& result : {coarse, fine}) {
+    CHECK(result.verdict == Verdict::short_fill);
+    CHECK(result.reason == ShortReason::trapped_air);
+  }
+  CHECK(relative_error(coarse.end_time, fine.end_time) <= 0.15);
+  CHECK(relative_error(coarse.filled_fraction, fine.filled_fraction) <= 0.01);
+}
+
+TEST_CASE("Everything: it takes at most 1.6 times the linear iterations of the plain filling") {
+  for (const int triangles : {2000, 6000}) {
+    FillProblem problem = plate_with_hole(triangles);
+    const long plain = fill(problem).work.linear_iterations;
+    const FillResult all = fill(with_everything(std::move(problem)));
+    CHECK(static_cast<double>(all.work.linear_iterations) <= 1.6 * static_cast<double>(plain));
+  }
+}
