@@ -181,12 +181,11 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   result_.history.push_back(std::move(row));
   put_ages();
   put_heat();
-  rate_before_ = {last_interval_.middle(),
-                  last_interval_.duration > 0 ? last_stay_ / last_interval_.duration : 0};
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   last_stay_ = step.volume - step.volume_bled();
   last_bled_ = step.bled;
+  whole_duration_ = was_cut_ ? whole_duration_ : step.interval.duration;
   rate_is_known_ = rate_is_known_ || step.volume > 0;
   is_over_ = room_ == 0;
   look_for_stall(step);
@@ -271,30 +270,11 @@ void Filling::look_for_stall(const Step& step) {
     come_to_rest();
     return;
   }
-  const bool all_sealed = std::ranges::all_of(air_.pieces(), &AirPiece::is_sealed);
-  if (!is_cut && all_at_cap && all_sealed && !air_.pieces().empty()) {
-    const double filled = reachable_volume_ - room_;
-    if (volume_to_come(step) < std::min(3e-5 * reachable_volume_, 1e-3 * filled)) {
-      come_to_rest();
-      return;
-    }
-  }
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
   if (slow_steps_ >= 3) {
     come_to_rest();
   }
-}
-
-/// What stays of the resin that will still come if the rate goes on falling as from the step before
-/// to this one, exponentially [m3].
-double Filling::volume_to_come(const Step& step) const {
-  const double rate = (step.volume - step.volume_bled()) / step.interval.duration;
-  if (!(rate > 0) || !(rate < 0.9 * rate_before_.value)) {
-    return never;
-  }
-  const double between = step.interval.middle() - rate_before_.time;
-  return rate * between / std::log(rate_before_.value / rate);
 }
 
 /// Whether resin runs through a vent that closes once it has let out so much.

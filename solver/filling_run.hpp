@@ -131,13 +131,17 @@ private:
   Step trial(double duration);
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
-  Step step_to_switch(Step step);
+  Step step_to_switch(Step step, double shortest);
   [[nodiscard]] double share_until_volume(const Step& step) const;
   [[nodiscard]] bool is_long(double volume) const;
   template <class IsFull> [[nodiscard]] bool reaches_awaited(IsFull is_full) const;
   [[nodiscard]] bool is_beyond_awaited() const;
   [[nodiscard]] bool goes_beyond_awaited(const Step& step) const;
-  double duration_to_awaited(const Step& step);
+  /// Between which a port is reached [s from the start of the step].
+  struct Arrival {
+    double before, after;
+  };
+  Arrival arrival_at_awaited(const Step& step);
   bool is_unwanted(bool set_is_known);
   [[nodiscard]] double longest_to_volumes() const;
   Step idle_step(double duration) const;
@@ -165,7 +169,6 @@ private:
   void put_pressures(const Step& step);
   [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
   void look_for_stall(const Step& step);
-  [[nodiscard]] double volume_to_come(const Step& step) const;
   [[nodiscard]] bool will_close(const Step& step) const;
   void stop(ShortReason reason);
   [[nodiscard]] ShortReason reason_to_stall() const;
@@ -208,17 +211,13 @@ private:
   bool trial_reaches_ = false; // an awaited port, by the wet set where it ended
   bool rests_ = false;         // nothing moves until something switches
   bool is_over_ = false;
-  bool rate_is_known_ = false;    // the last step's flow says what to expect of the next
-  Interval last_interval_;        // of the step before
-  double last_volume_ = 0;        // injected in it [m3]
-  double last_stay_ = 0;          // of that, what did not leave through vents [m3]
+  bool rate_is_known_ = false; // the last step's flow says what to expect of the next
+  Interval last_interval_;     // of the step before
+  double last_volume_ = 0;     // injected in it [m3]
+  double last_stay_ = 0;       // of that, what did not leave through vents [m3]
+  double whole_duration_ = 0;  // of the last step that was not cut short by a switch [s]
+  double awaited_by_ = never;  // by then a port is reached, by trials; up to it a step is free [s]
   std::vector<double> last_bled_; // in it out of each vent [m3]
-  /// At which what stayed came in, in the middle of the step before [s, m3/s].
-  struct Rate {
-    double time = 0;
-    double value = 0;
-  };
-  Rate rate_before_;
   // of the step being solved
   std::vector<Port> ports_;
   std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1

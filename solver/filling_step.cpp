@@ -38,8 +38,9 @@ double Filling::planned_duration(double volume) const {
     return volume / set_flow();
   }
   if (rate_is_known_ && (last_stay_ > 0 || bleeds)) { // bleeds: all that came in ran out again
-    const double growth = last_stay_ > 0 ? std::min(volume / last_stay_, 4.0) : 4.0;
-    return growth * last_interval_.duration;
+    // A step that was cut short tells the rate, not how long one may be.
+    const double most = 4 * std::max(last_interval_.duration, whole_duration_);
+    return last_stay_ > 0 ? std::min(volume / last_stay_ * last_interval_.duration, most) : most;
   }
   // All of the gates' neighbours still dry: the flow can only become less.
   double rate = set_flow();
@@ -52,7 +53,7 @@ double Filling::planned_duration(double volume) const {
     }
   }
   return rate_is_known_ && last_interval_.duration > 0
-             ? std::min(volume / rate, 4 * last_interval_.duration)
+             ? std::min(volume / rate, 4 * std::max(last_interval_.duration, whole_duration_))
              : volume / rate;
 }
 
@@ -397,21 +398,28 @@ bool Filling::goes_beyond_awaited(const Step& step) const {
   return step.is_unwanted || is_beyond_awaited();
 }
 
-/// About when the front comes to such a port in a step that goes beyond [s from its start]: by
-/// trials that end when the wet set is about known, which is a small part of a step's cost.
-double Filling::duration_to_awaited(const Step& step) {
+/// About when the front comes to such a port in a step that goes beyond: by trials that end when
+/// the wet set is about known, which is a small part of a step's cost.
+Filling::Arrival Filling::arrival_at_awaited(const Step& step) {
+  constexpr int most_halvings = 12;
   const double per_second = step.volume / step.interval.duration;
-  double before = 0;
-  double after = step.interval.duration;
-  while (is_long((after - before) * per_second)) {
-    double middle = (before + after) / 2;
+  const auto sound = std::pair(longest_sound_, was_held_back_);
+  Arrival arrival{0, step.interval.duration};
+  for (int halving = 0;
+       halving < most_halvings && is_long((arrival.after - arrival.before) * per_second);
+       ++halving) {
+    double duration = (arrival.before + arrival.after) / 2; // a part of it may be all that is found
     trial_end_ = TrialEnd::set_known;
     trial_reaches_ = false;
-    const bool is_solved = solve_pressures(middle) == PressureStep::Outcome::solved;
+    const bool is_solved = solve_pressures(duration) == PressureStep::Outcome::solved;
     const bool reaches = is_solved ? reaches_awaited(pressure_step_.filled()) : trial_reaches_;
-    (reaches ? after : before) = (before + after) / 2;
+    if (!reaches && duration <= arrival.before) {
+      break;
+    }
+    (reaches ? arrival.after : arrival.before) = duration;
   }
-  return after;
+  std::tie(longest_sound_, was_held_back_) = sound;
+  return arrival;
 }
 
 /// Whether the step that is being solved need not be solved to its end.
@@ -462,14 +470,15 @@ double Filling::share_until_volume(const Step& step) const {
 }
 
 /// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
-/// the air when the front comes to a port, a stage or a vent at a volume.
-Step Filling::step_to_switch(Step step) {
-  const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
+/// the air when the front comes to a port (a short step, after one up to shortly before), a stage
+/// or a vent at a volume. What comes sooner than the shortest step counts as now [s].
+Step Filling::step_to_switch(Step step, double shortest) {
   if (goes_beyond_awaited(step)) {
     was_cut_ = true;
-    const double until = duration_to_awaited(step);
+    const Arrival arrival = arrival_at_awaited(step);
     trial_end_ = TrialEnd::solved;
-    step = complementary_step(until);
+    awaited_by_ = arrival.before > 0 ? time_ + arrival.after : never;
+    step = complementary_step(arrival.before > 0 ? arrival.before : arrival.after);
   }
   trial_end_ = TrialEnd::solved;
   for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
@@ -501,7 +510,8 @@ Step Filling::next_step() {
   was_held_back_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
-    return rests && bleeds ? step_to_switch(complementary_step(longest)) : idle_step(longest);
+    return rests && bleeds ? step_to_switch(complementary_step(longest), 1e-3 * longest)
+                           : idle_step(longest);
   }
   if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
     if (auto step = completing_step(longest)) {
@@ -512,9 +522,15 @@ Step Filling::next_step() {
   const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
-  const double to_switch = longest_to_volumes();
+  const double shortest = 1e-3 * duration;
+  const double to_arrival = awaited_by_ - time_;
+  const bool is_near = to_arrival > 0 && to_arrival < duration;
+  const double to_switch =
+      std::max(shortest, std::min(longest_to_volumes(), is_near ? to_arrival : never));
+  awaited_by_ = never;
   was_cut_ = to_switch < duration;
-  return step_to_switch(complementary_step(std::min(duration, to_switch)));
+  trial_end_ = is_near ? TrialEnd::solved : TrialEnd::beyond_awaited;
+  return step_to_switch(complementary_step(std::min(duration, to_switch)), shortest);
 }
 
 } // namespace tidemark

@@ -34,6 +34,8 @@ constexpr double channel_share = 0.9;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
+/// Tight solves whose residual stays large, after which an attempt to settle is given up.
+constexpr int most_wild_changes = 14;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 } // namespace
@@ -194,6 +196,7 @@ void PressureStep::start(const StepInput& input) {
   std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
   forget_fresh();
+  std::ranges::fill(at_air_, std::uint8_t{1});
   is_level_ = input.floor.empty();
   start_pockets();
   for (std::size_t i = 0; i < u_.size(); ++i) {
@@ -388,9 +391,14 @@ PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
       return Outcome::not_found; // a wet set on the way, not the step, had no solution
     }
   };
-  if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
-    return outcome;
+  // Where resin falls through channels, or hard pressed air, has defeated it once, it may again.
+  const bool is_tried = !std::exchange(quick_failed_, false);
+  if (is_tried) {
+    if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
+      return outcome;
+    }
   }
+  quick_failed_ = is_tried;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
   // so that it does not draw on what is dry, unless the air pushes back the more it is pressed.
   is_cautious_ = true;
@@ -400,11 +408,12 @@ PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
   return comes_to_rest(options_.most_set_changes);
 }
 
-/// Changes the set and solves on it until nothing changes; returns whether it came to that.
+/// Changes the set and solves on it until nothing changes, or the step is not wanted.
 PressureStep::Outcome PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
+  int wild_changes = 0;
   bool is_exact = false;                                 // whether the last solve was
   double goal = std::numeric_limits<double>::infinity(); // of the last solve
   for (int change = 0; change < most_changes; ++change) {
@@ -434,7 +443,9 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     double residual = update_residual();
     // A body cut off on the way may get any pressure, which nothing then tells from rounding.
     const bool is_lost = !is_level_ && is_tight && rounding_ > lost_in_rounding;
-    if (!std::isfinite(residual) || is_lost) {
+    wild_changes += !is_level_ && is_tight && changed && residual > steady ? 1 : 0;
+    const bool is_wild = !is_cautious_ && wild_changes > most_wild_changes;
+    if (!std::isfinite(residual) || is_lost || is_wild) {
       return Outcome::not_found;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
@@ -469,16 +480,23 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
       if (!conjugate_gradients(goal, most_iterations) && is_tight) {
         return Outcome::not_found;
       }
-      forget_fresh();
     }
+    forget_fresh();
   }
   return Outcome::not_found;
 }
 
-/// Whether no resin comes out of dry unknowns (through the way out kept for a body that had none),
-/// none is drawn into what was filled ahead of the overflow and cannot leave any more, and none has
-/// filled a cell against the pressure of its air.
+/// Whether no pocket has vanished (its air cannot), no resin comes out of dry unknowns (through the
+/// way out kept for a body that had none), none is drawn into what was filled ahead of the overflow
+/// and cannot leave any more, and none has filled a cell against the pressure of its air.
 bool PressureStep::is_sound() const {
+  const auto has_room = [&](const AirPocket& pocket) {
+    return std::ranges::any_of(pocket.unknowns,
+                               [&](std::int32_t i) { return state_[position(i)] == State::dry; });
+  };
+  if (!std::ranges::all_of(input_.pockets, has_room)) {
+    return false;
+  }
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];

@@ -147,6 +147,11 @@ private:
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
+  [[nodiscard]] std::span<const std::int32_t> neighbours_of(std::int32_t unknown) const {
+    const std::size_t i = position(unknown);
+    return std::span(matrix_.column)
+        .subspan(position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
+  }
   void add_to_border(std::int32_t unknown);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
@@ -197,14 +202,15 @@ private:
   bool multigrid_is_outdated_ = false;       // the last solve found it so
   std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
 
-  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;     // all floors are zero
-  bool is_cautious_ = false; // unknowns only join the wet set
+  double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;      // all floors are zero
+  bool is_cautious_ = false;  // unknowns only join the wet set
+  bool quick_failed_ = false; // the last step's quick attempt to settle did
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
   std::vector<std::uint8_t> is_fresh_;   // in a channel, another state than in the last solve
   std::vector<std::int32_t> fresh_;      // these
-  /// Room of the run of channel cells that the last step taken filled, at each of them [m3].
+  /// Room of the run of channel cells that the last step taken filled, shared by its tips [m3].
   std::vector<double> run_;
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;

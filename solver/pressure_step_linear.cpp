@@ -72,6 +72,9 @@ void PressureStep::level_pockets() {
         }
       }
     }
+    if (filled >= air.volume) {
+      continue; // the set has to change first
+    }
     double low = 0;
     double high = 1 - 1e-9;
     for (int halving = 0; halving < 40; ++halving) {

@@ -138,11 +138,18 @@ void PressureStep::keep_runs(std::span<const double> fill) {
     run.assign(1, start);
     spread(matrix_, run, is_new);
     double volume = 0;
+    std::vector<std::int32_t> tips;
     for (const std::int32_t i : run) {
       volume += (1 - fill[position(i)]) * system_.volume[position(i)];
+      const auto leads_on = [&](std::int32_t j) {
+        return state_[position(j)] == State::dry && is_channel_[position(j)];
+      };
+      if (std::ranges::any_of(neighbours_of(i), leads_on)) {
+        tips.push_back(i);
+      }
     }
-    for (const std::int32_t i : run) {
-      run_[position(i)] = volume;
+    for (const std::int32_t tip : tips) {
+      run_[position(tip)] = volume / static_cast<double>(tips.size());
     }
   }
 }
