@@ -471,8 +471,10 @@ double Filling::share_until_volume(const Step& step) const {
 
 /// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
 /// the air when the front comes to a port (a short step, after one up to shortly before), a stage
-/// or a vent at a volume. What comes sooner than the shortest step counts as now [s].
-Step Filling::step_to_switch(Step step, double shortest) {
+/// or a vent at a volume. So does one that brings far more than was planned [m3], or presses a
+/// pocket so hard that its mean pressure says little. What comes sooner than the shortest step
+/// counts as now [s].
+Step Filling::step_to_switch(Step step, double shortest, double planned) {
   if (goes_beyond_awaited(step)) {
     was_cut_ = true;
     const Arrival arrival = arrival_at_awaited(step);
@@ -482,7 +484,10 @@ Step Filling::step_to_switch(Step step, double shortest) {
   }
   trial_end_ = TrialEnd::solved;
   for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
-    const double share = share_until_volume(step);
+    double share = share_until_volume(step);
+    const double stays = step.volume - step.volume_bled();
+    share = stays > 1.5 * planned ? std::min(share, planned / stays) : share;
+    share = pressure_step_.largest_intake() > 0.4 ? std::min(share, 0.5) : share;
     if (share > nearly) {
       break;
     }
@@ -510,7 +515,7 @@ Step Filling::next_step() {
   was_held_back_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
-    return rests && bleeds ? step_to_switch(complementary_step(longest), 1e-3 * longest)
+    return rests && bleeds ? step_to_switch(complementary_step(longest), 1e-3 * longest, never)
                            : idle_step(longest);
   }
   if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
@@ -519,7 +524,8 @@ Step Filling::next_step() {
     }
   }
   const double cells = longest_for_cells();
-  const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
+  const double volume = std::isfinite(cells) ? never : planned_volume();
+  const double planned = std::isfinite(cells) ? cells : planned_duration(volume);
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
   const double shortest = 1e-3 * duration;
@@ -530,7 +536,7 @@ Step Filling::next_step() {
   awaited_by_ = never;
   was_cut_ = to_switch < duration;
   trial_end_ = is_near ? TrialEnd::solved : TrialEnd::beyond_awaited;
-  return step_to_switch(complementary_step(std::min(duration, to_switch)), shortest);
+  return step_to_switch(complementary_step(std::min(duration, to_switch)), shortest, volume);
 }
 
 } // namespace tidemark

@@ -552,6 +552,15 @@ double PressureStep::inflow_of_port(std::size_t k) const {
   return sum;
 }
 
+double PressureStep::largest_intake() const {
+  double largest = 0;
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    const AirPocket& air = input_.pockets[k];
+    largest = air.acts_by_mean ? std::max(largest, pockets_[k].taken_at / air.volume) : largest;
+  }
+  return largest;
+}
+
 double PressureStep::border_volume() const {
   double volume = 0;
   for (const std::int32_t unknown : border_) {

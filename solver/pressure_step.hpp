@@ -74,6 +74,10 @@ public:
   /// Volume from unknown i to j, joined by a conductance c, over the step last solved [m3].
   [[nodiscard]] double link_flow(std::int32_t i, std::int32_t j, double c) const;
 
+  /// Part of a pocket that the step last solved fills, the largest of those that act with their
+  /// mean pressure [-].
+  [[nodiscard]] double largest_intake() const;
+
   /// Pore volume of the dry unknowns next to wet ones: one layer of cells along the front [m3].
   [[nodiscard]] double border_volume() const;
 
