@@ -131,7 +131,7 @@ private:
   Step trial(double duration);
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
-  Step step_to_switch(Step step, double shortest, double planned);
+  Step step_to_switch(Step step, double planned);
   [[nodiscard]] double share_until_volume(const Step& step) const;
   [[nodiscard]] bool is_long(double volume) const;
   template <class IsFull> [[nodiscard]] bool reaches_awaited(IsFull is_full) const;

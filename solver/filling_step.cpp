@@ -472,9 +472,9 @@ double Filling::share_until_volume(const Step& step) const {
 /// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
 /// the air when the front comes to a port (a short step, after one up to shortly before), a stage
 /// or a vent at a volume. So does one that brings far more than was planned [m3], or presses a
-/// pocket so hard that its mean pressure says little. What comes sooner than the shortest step
-/// counts as now [s].
-Step Filling::step_to_switch(Step step, double shortest, double planned) {
+/// pocket so hard that its mean pressure says little.
+Step Filling::step_to_switch(Step step, double planned) {
+  const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
   if (goes_beyond_awaited(step)) {
     was_cut_ = true;
     const Arrival arrival = arrival_at_awaited(step);
@@ -515,7 +515,7 @@ Step Filling::next_step() {
   was_held_back_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
-    return rests && bleeds ? step_to_switch(complementary_step(longest), 1e-3 * longest, never)
+    return rests && bleeds ? step_to_switch(complementary_step(longest), never)
                            : idle_step(longest);
   }
   if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
@@ -528,15 +528,14 @@ Step Filling::next_step() {
   const double planned = std::isfinite(cells) ? cells : planned_duration(volume);
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
-  const double shortest = 1e-3 * duration;
   const double to_arrival = awaited_by_ - time_;
   const bool is_near = to_arrival > 0 && to_arrival < duration;
   const double to_switch =
-      std::max(shortest, std::min(longest_to_volumes(), is_near ? to_arrival : never));
+      std::max(1e-6 * duration, std::min(longest_to_volumes(), is_near ? to_arrival : never));
   awaited_by_ = never;
   was_cut_ = to_switch < duration;
   trial_end_ = is_near ? TrialEnd::solved : TrialEnd::beyond_awaited;
-  return step_to_switch(complementary_step(std::min(duration, to_switch)), shortest, volume);
+  return step_to_switch(complementary_step(std::min(duration, to_switch)), volume);
 }
 
 } // namespace tidemark
