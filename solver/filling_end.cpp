@@ -23,7 +23,8 @@ std::optional<Step> Filling::completing_step(double longest) {
     return std::nullopt; // set flow runs in time, pressure in the integral of 1 / mu
   }
   auto step = is_simple ? completion_of_one_pump() : completion_of_several();
-  if (!step || step->interval.duration > longest || share_until_switch(*step) < nearly) {
+  if (!step || step->interval.duration > longest || share_until_volume(*step) < nearly ||
+      goes_beyond_awaited(*step)) {
     return std::nullopt;
   }
   return step;

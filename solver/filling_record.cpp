@@ -184,6 +184,8 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   last_stay_ = step.volume - step.volume_bled();
+  last_bled_ = step.bled;
+  whole_duration_ = was_cut_ ? whole_duration_ : step.interval.duration;
   rate_is_known_ = rate_is_known_ || step.volume > 0;
   is_over_ = room_ == 0;
   look_for_stall(step);

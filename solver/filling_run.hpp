@@ -33,6 +33,7 @@ struct Step {
   std::vector<double> bled;    // out of each vent [m3]
   std::vector<double> impulse; // u of each unknown [-]; empty if nothing flows
   bool completes = false;      // everything reachable is full at its end
+  bool is_unwanted = false;    // given up on the way: it takes the front to a port that switches
   double viscosity = 0;        // that u is taken at: mean over the step of a batch [Pa s]
   /// What left through the vents [m3].
   [[nodiscard]] double volume_bled() const {
@@ -123,15 +124,26 @@ private:
   void collect_ports(double duration);
   void collect_air(double duration);
   [[nodiscard]] StepInput step_input(double duration);
-  double solve_pressures(double duration);
+  PressureStep::Outcome solve_pressures(double& duration);
   double solve_to_next_full_cell(double duration);
   [[nodiscard]] double head_pressure(const Pump& pump, double volume, std::size_t root,
                                      double impulse, double duration) const;
   Step trial(double duration);
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
-  Step step_to_switch(Step step);
-  [[nodiscard]] double share_until_switch(const Step& step) const;
+  Step step_to_switch(Step step, double planned);
+  [[nodiscard]] double share_until_volume(const Step& step) const;
+  [[nodiscard]] bool is_long(double volume) const;
+  template <class IsFull> [[nodiscard]] bool reaches_awaited(IsFull is_full) const;
+  [[nodiscard]] bool is_beyond_awaited() const;
+  [[nodiscard]] bool goes_beyond_awaited(const Step& step) const;
+  /// Between which a port is reached [s from the start of the step].
+  struct Arrival {
+    double before, after;
+  };
+  Arrival arrival_at_awaited(const Step& step);
+  bool is_unwanted(bool set_is_known);
+  [[nodiscard]] double longest_to_volumes() const;
   Step idle_step(double duration) const;
   [[nodiscard]] std::vector<double> rooms() const;
   std::optional<Step> completing_step(double longest);
@@ -192,12 +204,20 @@ private:
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
   bool was_held_back_ = false;   // or because no sound one as long was found
-  bool rests_ = false;           // nothing moves until something switches
+  /// Where the solution of a step ends before its time: where it goes well beyond an awaited
+  /// arrival, where its wet set is about known, or not.
+  enum class TrialEnd : std::uint8_t { beyond_awaited, set_known, solved };
+  TrialEnd trial_end_ = TrialEnd::beyond_awaited;
+  bool trial_reaches_ = false; // an awaited port, by the wet set where it ended
+  bool rests_ = false;         // nothing moves until something switches
   bool is_over_ = false;
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]
   double last_stay_ = 0;       // of that, what did not leave through vents [m3]
+  double whole_duration_ = 0;  // of the last step that was not cut short by a switch [s]
+  double awaited_by_ = never;  // by then a port is reached, by trials; up to it a step is free [s]
+  std::vector<double> last_bled_; // in it out of each vent [m3]
   // of the step being solved
   std::vector<Port> ports_;
   std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1

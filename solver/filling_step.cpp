@@ -38,8 +38,9 @@ double Filling::planned_duration(double volume) const {
     return volume / set_flow();
   }
   if (rate_is_known_ && (last_stay_ > 0 || bleeds)) { // bleeds: all that came in ran out again
-    const double growth = last_stay_ > 0 ? std::min(volume / last_stay_, 4.0) : 4.0;
-    return growth * last_interval_.duration;
+    // A step that was cut short tells the rate, not how long one may be.
+    const double most = 4 * std::max(last_interval_.duration, whole_duration_);
+    return last_stay_ > 0 ? std::min(volume / last_stay_ * last_interval_.duration, most) : most;
   }
   // All of the gates' neighbours still dry: the flow can only become less.
   double rate = set_flow();
@@ -52,7 +53,7 @@ double Filling::planned_duration(double volume) const {
     }
   }
   return rate_is_known_ && last_interval_.duration > 0
-             ? std::min(volume / rate, 4 * last_interval_.duration)
+             ? std::min(volume / rate, 4 * std::max(last_interval_.duration, whole_duration_))
              : volume / rate;
 }
 
@@ -105,9 +106,9 @@ bool Filling::is_large(const AirPiece& piece) const {
   return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
 
-/// Steps follow the pressure in a large pocket: a tenth of its air, and a fifth of the way to the
-/// pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it counts
-/// up to a two-hundredth of its air only.)
+/// Steps follow the pressure in a large pocket: a fifth of its air, and two fifths of the way to
+/// the pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it
+/// counts up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
   const double highest = highest_cap();
@@ -118,10 +119,10 @@ double Filling::longest_for_pockets() const {
     const double pressure_rate =
         (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
     const double turnover = piece.volume / piece.intake_rate;
-    longest = std::min(longest, 0.1 * turnover);
+    longest = std::min(longest, 0.2 * turnover);
     if (pressure_rate > 0 && highest > piece.pressure) {
       const double to_balance = (highest - piece.pressure) / pressure_rate;
-      longest = std::min(longest, std::max(0.2 * to_balance, 5e-3 * turnover));
+      longest = std::min(longest, std::max(0.4 * to_balance, 5e-3 * turnover));
     }
   }
   return longest;
@@ -192,30 +193,33 @@ void Filling::collect_air(double duration) {
 }
 
 /// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
-/// that is pressed hard, or resin that falls ahead of the front, may ask for that. Returns the
-/// duration [s].
-double Filling::solve_pressures(double duration) {
+/// that is pressed hard, or resin that falls ahead of the front, may ask for that; then duration
+/// [s] is that of the part. A step that goes beyond an awaited port is given up.
+PressureStep::Outcome Filling::solve_pressures(double& duration) {
+  using enum PressureStep::Outcome;
   const double shortest = duration / 100;
   const bool is_held_back = longest_sound_ < duration;
   duration = std::min(duration, longest_sound_);
   longest_sound_ = is_held_back ? 2 * duration : never;
   was_held_back_ = was_held_back_ || is_held_back;
-  if (pressure_step_.try_solve(step_input(duration))) {
-    return duration;
+  if (const auto outcome = pressure_step_.try_solve(step_input(duration)); outcome != not_found) {
+    return outcome;
   }
   was_held_back_ = true;
   const double share = pressure_step_.solve_on_full(step_input(duration));
   if (share <= just_full) {
-    return duration;
+    return solved;
   }
   const double to_next = duration / share; // about: the air makes the inflow uneven
   for (double part = duration / 4; part > std::max(to_next, shortest); part /= 4) {
     longest_sound_ = 2 * part;
-    if (pressure_step_.try_solve(step_input(part))) {
-      return part;
+    if (const auto outcome = pressure_step_.try_solve(step_input(part)); outcome != not_found) {
+      duration = part;
+      return outcome;
     }
   }
-  return solve_to_next_full_cell(to_next);
+  duration = solve_to_next_full_cell(to_next);
+  return solved;
 }
 
 /// The step up to the moment the next cell is full: it can always be taken.
@@ -247,7 +251,8 @@ StepInput Filling::step_input(double duration) {
     scale =
         any_at_cap() ? duration / last_interval_.duration : set_flow() * duration / last_volume_;
   }
-  return {fill_, ports_, floor_, pockets_, scale};
+  return {fill_,    ports_, floor_,
+          pockets_, scale,  [this](bool set_is_known) { return is_unwanted(set_is_known); }};
 }
 
 /// Mean pressure at a pump's head over a step in which it gives a volume [m3] and u at its gates'
@@ -261,10 +266,11 @@ double Filling::head_pressure(const Pump& pump, double volume, std::size_t root,
 
 /// A step with each pump at its set flow or its cap, as they stand.
 Step Filling::trial(double duration) {
-  duration = solve_pressures(duration);
+  const auto outcome = solve_pressures(duration);
   const auto u = pressure_step_.impulse();
   Step step;
   step.interval = {time_, duration};
+  step.is_unwanted = outcome == PressureStep::Outcome::unwanted;
   step.viscosity = viscosity(duration);
   step.impulse.assign(u.begin(), u.end());
   step.strokes.resize(pumps_.size());
@@ -312,6 +318,9 @@ Step Filling::complementary_step(double duration) {
   for (;;) {
     Step step = trial(duration);
     duration = step.interval.duration;
+    if (step.is_unwanted) {
+      return step;
+    }
     if (Pump* pump = pump_over_set_flow(step, keeps_flow)) {
       pump->at_cap = false;
       continue;
@@ -351,9 +360,102 @@ Step Filling::complementary_step(double duration) {
   }
 }
 
-/// The part of a step [-] after which something switches that is not known beforehand: a stage or a
-/// vent at a volume, a gate or the air when the front reaches a port. 1 if nothing does.
-double Filling::share_until_switch(const Step& step) const {
+/// Whether a step that brings so much is too long to end with the front's arrival at a port that is
+/// awaited [m3].
+bool Filling::is_long(double volume) const {
+  return volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
+}
+
+/// Whether a port that switches something when the front comes is reached by a step, that after
+/// which is_full(unknown) holds.
+template <class IsFull> bool Filling::reaches_awaited(IsFull is_full) const {
+  std::vector<PortRef> awaited = gate_control_.awaited();
+  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
+    awaited.push_back({PortRef::Kind::vent, v}); // it shuts air in, or bleeds, from then on
+  }
+  const auto was_full = [&](std::int32_t unknown) {
+    return fill_[position(unknown)] >= full_fraction;
+  };
+  return std::ranges::any_of(awaited, [&](const PortRef& port) {
+    return !is_reached(problem_, system_, port, was_full) &&
+           is_reached(problem_, system_, port, is_full);
+  });
+}
+
+/// Whether the step that is being solved goes well beyond the arrival at such a port.
+bool Filling::is_beyond_awaited() const {
+  double volume = 0;
+  for (std::size_t k = 0; k < ports_.size(); ++k) {
+    volume += ports_[k].lets_out ? 0 : std::max(0.0, pressure_step_.inflow_of_port(k));
+  }
+  return is_long(volume) && reaches_awaited(pressure_step_.filled());
+}
+
+bool Filling::goes_beyond_awaited(const Step& step) const {
+  if (step.completes) {
+    return is_long(step.volume) && reaches_awaited([](std::int32_t) { return true; });
+  }
+  return step.is_unwanted || is_beyond_awaited();
+}
+
+/// About when the front comes to such a port in a step that goes beyond: by trials that end when
+/// the wet set is about known, which is a small part of a step's cost.
+Filling::Arrival Filling::arrival_at_awaited(const Step& step) {
+  constexpr int most_halvings = 12;
+  const double per_second = step.volume / step.interval.duration;
+  const auto sound = std::pair(longest_sound_, was_held_back_);
+  Arrival arrival{0, step.interval.duration};
+  for (int halving = 0;
+       halving < most_halvings && is_long((arrival.after - arrival.before) * per_second);
+       ++halving) {
+    double duration = (arrival.before + arrival.after) / 2; // a part of it may be all that is found
+    trial_end_ = TrialEnd::set_known;
+    trial_reaches_ = false;
+    const bool is_solved = solve_pressures(duration) == PressureStep::Outcome::solved;
+    const bool reaches = is_solved ? reaches_awaited(pressure_step_.filled()) : trial_reaches_;
+    if (!reaches && duration <= arrival.before) {
+      break;
+    }
+    (reaches ? arrival.after : arrival.before) = duration;
+  }
+  std::tie(longest_sound_, was_held_back_) = sound;
+  return arrival;
+}
+
+/// Whether the step that is being solved need not be solved to its end.
+bool Filling::is_unwanted(bool set_is_known) {
+  switch (trial_end_) {
+  case TrialEnd::beyond_awaited:
+    return is_beyond_awaited();
+  case TrialEnd::set_known:
+    trial_reaches_ = trial_reaches_ || reaches_awaited(pressure_step_.filled());
+    return trial_reaches_ || set_is_known;
+  case TrialEnd::solved:
+    return false;
+  }
+  return false;
+}
+
+/// Towards a volume after which a vent or a stage is over, at the rates of the last step.
+double Filling::longest_to_volumes() const {
+  double longest = never;
+  for (const Pump& pump : pumps_) {
+    if (is_active(pump) && !pump.at_cap) {
+      longest = std::min(longest, (pump.next_stage_volume() - pump.injected) / pump.flow_rate);
+    }
+  }
+  for (std::size_t v = 0; v < last_bled_.size(); ++v) {
+    if (last_bled_[v] > 0 && !has_bled(v)) {
+      const double rate = last_bled_[v] / last_interval_.duration;
+      longest = std::min(longest, (problem_.vents[v].bleed - bled_[v]) / rate);
+    }
+  }
+  return longest;
+}
+
+/// The part of a step [-] after which a stage of a pump or a vent is over by its volume; 1 if none
+/// is.
+double Filling::share_until_volume(const Step& step) const {
   double share = 1;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     const double to_go = pumps_[p].next_stage_volume() - pumps_[p].injected;
@@ -364,30 +466,28 @@ double Filling::share_until_switch(const Step& step) const {
     const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
     share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
   }
-  const bool is_long = step.volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
-  std::vector<PortRef> awaited = gate_control_.awaited();
-  for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
-    awaited.push_back({PortRef::Kind::vent, v}); // it shuts air in, or bleeds, from then on
-  }
-  if (is_long && !awaited.empty()) {
-    std::vector<double> after = fill_;
-    for (std::size_t i = 0; i < after.size(); ++i) {
-      const bool fills = step.completes || pressure_step_.fills(static_cast<std::int32_t>(i));
-      after[i] = fills ? 1 : after[i];
-    }
-    for (const PortRef& port : awaited) {
-      const bool now = is_reached(problem_, system_, port, fill_);
-      share = !now && is_reached(problem_, system_, port, after) ? std::min(share, 0.5) : share;
-    }
-  }
   return std::max(share, 1e-3);
 }
 
-/// Shortens a step so that it ends where something switches.
-Step Filling::step_to_switch(Step step) {
+/// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
+/// the air when the front comes to a port (a short step, after one up to shortly before), a stage
+/// or a vent at a volume. So does one that brings far more than was planned [m3], or presses a
+/// pocket so hard that its mean pressure says little.
+Step Filling::step_to_switch(Step step, double planned) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
+  if (goes_beyond_awaited(step)) {
+    was_cut_ = true;
+    const Arrival arrival = arrival_at_awaited(step);
+    trial_end_ = TrialEnd::solved;
+    awaited_by_ = arrival.before > 0 ? time_ + arrival.after : never;
+    step = complementary_step(arrival.before > 0 ? arrival.before : arrival.after);
+  }
+  trial_end_ = TrialEnd::solved;
   for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
-    const double share = share_until_switch(step);
+    double share = share_until_volume(step);
+    const double stays = step.volume - step.volume_bled();
+    share = stays > 1.5 * planned ? std::min(share, planned / stays) : share;
+    share = pressure_step_.largest_intake() > 0.4 ? std::min(share, 0.5) : share;
     if (share > nearly) {
       break;
     }
@@ -396,6 +496,7 @@ Step Filling::step_to_switch(Step step) {
     was_cut_ = true;
     step = complementary_step(std::max(part * step.interval.duration, shortest));
   }
+  trial_end_ = TrialEnd::beyond_awaited;
   return step;
 }
 
@@ -414,7 +515,8 @@ Step Filling::next_step() {
   was_held_back_ = false;
   const bool bleeds = std::ranges::any_of(bodies_, &Body::bleeds);
   if (const bool rests = std::exchange(rests_, false); rests || !has_active_pump()) {
-    return rests && bleeds ? step_to_switch(complementary_step(longest)) : idle_step(longest);
+    return rests && bleeds ? step_to_switch(complementary_step(longest), never)
+                           : idle_step(longest);
   }
   if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
     if (auto step = completing_step(longest)) {
@@ -422,10 +524,18 @@ Step Filling::next_step() {
     }
   }
   const double cells = longest_for_cells();
-  const double planned = std::isfinite(cells) ? cells : planned_duration(planned_volume());
+  const double volume = std::isfinite(cells) ? never : planned_volume();
+  const double planned = std::isfinite(cells) ? cells : planned_duration(volume);
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
-  return step_to_switch(complementary_step(duration));
+  const double to_arrival = awaited_by_ - time_;
+  const bool is_near = to_arrival > 0 && to_arrival < duration;
+  const double to_switch =
+      std::max(1e-6 * duration, std::min(longest_to_volumes(), is_near ? to_arrival : never));
+  awaited_by_ = never;
+  was_cut_ = to_switch < duration;
+  trial_end_ = is_near ? TrialEnd::solved : TrialEnd::beyond_awaited;
+  return step_to_switch(complementary_step(std::min(duration, to_switch)), volume);
 }
 
 } // namespace tidemark

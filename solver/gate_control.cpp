@@ -17,12 +17,12 @@ bool has_moment(const Moment& moment) {
 } // namespace
 
 bool is_reached(const FillProblem& problem, const FlowSystem& system, const PortRef& port,
-                std::span<const double> fill) {
+                const std::function<bool(std::int32_t)>& is_full) {
   const auto& nodes = port.kind == PortRef::Kind::gate ? problem.gates[port.index].nodes
                                                        : problem.vents[port.index].nodes;
   return std::ranges::all_of(nodes, [&](NodeId node) {
     const std::int32_t unknown = system.unknown[node];
-    return unknown < 0 || fill[static_cast<std::size_t>(unknown)] >= full_fraction;
+    return unknown < 0 || is_full(unknown);
   });
 }
 
@@ -43,7 +43,10 @@ bool GateControl::is_due(const Moment& moment, const FlowSystem& system,
   if (moment.time) {
     return time >= nearly * *moment.time;
   }
-  return moment.reached && is_reached(problem_, system, *moment.reached, fill);
+  const auto is_full = [&](std::int32_t unknown) {
+    return fill[static_cast<std::size_t>(unknown)] >= full_fraction;
+  };
+  return moment.reached && is_reached(problem_, system, *moment.reached, is_full);
 }
 
 bool GateControl::update(FlowSystem& system, std::span<double> fill, double time) {

@@ -3,16 +3,18 @@
 
 #include "solver/flow_system.hpp"
 
+#include <cstdint>
+#include <functional>
 #include <optional>
 #include <span>
 #include <vector>
 
 namespace tidemark {
 
-/// True if the front has reached all nodes of a gate or vent that resin can reach at all. fill:
-/// fill fraction of each unknown [-].
+/// True if the front has reached all nodes of a gate or vent that resin can reach at all. is_full
+/// tells it of an unknown.
 bool is_reached(const FillProblem& problem, const FlowSystem& system, const PortRef& port,
-                std::span<const double> fill);
+                const std::function<bool(std::int32_t)>& is_full);
 
 /// Opens and closes gates at their moments. A gate that was closed again stays closed.
 class GateControl {

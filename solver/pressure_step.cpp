@@ -22,25 +22,28 @@ constexpr int most_loose_changes = 6; // with one-way links: else loose solves m
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
-constexpr double newton_share = 2e-2;
+constexpr double newton_share = 5e-2;
 constexpr double newton_end = 1e-3; // residual from which the last solve of a step is made [-]
 /// From below: residual of a solve after which what is overfull by more than that joins [-].
 constexpr double near_enough = 1e-3;
 constexpr double clearly_overfull = 1e-2;
-/// Conductance over volume, as a multiple of the median, from which an unknown counts as a channel.
-constexpr double channel_share = 10;
+/// Conductance over volume, as a multiple of the median, and part of it in two links, from which an
+/// unknown counts as one of a channel.
+constexpr double channel_openness = 3;
+constexpr double channel_share = 0.9;
 /// Changes tried with gravity or several air pressures before starting again cautiously: there the
 /// problem is no longer one of minimum energy, and unknowns can leave and join without end.
 constexpr int quick_changes = 60;
 /// Tight solves whose residual stays large, after which an attempt to settle is given up.
-constexpr int most_wild_changes = 4;
+constexpr int most_wild_changes = 14;
 constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 
 } // namespace
 
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0),
-      state_(system.size(), State::dry), in_border_(system.size(), 0), in_band_(system.size(), 0),
+      is_fresh_(system.size(), 0), run_(system.size(), 0.0), state_(system.size(), State::dry),
+      in_border_(system.size(), 0), in_band_(system.size(), 0), at_air_(system.size(), 1),
       is_fed_(system.size(), 0), pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0),
       u_(system.size(), 0.0), last_(system.size(), 0.0), before_(system.size(), 0.0),
       source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
@@ -89,25 +92,21 @@ void PressureStep::find_channels() {
   const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
   std::ranges::nth_element(sorted, middle);
   for (std::size_t i = 0; i < openness.size(); ++i) {
-    is_channel_[i] = openness[i] > channel_share * *middle;
+    double first = 0; // of its links, the strongest
+    double second = 0;
+    double sum = 0;
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      const double c = matrix_.link[position(k)];
+      sum += c;
+      second = std::max(second, std::min(c, first));
+      first = std::max(first, c);
+    }
+    is_channel_[i] =
+        openness[i] > channel_openness * *middle && first + second > channel_share * sum;
   }
 }
 
 // --- states ------------------------------------------------------------------------------------
-
-bool PressureStep::carries(std::int32_t unknown) const {
-  const State state = state_[position(unknown)];
-  return state == State::wet || state == State::held;
-}
-
-double PressureStep::floor_of(std::int32_t unknown) const {
-  if (is_level_) {
-    return 0;
-  }
-  const std::size_t i = position(unknown);
-  const double shift = pocket_of_[i] < 0 ? 0 : pockets_[position(pocket_of_[i])].shift;
-  return input_.floor[i] + shift;
-}
 
 void PressureStep::add_to_border(std::int32_t unknown) {
   if (!in_border_[position(unknown)]) {
@@ -146,9 +145,13 @@ void PressureStep::wake(std::int32_t unknown) {
 }
 
 void PressureStep::make_dry(std::int32_t unknown) {
-  state_[position(unknown)] = State::dry;
-  u_[position(unknown)] = floor_of(unknown);
+  const std::size_t i = position(unknown);
+  state_[i] = State::dry;
+  u_[i] = floor_of(unknown);
   add_to_border(unknown);
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    at_air_[position(matrix_.column[position(k)])] = 1;
+  }
 }
 
 bool PressureStep::is_at_border(std::int32_t unknown) const {
@@ -192,6 +195,8 @@ void PressureStep::start(const StepInput& input) {
   std::ranges::fill(is_handed_, std::uint8_t{0});
   std::ranges::fill(is_fed_, std::uint8_t{0}); // the last step's ports may be gone
   input_ = input;
+  forget_fresh();
+  std::ranges::fill(at_air_, std::uint8_t{1});
   is_level_ = input.floor.empty();
   start_pockets();
   for (std::size_t i = 0; i < u_.size(); ++i) {
@@ -211,6 +216,9 @@ void PressureStep::start(const StepInput& input) {
   start_ports();
   mark_idle();
   rebuild_border();
+  if (!is_cautious_ && !is_level_) {
+    run_on();
+  }
   collect_active();
   keep_one_dry();
   if (!is_level_) {
@@ -309,7 +317,7 @@ void PressureStep::start_pockets() {
 // --- the step ----------------------------------------------------------------------------------
 
 std::span<const double> PressureStep::solve(const StepInput& input) {
-  if (!try_solve(input)) {
+  if (try_solve(input) != Outcome::solved) {
     throw SolveError("the wet set of a step did not settle after " +
                      std::to_string(options_.most_set_changes) + " changes");
   }
@@ -369,7 +377,7 @@ double PressureStep::take_residual() {
   return most;
 }
 
-bool PressureStep::try_solve(const StepInput& input) {
+PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
   is_cautious_ = false;
   start(input);
   if (is_level_) {
@@ -377,15 +385,18 @@ bool PressureStep::try_solve(const StepInput& input) {
   }
   const auto comes_to_rest = [&](int most_changes) {
     try {
-      return settle(most_changes) && is_sound();
+      const Outcome outcome = settle(most_changes);
+      return outcome == Outcome::solved && !is_sound() ? Outcome::not_found : outcome;
     } catch (const SolveError&) {
-      return false; // a wet set on the way, not the step, had no solution
+      return Outcome::not_found; // a wet set on the way, not the step, had no solution
     }
   };
   // Where resin falls through channels, or hard pressed air, has defeated it once, it may again.
   const bool is_tried = !std::exchange(quick_failed_, false);
-  if (is_tried && comes_to_rest(quick_changes)) {
-    return true;
+  if (is_tried) {
+    if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
+      return outcome;
+    }
   }
   quick_failed_ = is_tried;
   // From what was full at the start, adding only: what is given then exceeds the room of the set,
@@ -397,8 +408,8 @@ bool PressureStep::try_solve(const StepInput& input) {
   return comes_to_rest(options_.most_set_changes);
 }
 
-/// Changes the set and solves on it until nothing changes; returns whether it came to that.
-bool PressureStep::settle(int most_changes) {
+/// Changes the set and solves on it until nothing changes, or the step is not wanted.
+PressureStep::Outcome PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
@@ -413,6 +424,11 @@ bool PressureStep::settle(int most_changes) {
     }
     // The set is judged once the links suit the pressures.
     bool changed = !is_level_ && change_links() && is_tight;
+    const bool air_moves = !pockets_.empty() && is_tight && !is_exact;
+    if (!is_level_ && !is_cautious_ && (changed || air_moves)) {
+      level_band();
+      change_links();
+    }
     const bool is_judged = is_exact || !is_cautious_;
     const bool is_near = !is_judged && change > 0 && goal <= near_enough;
     if (is_near || (!changed && is_judged)) {
@@ -430,21 +446,26 @@ bool PressureStep::settle(int most_changes) {
     wild_changes += !is_level_ && is_tight && changed && residual > steady ? 1 : 0;
     const bool is_wild = !is_cautious_ && wild_changes > most_wild_changes;
     if (!std::isfinite(residual) || is_lost || is_wild) {
-      return false;
+      return Outcome::not_found;
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
     if (!changed && is_judged && is_solved && is_tight) {
       if (port_changes > 4 * input_.ports.size() || !change_ports()) {
         count_.largest_residual = std::max(count_.largest_residual, residual);
-        return true;
+        return Outcome::solved;
       }
       ++port_changes;
       residual = update_residual();
       is_solved = false;
     }
     const bool is_steady = !is_level_ && change > 0 && residual <= steady;
+    const bool was_tight = is_tight;
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
+    const bool is_about_known = is_cautious_ ? changed : is_tight && !was_tight;
+    if (is_about_known && input_.is_unwanted && input_.is_unwanted(!is_cautious_)) {
+      return Outcome::unwanted;
+    }
     goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
     is_exact = true;
@@ -455,18 +476,27 @@ bool PressureStep::settle(int most_changes) {
     }
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
-    if (has_unknowns && (!is_solved || !changed) && !conjugate_gradients(goal, most_iterations) &&
-        is_tight) {
-      return false;
+    if (has_unknowns && (!is_solved || !changed)) {
+      if (!conjugate_gradients(goal, most_iterations) && is_tight) {
+        return Outcome::not_found;
+      }
     }
+    forget_fresh();
   }
-  return false;
+  return Outcome::not_found;
 }
 
-/// Whether no resin comes out of dry unknowns (through the way out kept for a body that had none),
-/// none is drawn into what was filled ahead of the overflow and cannot leave any more, and none has
-/// filled a cell against the pressure of its air.
+/// Whether no pocket has vanished (its air cannot), no resin comes out of dry unknowns (through the
+/// way out kept for a body that had none), none is drawn into what was filled ahead of the overflow
+/// and cannot leave any more, and none has filled a cell against the pressure of its air.
 bool PressureStep::is_sound() const {
+  const auto has_room = [&](const AirPocket& pocket) {
+    return std::ranges::any_of(pocket.unknowns,
+                               [&](std::int32_t i) { return state_[position(i)] == State::dry; });
+  };
+  if (!std::ranges::all_of(input_.pockets, has_room)) {
+    return false;
+  }
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];
@@ -481,9 +511,7 @@ bool PressureStep::is_sound() const {
       const std::int32_t full = matrix_.column[position(k)];
       const double flow = matrix_.link[position(k)] * (u_[position(full)] - u_[j]);
       const bool is_drawing = carries(full) && flow < -1e-9 * system_.volume[j];
-      if (is_drawing && !std::ranges::binary_search(
-                            closed_links_, std::pair(full, dry), {},
-                            [](const DirectedLink& l) { return std::pair(l.from, l.to); })) {
+      if (is_drawing && !is_in(closed_links_, full, dry)) {
         return false;
       }
     }
@@ -524,6 +552,15 @@ double PressureStep::inflow_of_port(std::size_t k) const {
   return sum;
 }
 
+double PressureStep::largest_intake() const {
+  double largest = 0;
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    const AirPocket& air = input_.pockets[k];
+    largest = air.acts_by_mean ? std::max(largest, pockets_[k].taken_at / air.volume) : largest;
+  }
+  return largest;
+}
+
 double PressureStep::border_volume() const {
   double volume = 0;
   for (const std::int32_t unknown : border_) {
@@ -542,6 +579,7 @@ void PressureStep::advance(std::span<double> fill) {
       last_shift_[position(unknown)] = pockets_[k].shift;
     }
   }
+  keep_runs(fill);
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     fill[i] = 1;

@@ -49,9 +49,10 @@ public:
   /// port by pressure is at a full unknown; a port that lets in is part of the input, or no port
   /// lets out. Throws SolveError.
   std::span<const double> solve(const StepInput& input);
-  /// The same, but returns false where no step so long was found, as can happen under gravity and
-  /// round pockets of air; a shorter one may be.
-  bool try_solve(const StepInput& input);
+  enum class Outcome : std::uint8_t { solved, not_found, unwanted };
+  /// The same, but tells where no step so long was found, as can happen under gravity and round
+  /// pockets of air (a shorter one may be), or where the input says that it is not wanted.
+  Outcome try_solve(const StepInput& input);
   /// A step in which no unknown becomes full: flow on what is full at the start, a convex problem
   /// (links and ports that work one way, air that resists the more the less of it is left), which
   /// always has a solution. Returns the largest inflow into an unknown over its room left [-], or
@@ -73,12 +74,21 @@ public:
   /// Volume from unknown i to j, joined by a conductance c, over the step last solved [m3].
   [[nodiscard]] double link_flow(std::int32_t i, std::int32_t j, double c) const;
 
+  /// Part of a pocket that the step last solved fills, the largest of those that act with their
+  /// mean pressure [-].
+  [[nodiscard]] double largest_intake() const;
+
   /// Pore volume of the dry unknowns next to wet ones: one layer of cells along the front [m3].
   [[nodiscard]] double border_volume() const;
 
   /// Whether the step last solved fills an unknown, or finds it full.
   [[nodiscard]] bool fills(std::int32_t unknown) const {
     return state_[position(unknown)] != State::dry;
+  }
+
+  /// The same as a function, for as long as this lives.
+  [[nodiscard]] auto filled() const {
+    return [this](std::int32_t unknown) { return fills(unknown); };
   }
 
   /// Advances fill by the step last solved. What a full unknown took in beyond its volume, or
@@ -128,15 +138,28 @@ private:
   void mark_idle();
   void wake(std::int32_t unknown);
   bool change_set(double tolerance);
-  void hand_on(std::int32_t unknown, double volume);
+  void hand_on(std::int32_t unknown, double volume, int most);
+  void run_on();
+  void mark_fresh(std::int32_t unknown);
+  void forget_fresh();
+  void keep_runs(std::span<const double> fill);
   bool change_links();
+  [[nodiscard]] static bool is_in(const std::vector<DirectedLink>& links, std::int32_t from,
+                                  std::int32_t to);
+  bool has_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
+                   std::vector<std::int32_t>& name_of, std::vector<std::uint8_t>& is_free) const;
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
+  [[nodiscard]] std::span<const std::int32_t> neighbours_of(std::int32_t unknown) const {
+    const std::size_t i = position(unknown);
+    return std::span(matrix_.column)
+        .subspan(position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
+  }
   void add_to_border(std::int32_t unknown);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
-  void collect_band();
+  void collect_band(int layers);
   void relax_band();
   void level_band();
   [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
@@ -145,8 +168,18 @@ private:
   void collect_active();
   void rebuild_border();
   [[nodiscard]] bool is_at_border(std::int32_t unknown) const;
-  [[nodiscard]] bool carries(std::int32_t unknown) const;
-  [[nodiscard]] double floor_of(std::int32_t unknown) const;
+  [[nodiscard]] bool carries(std::int32_t unknown) const {
+    const State state = state_[position(unknown)];
+    return state == State::wet || state == State::held;
+  }
+  [[nodiscard]] double floor_of(std::int32_t unknown) const {
+    if (is_level_) {
+      return 0;
+    }
+    const std::size_t i = position(unknown);
+    const double shift = pocket_of_[i] < 0 ? 0 : pockets_[position(pocket_of_[i])].shift;
+    return input_.floor[i] + shift;
+  }
   [[nodiscard]] double inflow_when_dry(std::int32_t unknown) const;
   [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
   [[nodiscard]] bool may_leave(std::int32_t unknown) const;
@@ -154,13 +187,14 @@ private:
   double take_residual();
   void linearise_pockets();
   void put_pocket_floors();
+  void level_pockets();
   bool prepare_multigrid(double tolerance);
   void eliminate_pockets();
   void find_responses();
   double precondition();
   double multiply();
   bool conjugate_gradients(double tolerance, int most_iterations);
-  bool settle(int most_changes);
+  Outcome settle(int most_changes);
   [[nodiscard]] bool is_sound() const;
 
   const FlowSystem& system_;
@@ -178,6 +212,10 @@ private:
   bool quick_failed_ = false; // the last step's quick attempt to settle did
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
+  std::vector<std::uint8_t> is_fresh_;   // in a channel, another state than in the last solve
+  std::vector<std::int32_t> fresh_;      // these
+  /// Room of the run of channel cells that the last step taken filled, shared by its tips [m3].
+  std::vector<double> run_;
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;
@@ -188,6 +226,7 @@ private:
   std::vector<std::uint8_t> in_border_;
   std::vector<std::int32_t> band_;
   std::vector<std::uint8_t> in_band_;
+  std::vector<std::uint8_t> at_air_; // of the band, in its sweeps: an unknown beside is not wet
   std::vector<std::uint8_t> is_fed_; // a port by volume is there
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;

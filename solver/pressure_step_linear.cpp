@@ -17,7 +17,7 @@ constexpr std::size_t most_eliminated = 4;
 /// Orders of magnitude of the residual an iteration gains at least where the hierarchy suits, and
 /// iterations that tell.
 constexpr double least_gain = 0.35;
-constexpr int telling_iterations = 6;
+constexpr int telling_iterations = 2;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
@@ -45,6 +45,51 @@ void PressureStep::put_pocket_floors() {
       }
     }
   }
+}
+
+/// Shift of each small pocket that suits what flows into it by the present u of the wet unknowns
+/// round it: the more it is pressed, the less flows.
+void PressureStep::level_pockets() {
+  std::vector<std::pair<double, double>> inlets; // u above the unshifted floor, conductance
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    const AirPocket& air = input_.pockets[k];
+    PocketState& pocket = pockets_[k];
+    if (air.acts_by_mean) {
+      continue;
+    }
+    inlets.clear();
+    double filled = 0;
+    for (const std::int32_t unknown : air.unknowns) {
+      const std::size_t j = position(unknown);
+      if (state_[j] != State::dry) {
+        filled += (1 - input_.fill[j]) * system_.volume[j];
+        continue;
+      }
+      for (std::int32_t at = matrix_.first[j]; at < matrix_.first[j + 1]; ++at) {
+        const std::int32_t full = matrix_.column[position(at)];
+        if (carries(full) && u_[position(full)] > input_.floor[j]) {
+          inlets.emplace_back(u_[position(full)] - input_.floor[j], matrix_.link[position(at)]);
+        }
+      }
+    }
+    if (filled >= air.volume) {
+      continue; // the set has to change first
+    }
+    double low = 0;
+    double high = 1 - 1e-9;
+    for (int halving = 0; halving < 40; ++halving) {
+      const double tau = (low + high) / 2;
+      const double shift = gas_law(air, tau * air.volume).first;
+      double taken = filled;
+      for (const auto& [height, c] : inlets) {
+        taken += c * std::max(height - shift, 0.0);
+      }
+      (taken > tau * air.volume ? low : high) = tau;
+    }
+    pocket.shift = gas_law(air, low * air.volume).first;
+    pocket.taken_at = low * air.volume;
+  }
+  put_pocket_floors();
 }
 
 /// Gathers what has flowed into each pocket by the present u, linearises its law there, and keeps

@@ -11,13 +11,21 @@ namespace tidemark {
 
 namespace {
 
-constexpr int band_layers = 8;
-constexpr int band_sweeps = 24;
+/// Layers of cells along the front, and sweeps over them.
+struct Band {
+  int layers;
+  int sweeps;
+};
+constexpr Band wide{8, 24};
+constexpr Band narrow{3, 8}; // where the set is about known
+constexpr int sweeps_between_pockets = 6;
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
 /// tight ones [-], and the most unknowns it may fill: cells that are still dry draw too much.
 constexpr double handed_on_loosely = 0.3;
 constexpr double handed_on = 0.7;
 constexpr int most_handed_on = 7;
+constexpr double runs_on = 0.8; // of what a channel took up in the last step, and unknowns at most
+constexpr int most_run_on = 30;
 constexpr double loose = 1e-3; // a larger tolerance is a loose solve's
 
 } // namespace
@@ -61,8 +69,8 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
 
 /// Fills the unknowns of a channel that follow one just filled with what that cannot hold [m3]: set
 /// changes alone would take a solve for each of them.
-void PressureStep::hand_on(std::int32_t unknown, double volume) {
-  for (int count = 0; count < most_handed_on && volume > 0; ++count) {
+void PressureStep::hand_on(std::int32_t unknown, double volume, int most) {
+  for (int count = 0; count < most && volume > 0; ++count) {
     const std::size_t i = position(unknown);
     double widest = 0;
     for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
@@ -79,6 +87,70 @@ void PressureStep::hand_on(std::int32_t unknown, double volume) {
     }
     make_wet(unknown);
     is_handed_[position(unknown)] = 1;
+    mark_fresh(unknown);
+  }
+}
+
+/// In a channel u is known from solves only; till then resin is taken to go on.
+void PressureStep::mark_fresh(std::int32_t unknown) {
+  if (is_channel_[position(unknown)]) {
+    is_fresh_[position(unknown)] = 1;
+    fresh_.push_back(unknown);
+  }
+}
+
+void PressureStep::forget_fresh() {
+  for (const std::int32_t unknown : fresh_) {
+    is_fresh_[position(unknown)] = 0;
+  }
+  fresh_.clear();
+}
+
+/// Where resin ran on in a channel in the last step taken it does so again, about as far.
+void PressureStep::run_on() {
+  for (std::size_t i = 0; i < run_.size(); ++i) {
+    if (run_[i] > 0 && state_[i] == State::wet) {
+      const double volume = runs_on * input_.guess_scale * run_[i];
+      hand_on(static_cast<std::int32_t>(i), volume, most_run_on);
+    }
+  }
+}
+
+/// Finds the runs of channel cells that the step fills, for the next one.
+void PressureStep::keep_runs(std::span<const double> fill) {
+  std::ranges::fill(run_, 0.0);
+  if (is_level_) {
+    return;
+  }
+  std::vector<std::uint8_t> seen(state_.size(), 0);
+  std::vector<std::int32_t> run;
+  const auto is_new = [&](std::int32_t unknown) {
+    const std::size_t i = position(unknown);
+    const bool joins =
+        is_channel_[i] && state_[i] == State::wet && fill[i] < full_fraction && !seen[i];
+    seen[i] |= joins ? 1 : 0;
+    return joins;
+  };
+  for (const std::int32_t start : active_) {
+    if (!is_new(start)) {
+      continue;
+    }
+    run.assign(1, start);
+    spread(matrix_, run, is_new);
+    double volume = 0;
+    std::vector<std::int32_t> tips;
+    for (const std::int32_t i : run) {
+      volume += (1 - fill[position(i)]) * system_.volume[position(i)];
+      const auto leads_on = [&](std::int32_t j) {
+        return state_[position(j)] == State::dry && is_channel_[position(j)];
+      };
+      if (std::ranges::any_of(neighbours_of(i), leads_on)) {
+        tips.push_back(i);
+      }
+    }
+    for (const std::int32_t tip : tips) {
+      run_[position(tip)] = volume / static_cast<double>(tips.size());
+    }
   }
 }
 
@@ -97,21 +169,26 @@ bool PressureStep::change_set(double tolerance) {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = u_[i] - floor_of(unknown);
+    if (is_fresh_[i]) {
+      continue;
+    }
     if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
       drawing.push_back(unknown);
     }
   }
   for (const auto& [unknown, excess] : overfull) {
     make_wet(unknown);
+    mark_fresh(unknown);
   }
   for (const auto& [unknown, excess] : overfull) {
     if (!is_level_ && is_channel_[position(unknown)]) {
       const bool is_rough = !is_cautious_ && tolerance > loose;
-      hand_on(unknown, (is_rough ? handed_on_loosely : handed_on) * excess);
+      hand_on(unknown, (is_rough ? handed_on_loosely : handed_on) * excess, most_handed_on);
     }
   }
   for (const std::int32_t unknown : drawing) {
     make_dry(unknown);
+    mark_fresh(unknown);
   }
   const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
@@ -121,66 +198,71 @@ bool PressureStep::change_set(double tolerance) {
   return changed;
 }
 
+bool PressureStep::is_in(const std::vector<DirectedLink>& links, std::int32_t from,
+                         std::int32_t to) {
+  return std::ranges::binary_search(links, std::pair(from, to), {},
+                                    [](const DirectedLink& l) { return std::pair(l.from, l.to); });
+}
+
+/// Whether the body of resin an unknown belongs to has a way out, or a pressure that holds it.
+/// name_of: of bodies that were looked at; one that has a way out may be known in part.
+bool PressureStep::has_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
+                               std::vector<std::int32_t>& name_of,
+                               std::vector<std::uint8_t>& is_free) const {
+  const auto name = static_cast<std::int32_t>(is_free.size());
+  is_free.push_back(0);
+  name_of[position(start)] = name;
+  std::vector<std::int32_t> members{start};
+  for (std::size_t at = 0; at < members.size() && !is_free.back(); ++at) {
+    const std::int32_t full = members[at];
+    bool leads_out = hose_[position(full)] > 0;
+    for (std::int32_t k = matrix_.first[position(full)];
+         k < matrix_.first[position(full) + 1] && !leads_out; ++k) {
+      const std::int32_t neighbour = matrix_.column[position(k)];
+      const State state = state_[position(neighbour)];
+      const std::int32_t known = name_of[position(neighbour)];
+      if (state == State::wet && known < 0) {
+        name_of[position(neighbour)] = name;
+        members.push_back(neighbour);
+      }
+      leads_out = state == State::held ||
+                  (state == State::dry && !is_in(closed, full, neighbour)) ||
+                  (state == State::wet && known >= 0 && known != name);
+    }
+    is_free.back() = leads_out ? 1 : 0; // another body that it turns out to be one with is free
+  }
+  return is_free.back() != 0;
+}
+
 /// A body of resin that no pressure holds and that has no way out would have any pressure. The link
 /// that would open first as its pressure rises is taken off the closed ones.
 void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
   if (closed.empty()) {
     return;
   }
-  struct Body {
-    std::ptrdiff_t ways = 0; // open links to dry unknowns
-    bool is_held = false;
-    double least_rise = std::numeric_limits<double>::infinity();
-    std::size_t first = 0; // in closed
+  std::vector<std::int32_t> name_of(state_.size(), -1);
+  std::vector<std::uint8_t> is_free;
+  for (const DirectedLink& link : closed) {
+    if (state_[position(link.from)] == State::wet && name_of[position(link.from)] < 0) {
+      has_way_out(link.from, closed, name_of, is_free);
+    }
+  }
+  std::vector<std::size_t> opened(is_free.size(), closed.size()); // of each body that is not
+  const auto rise = [&](std::size_t k) {
+    return u_[position(closed[k].to)] - u_[position(closed[k].from)];
   };
-  std::vector<Body> bodies;
-  std::vector<std::int32_t> body_of(state_.size(), -1);
-  std::vector<std::int32_t> members;
-  for (const std::int32_t start : active_) {
-    if (body_of[position(start)] >= 0) {
-      continue;
-    }
-    const auto name = static_cast<std::int32_t>(bodies.size());
-    Body& body = bodies.emplace_back();
-    body_of[position(start)] = name;
-    members.assign(1, start);
-    spread(matrix_, members, [&](std::int32_t neighbour) {
-      const State state = state_[position(neighbour)];
-      body.ways += state == State::dry ? 1 : 0;
-      body.is_held = body.is_held || state == State::held;
-      const bool joins = state == State::wet && body_of[position(neighbour)] < 0;
-      if (joins) {
-        body_of[position(neighbour)] = name;
-      }
-      return joins;
-    });
-  }
-  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
-    const Port& port = input_.ports[k];
-    if (!port.volume && port_is_open_[k] && body_of[position(port.unknown)] >= 0) {
-      bodies[position(body_of[position(port.unknown)])].is_held = true; // through its hose
-    }
-  }
   for (std::size_t k = 0; k < closed.size(); ++k) {
-    if (const std::int32_t name = body_of[position(closed[k].from)]; name >= 0) {
-      Body& body = bodies[position(name)];
-      const double rise = u_[position(closed[k].to)] - u_[position(closed[k].from)];
-      --body.ways;
-      if (rise < body.least_rise) {
-        body.least_rise = rise;
-        body.first = k;
-      }
-    }
-  }
-  std::vector<std::size_t> opened;
-  for (const Body& body : bodies) {
-    if (!body.is_held && body.ways == 0 && std::isfinite(body.least_rise)) {
-      opened.push_back(body.first);
+    const std::int32_t name = name_of[position(closed[k].from)];
+    if (name >= 0 && !is_free[position(name)]) {
+      std::size_t& first = opened[position(name)];
+      first = first == closed.size() || rise(k) < rise(first) ? k : first;
     }
   }
   std::ranges::sort(opened, std::ranges::greater{});
   for (const std::size_t k : opened) {
-    closed.erase(closed.begin() + static_cast<std::ptrdiff_t>(k));
+    if (k < closed.size()) {
+      closed.erase(closed.begin() + static_cast<std::ptrdiff_t>(k));
+    }
   }
 }
 
@@ -192,7 +274,8 @@ bool PressureStep::change_links() {
     const std::size_t j = position(dry);
     for (std::int32_t k = matrix_.first[j]; k < matrix_.first[j + 1]; ++k) {
       const std::int32_t full = matrix_.column[position(k)];
-      if (carries(full) && u_[position(full)] <= u_[j]) {
+      const bool is_known = !is_fresh_[j] && !is_fresh_[position(full)];
+      if (carries(full) && u_[position(full)] <= u_[j] && is_known) {
         closed.push_back({full, dry, matrix_.link[position(k)]});
       }
     }
@@ -246,12 +329,12 @@ bool PressureStep::change_ports() {
   return changed;
 }
 
-/// The unknowns near the front: the border and what is wet within band_layers of it, from the
+/// The unknowns near the front: the border and what is wet within some layers of it, from the
 /// inside out.
-void PressureStep::collect_band() {
+void PressureStep::collect_band(int layers) {
   band_.assign(border_.begin(), border_.end());
   std::size_t layer_begin = 0;
-  for (int layer = 0; layer < band_layers; ++layer) {
+  for (int layer = 0; layer < layers; ++layer) {
     const std::size_t layer_end = band_.size();
     for (std::size_t at = layer_begin; at < layer_end; ++at) {
       const std::size_t i = position(band_[at]);
@@ -267,7 +350,13 @@ void PressureStep::collect_band() {
     layer_begin = layer_end;
   }
   for (const std::int32_t unknown : band_) {
-    in_band_[position(unknown)] = 0;
+    const std::size_t i = position(unknown);
+    in_band_[i] = 0;
+    const auto neighbours =
+        std::span(matrix_.column)
+            .subspan(position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
+    at_air_[i] =
+        std::ranges::all_of(neighbours, [&](std::int32_t j) { return carries(j); }) ? 0 : 1;
   }
   std::ranges::reverse(band_);
 }
@@ -276,6 +365,9 @@ void PressureStep::collect_band() {
 /// nothing, so that the lowest of them open first.
 double PressureStep::level_with_one_way_links(std::int32_t unknown) {
   const std::size_t i = position(unknown);
+  if (!at_air_[i]) {
+    return (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i];
+  }
   double diagonal = hose_[i];
   double sum = source_[i];
   dry_beside_.clear();
@@ -329,13 +421,16 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
 /// Projected Gauss-Seidel sweeps over the band. They move the front to where the flow from behind
 /// takes it, at a small part of a solve's cost.
 void PressureStep::relax_band() {
-  collect_band();
-  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+  collect_band(wide.layers);
+  for (int sweep = 0; sweep < wide.sweeps; ++sweep) {
     for (std::size_t at = 0; at < band_.size(); ++at) {
       const State state = state_[position(band_[at])];
       if (state == State::dry || state == State::wet) {
         relax(band_[at], band_);
       }
+    }
+    if (sweep % sweeps_between_pockets == 0) {
+      level_pockets();
     }
   }
   collect_active();
@@ -345,12 +440,15 @@ void PressureStep::relax_band() {
 /// Gauss-Seidel sweeps over what is wet of the band, so that the links suit the pressures before a
 /// solve.
 void PressureStep::level_band() {
-  collect_band();
-  for (int sweep = 0; sweep < band_sweeps; ++sweep) {
+  collect_band(narrow.layers);
+  for (int sweep = 0; sweep < narrow.sweeps; ++sweep) {
     for (const std::int32_t unknown : band_) {
       if (state_[position(unknown)] == State::wet) {
         u_[position(unknown)] = level_with_one_way_links(unknown);
       }
+    }
+    if (!is_cautious_) {
+      level_pockets();
     }
   }
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <limits>
 #include <optional>
 #include <span>
@@ -37,6 +38,9 @@ struct StepInput {
   std::span<const double> floor = {};
   std::span<const AirPocket> pockets = {};
   double guess_scale = 1; // the guess is the last step's u times this
+  /// Asked with true when the wet set is about known, with false while it only grows; where the
+  /// answer is true the step is given up.
+  std::function<bool(bool)> is_unwanted = {};
 };
 
 } // namespace tidemark

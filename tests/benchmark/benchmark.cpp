@@ -5,11 +5,10 @@
 // Machines differ and are noisy; the ratio tells.
 
 #include "mesh/surface_distance.hpp"
-#include "solver/channel.hpp"
 #include "solver/filling.hpp"
 #include "solver/flow_system.hpp"
 #include "solver/gate_ranking.hpp"
-#include "tests/support/meshes.hpp"
+#include "tests/support/plate_with_hole.hpp"
 
 #include <Eigen/CholmodSupport>
 #include <Eigen/SparseCore>
@@ -24,8 +23,6 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
-#include <numbers>
-#include <random>
 
 namespace {
 
@@ -39,39 +36,6 @@ double peak_megabytes() {
   rusage usage{};
   getrusage(RUSAGE_SELF, &usage);
   return static_cast<double>(usage.ru_maxrss) / 1024;
-}
-
-/// A unit square with a hole of radius 0.15 m in its middle, nodes shifted and diagonals drawn at
-/// random, about the given number of triangles.
-ShellMesh plate_with_hole(int triangles) {
-  const int radial = static_cast<int>(std::sqrt(triangles / 12.0));
-  const int around = 6 * radial;
-  std::mt19937 random(7);
-  const auto shift = [&] { return (static_cast<double>(random() % 20001) / 10000 - 1) * 0.2; };
-  std::vector<Vector3> positions;
-  for (int i = 0; i <= radial; ++i) {
-    for (int k = 0; k < around; ++k) {
-      const bool inner = i > 0 && i < radial;
-      const double s = (i + (inner ? shift() : 0)) / radial;
-      const double angle = 2 * std::numbers::pi * (k + (inner ? shift() : 0)) / around;
-      const Vector3 way(std::cos(angle), std::sin(angle), 0);
-      const double to_square = 0.5 / way.cwiseAbs().maxCoeff();
-      positions.push_back(Vector3(0.5, 0.5, 0) + way * ((1 - s) * 0.15 + s * to_square));
-    }
-  }
-  std::vector<Element> elements;
-  for (int i = 0; i < radial; ++i) {
-    for (int k = 0; k < around; ++k) {
-      const NodeId a(i * around + k);
-      const NodeId b(i * around + (k + 1) % around);
-      const NodeId c(b.value() + around);
-      const NodeId d(a.value() + around);
-      const bool first = random() % 2 == 0;
-      elements.push_back(first ? Element{{a, d, c, NodeId()}} : Element{{a, d, b, NodeId()}});
-      elements.push_back(first ? Element{{a, c, b, NodeId()}} : Element{{b, d, c, NodeId()}});
-    }
-  }
-  return test::mesh_of(std::move(positions), std::move(elements));
 }
 
 /// Analyse, factor and solve on the whole network with the head held, as the completion step does.
@@ -100,30 +64,6 @@ double cholesky_seconds(const FillProblem& problem) {
     times.push_back(w.size() > 0 ? seconds() - begin : 0);
   }
   return *std::ranges::min_element(times);
-}
-
-/// The same part with all that the shop adds.
-FillProblem with_everything(FillProblem problem) {
-  const auto node_at = [&](double x, double y) {
-    return nearest_node(problem.mesh, Vector3(x, y, 0));
-  };
-  problem.injector.flow_rate = 5e-6;
-  problem.injector.line = {{2, 8e-3}};
-  problem.gates.push_back({"G2", {node_at(0.8, 0.25)}, Vector3::Zero(), std::nullopt});
-  problem.gates.back().opens.reached = PortRef{PortRef::Kind::gate, 1};
-  problem.vents = {{"V1", {node_at(1, 1)}, -5e4}, {"V2", {node_at(0, 1)}, -5e4}};
-  problem.vents.back().bleed = 5e-5;
-  problem.cavity_pressure = -5e4;
-  problem.sealed_air = true;
-  const std::array<NodeId, 2> ends{problem.gates[0].nodes.front(), node_at(0.2, 0.8)};
-  problem.channels.push_back(
-      runner("R1", edge_path(problem.mesh, ends), 6e-3 * 4e-3, rectangle_permeability(6e-3, 4e-3)));
-  problem.channels.push_back(
-      race_track("edges", problem, free_edges(problem.mesh), 2e-3, std::nullopt));
-  problem.resin.density = 1100;
-  problem.gravity = Vector3(0, -9.80665, 0);
-  problem.mould = Mould{Vector3::UnitZ(), 2e4};
-  return problem;
 }
 
 /// A thousand places ranked against direct solves of the whole network with the gate held, one of
@@ -159,15 +99,7 @@ struct Row {
 };
 
 Row run(int wanted) {
-  ShellMesh mesh = plate_with_hole(wanted);
-  const Vector3 gate_at(0.2, 0.2, 0);
-  std::vector<NodeId> gate = nodes_within(mesh, gate_at, 0.01);
-  if (gate.empty()) {
-    gate.push_back(nearest_node(mesh, gate_at));
-  }
-  FillProblem problem = test::with_pressure(test::problem_on(std::move(mesh), std::move(gate)));
-  problem.gates[0].centre = gate_at;
-  problem.gates[0].radius = 0.01;
+  FillProblem problem = test::plate_with_hole(wanted);
   const auto triangles = static_cast<double>(problem.mesh.elements.size());
   const double before = peak_megabytes();
   const double begin = seconds();
@@ -180,7 +112,7 @@ Row run(int wanted) {
               peak, (peak - before) * 1024 / triangles, cholesky, wall / cholesky);
   std::fflush(stdout);
   rank_places(problem);
-  const FillProblem full = with_everything(std::move(problem));
+  const FillProblem full = test::with_everything(std::move(problem));
   const double full_begin = seconds();
   const FillResult all = fill(full);
   const double full_wall = seconds() - full_begin;

@@ -153,6 +153,21 @@ TEST_CASE("Vents: at a set flow, too, closing takes no thousands of steps") {
   CHECK(relative_error(result.vents[0].bled, 3e-4) <= 1e-4);
 }
 
+TEST_CASE("Vents: the moment one is reached is known to a part of a step, for few steps more") {
+  // At a set flow the front is at half the length after half the fill time; the cell there is full
+  // when the front leaves it, half a cell later.
+  for (const int steps : {50, 100}) {
+    FillProblem problem = strip({.cells = 400});
+    problem.injector = {4e-6, std::nullopt};
+    const FillResult without = fill(problem, {.steps = steps});
+    add_vent(problem, 0.5).bleed = 1e-5;
+    const FillResult result = fill(problem, {.steps = steps});
+    const double exact = 0.5 * without.fill_time.value_or(0);
+    CHECK(relative_error(result.vents[0].reached_at.value_or(0), exact) <= 2.5e-3 + 2e-3);
+    CHECK(result.work.steps <= without.work.steps + 12);
+  }
+}
+
 TEST_CASE("Vents: a filling goes on after waiting for one to have bled enough") {
   FillProblem problem = strip({.to = 1.2, .cells = 120});
   add_vent(problem, 1).bleed = 7.2e-4; // 600 s at 1.2e-6 m3/s from 400 s on
