@@ -194,7 +194,7 @@ void Filling::collect_air(double duration) {
 
 /// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
 /// that is pressed hard, or resin that falls ahead of the front, may ask for that; then duration
-/// [s] is that of the part. A step that goes beyond an awaited port is given up.
+/// [s] is that of the part. Returns whether the step is solved or was given up, see is_unwanted.
 PressureStep::Outcome Filling::solve_pressures(double& duration) {
   using enum PressureStep::Outcome;
   const double shortest = duration / 100;

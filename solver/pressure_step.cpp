@@ -76,6 +76,20 @@ void PressureStep::network_changed() {
   collect_active();
 }
 
+/// Of the conductance of an unknown's links, that of the two strongest [-].
+double PressureStep::share_of_two_links(std::size_t i) const {
+  double first = 0;
+  double second = 0;
+  double sum = 0;
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const double c = matrix_.link[position(k)];
+    sum += c;
+    second = std::max(second, std::min(c, first));
+    first = std::max(first, c);
+  }
+  return sum > 0 ? (first + second) / sum : 0;
+}
+
 /// Race tracks and runners: what flows through them in a step depends on what far parts deliver.
 void PressureStep::find_channels() {
   std::vector<double> openness;
@@ -92,17 +106,8 @@ void PressureStep::find_channels() {
   const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
   std::ranges::nth_element(sorted, middle);
   for (std::size_t i = 0; i < openness.size(); ++i) {
-    double first = 0; // of its links, the strongest
-    double second = 0;
-    double sum = 0;
-    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-      const double c = matrix_.link[position(k)];
-      sum += c;
-      second = std::max(second, std::min(c, first));
-      first = std::max(first, c);
-    }
     is_channel_[i] =
-        openness[i] > channel_openness * *middle && first + second > channel_share * sum;
+        openness[i] > channel_openness * *middle && share_of_two_links(i) > channel_share;
   }
 }
 

@@ -132,6 +132,7 @@ private:
 
   void collect_bodies();
   void find_channels();
+  [[nodiscard]] double share_of_two_links(std::size_t i) const;
   void start(const StepInput& input);
   void start_ports();
   void start_pockets();
@@ -146,8 +147,9 @@ private:
   bool change_links();
   [[nodiscard]] static bool is_in(const std::vector<DirectedLink>& links, std::int32_t from,
                                   std::int32_t to);
-  bool has_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
-                   std::vector<std::int32_t>& name_of, std::vector<std::uint8_t>& is_free) const;
+  void look_for_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
+                        std::vector<std::int32_t>& name_of,
+                        std::vector<std::uint8_t>& is_free) const;
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);

@@ -204,11 +204,12 @@ bool PressureStep::is_in(const std::vector<DirectedLink>& links, std::int32_t fr
                                     [](const DirectedLink& l) { return std::pair(l.from, l.to); });
 }
 
-/// Whether the body of resin an unknown belongs to has a way out, or a pressure that holds it.
-/// name_of: of bodies that were looked at; one that has a way out may be known in part.
-bool PressureStep::has_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
-                               std::vector<std::int32_t>& name_of,
-                               std::vector<std::uint8_t>& is_free) const {
+/// Whether the body of resin an unknown belongs to has a way out, or a pressure that holds it: that
+/// goes to is_free, and the body's name, its place there, to its unknowns. A body that has a way
+/// out is named in part only.
+void PressureStep::look_for_way_out(std::int32_t start, const std::vector<DirectedLink>& closed,
+                                    std::vector<std::int32_t>& name_of,
+                                    std::vector<std::uint8_t>& is_free) const {
   const auto name = static_cast<std::int32_t>(is_free.size());
   is_free.push_back(0);
   name_of[position(start)] = name;
@@ -231,7 +232,6 @@ bool PressureStep::has_way_out(std::int32_t start, const std::vector<DirectedLin
     }
     is_free.back() = leads_out ? 1 : 0; // another body that it turns out to be one with is free
   }
-  return is_free.back() != 0;
 }
 
 /// A body of resin that no pressure holds and that has no way out would have any pressure. The link
@@ -244,7 +244,7 @@ void PressureStep::keep_ways_out(std::vector<DirectedLink>& closed) const {
   std::vector<std::uint8_t> is_free;
   for (const DirectedLink& link : closed) {
     if (state_[position(link.from)] == State::wet && name_of[position(link.from)] < 0) {
-      has_way_out(link.from, closed, name_of, is_free);
+      look_for_way_out(link.from, closed, name_of, is_free);
     }
   }
   std::vector<std::size_t> opened(is_free.size(), closed.size()); // of each body that is not
@@ -352,11 +352,9 @@ void PressureStep::collect_band(int layers) {
   for (const std::int32_t unknown : band_) {
     const std::size_t i = position(unknown);
     in_band_[i] = 0;
-    const auto neighbours =
-        std::span(matrix_.column)
-            .subspan(position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
     at_air_[i] =
-        std::ranges::all_of(neighbours, [&](std::int32_t j) { return carries(j); }) ? 0 : 1;
+        std::ranges::all_of(neighbours_of(unknown), [&](std::int32_t j) { return carries(j); }) ? 0
+                                                                                                : 1;
   }
   std::ranges::reverse(band_);
 }
