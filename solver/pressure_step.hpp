@@ -12,6 +12,7 @@
 #include <numeric>
 #include <optional>
 #include <span>
+#include <utility>
 #include <vector>
 
 namespace tidemark {
@@ -188,6 +189,7 @@ private:
   double update_residual();
   double take_residual();
   void linearise_pockets();
+  void put_floors(const AirPocket& pocket);
   void put_pocket_floors();
   void level_pockets();
   bool prepare_multigrid(double tolerance);
@@ -216,8 +218,9 @@ private:
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
   std::vector<std::uint8_t> is_fresh_;   // in a channel, another state than in the last solve
   std::vector<std::int32_t> fresh_;      // these
-  /// Room of the run of channel cells that the last step taken filled, shared by its tips [m3].
-  std::vector<double> run_;
+  /// Tips of the runs of channel cells that the last step taken filled, ascending, and room of the
+  /// run, shared by its tips [m3].
+  std::vector<std::pair<std::int32_t, double>> runs_;
   std::vector<std::int32_t> body_of_;
   std::size_t bodies_ = 0;
   StepInput input_;

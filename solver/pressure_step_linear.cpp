@@ -36,14 +36,18 @@ std::pair<double, double> gas_law(const AirPocket& pocket, double taken) {
 
 } // namespace
 
-/// Writes the floors of the pockets' dry unknowns into u.
+/// Writes the floor of a pocket's dry unknowns into u.
+void PressureStep::put_floors(const AirPocket& pocket) {
+  for (const std::int32_t unknown : pocket.unknowns) {
+    if (state_[position(unknown)] == State::dry) {
+      u_[position(unknown)] = floor_of(unknown);
+    }
+  }
+}
+
 void PressureStep::put_pocket_floors() {
   for (const AirPocket& pocket : input_.pockets) {
-    for (const std::int32_t unknown : pocket.unknowns) {
-      if (state_[position(unknown)] == State::dry) {
-        u_[position(unknown)] = floor_of(unknown);
-      }
-    }
+    put_floors(pocket);
   }
 }
 
@@ -88,8 +92,8 @@ void PressureStep::level_pockets() {
     }
     pocket.shift = gas_law(air, low * air.volume).first;
     pocket.taken_at = low * air.volume;
+    put_floors(air);
   }
-  put_pocket_floors();
 }
 
 /// Gathers what has flowed into each pocket by the present u, linearises its law there, and keeps

@@ -108,17 +108,16 @@ void PressureStep::forget_fresh() {
 
 /// Where resin ran on in a channel in the last step taken it does so again, about as far.
 void PressureStep::run_on() {
-  for (std::size_t i = 0; i < run_.size(); ++i) {
-    if (run_[i] > 0 && state_[i] == State::wet) {
-      const double volume = runs_on * input_.guess_scale * run_[i];
-      hand_on(static_cast<std::int32_t>(i), volume, most_run_on);
+  for (const auto& [tip, room] : runs_) {
+    if (state_[position(tip)] == State::wet) {
+      hand_on(tip, runs_on * input_.guess_scale * room, most_run_on);
     }
   }
 }
 
 /// Finds the runs of channel cells that the step fills, for the next one.
 void PressureStep::keep_runs(std::span<const double> fill) {
-  std::ranges::fill(run_, 0.0);
+  runs_.clear();
   if (is_level_) {
     return;
   }
@@ -149,9 +148,10 @@ void PressureStep::keep_runs(std::span<const double> fill) {
       }
     }
     for (const std::int32_t tip : tips) {
-      run_[position(tip)] = volume / static_cast<double>(tips.size());
+      runs_.emplace_back(tip, volume / static_cast<double>(tips.size()));
     }
   }
+  std::ranges::sort(runs_);
 }
 
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
