@@ -72,11 +72,7 @@ std::vector<std::string> sentences_of(const ScatterOutcome& outcome) {
             ? "With the values of the case itself the part is short: " + own.reason + "."
             : "With the values of the case itself the computation failed: " + own.error);
   }
-  sentences.push_back(
-      std::to_string(outcome.samples.size()) +
-      (outcome.samples.size() < outcome.wanted ? " of " + std::to_string(outcome.wanted) : "") +
-      (outcome.wanted == 1 ? " sample" : " samples") + ", Latin hypercube, seed " +
-      std::to_string(outcome.seed) + ".");
+  sentences.push_back(samples_text(outcome));
   sentences.emplace_back(scatter_interval_note);
   std::erase_if(sentences, [](const std::string& sentence) { return sentence.empty(); });
   return sentences;

@@ -227,14 +227,19 @@ std::string failures_text(const std::vector<ScatterSample>& samples) {
          (failed > most ? "  and more, in scatter.csv\n" : "");
 }
 
+std::string samples_text(const ScatterOutcome& outcome) {
+  const std::size_t done = outcome.samples.size();
+  return std::to_string(done) +
+         (done < outcome.wanted ? " of " + std::to_string(outcome.wanted) : "") +
+         (outcome.wanted == 1 ? " sample" : " samples") + ", Latin hypercube, seed " +
+         std::to_string(outcome.seed) + ".";
+}
+
 namespace {
 
 std::string head_text(const Case& input, const ScatterOutcome& outcome) {
   const std::size_t done = outcome.samples.size();
-  std::string text = input.title + "\n\n" + std::to_string(done) +
-                     (done < outcome.wanted ? " of " + std::to_string(outcome.wanted) : "") +
-                     (outcome.wanted == 1 ? " sample" : " samples") + ", Latin hypercube, seed " +
-                     std::to_string(outcome.seed) + ".\n";
+  std::string text = input.title + "\n\n" + samples_text(outcome) + "\n";
   if (done < outcome.wanted) {
     text += "Not all samples are done: the figures are those of the ones that are. The same "
             "command goes on where this ended.\n";

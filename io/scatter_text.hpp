@@ -32,6 +32,9 @@ std::vector<TextRow> distribution_rows(const ScatterOutcome& outcome);
 /// With two digits after the point and its sign: "+0.85".
 std::string correlation_text(double value);
 
+/// "3 of 5 samples, Latin hypercube, seed 1."
+std::string samples_text(const ScatterOutcome& outcome);
+
 /// Samples that could not be computed, with some of the reasons; empty if there are none.
 std::string failures_text(const std::vector<ScatterSample>& samples);
 
