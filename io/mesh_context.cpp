@@ -66,13 +66,20 @@ NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units,
   }
   const NodeId node = nearest_node(context.mesh, point);
   const double distance = (context.mesh.positions[node] - point).norm();
-  const double allowed = std::max(0.02 * context.extent, 3 * longest_edge_at(context.mesh, node));
+  const double edge = longest_edge_at(context.mesh, node);
+  const double allowed = std::max(0.02 * context.extent, 3 * edge);
   if (distance > allowed) {
     add_error(context.findings, line, key,
               "found " + found + ", which is " + in_mesh_units(context, distance) +
                   " from the nearest node of the mesh (" + node_text(context, node) +
                   "), expected a point within " + in_mesh_units(context, allowed) + " of the part");
     return {};
+  }
+  if (distance > edge) { // farther than any point of the part can be from the node nearest to it
+    add_warning(context.findings, line, key,
+                "found " + found + ", which is " + in_mesh_units(context, distance) +
+                    " from the nearest node of the mesh (" + node_text(context, node) +
+                    ") and is taken to be there: is it on the part?");
   }
   return node;
 }

@@ -19,6 +19,9 @@ constexpr int most_passes = 200;
 constexpr int whole_passes = 20;
 /// What is closed still leaks by this part, so that no body of resin may have any pressure [-].
 constexpr double leak = 1e-13;
+/// The same where a whole body is closed: there no flow depends on it, but less than this is lost
+/// in rounding, and what is let in by volume would not tell up from down.
+constexpr double leak_of_closed = 1e-7;
 /// Change of an absolute pressure of air that needs no further pass: its amount is kept whatever
 /// the pressure a step was solved with [-].
 constexpr double settled = 1e-8;
@@ -112,9 +115,54 @@ private:
       row_[position(unknown)] = static_cast<std::int32_t>(unknowns_.size());
       unknowns_.push_back(unknown);
     }
+    name_bodies();
     for (std::size_t k = 0; k < input_.ports.size(); ++k) {
       flow_.port_is_open[k] = input_.ports[k].volume || row_of(input_.ports[k].unknown) >= 0;
     }
+  }
+
+  /// Names the connected bodies of unknowns_.
+  void name_bodies() {
+    body_of_.assign(unknowns_.size(), -1);
+    for (const std::int32_t start : unknowns_) {
+      const auto name = static_cast<std::int32_t>(is_closed_.size());
+      const auto joins = [&](std::int32_t unknown) {
+        const std::int32_t row = row_of(unknown);
+        const bool is_new = row >= 0 && body_of_[position(row)] < 0;
+        if (is_new) {
+          body_of_[position(row)] = name;
+        }
+        return is_new;
+      };
+      if (joins(start)) {
+        std::vector<std::int32_t> body{start};
+        spread(system_.matrix, body, joins);
+        is_closed_.push_back(0);
+      }
+    }
+  }
+
+  /// Finds the bodies whose links and ports by pressure are all closed.
+  void find_closed_bodies() {
+    std::ranges::fill(is_closed_, std::uint8_t{1});
+    for (const OneWay& link : links_) {
+      is_closed_[body_of(link.full)] &= link.is_open ? 0 : 1;
+    }
+    for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+      const Port& port = input_.ports[k];
+      if (!port.volume && row_of(port.unknown) >= 0) {
+        is_closed_[body_of(port.unknown)] &= flow_.port_is_open[k] ? 0 : 1;
+      }
+    }
+  }
+
+  [[nodiscard]] std::size_t body_of(std::int32_t full) const {
+    return position(body_of_[position(row_of(full))]);
+  }
+
+  /// Of closed links and ports of a full unknown's body, as the matrix has them [-].
+  [[nodiscard]] double leak_at(std::int32_t full) const {
+    return is_closed_[body_of(full)] ? leak_of_closed : leak;
   }
 
   /// Resin that no port pushes does not take any in.
@@ -134,10 +182,10 @@ private:
   [[nodiscard]] std::int32_t row_of(std::int32_t unknown) const { return row_[position(unknown)]; }
 
   /// Of a port by pressure.
-  [[nodiscard]] double conductance(const Port& port, bool is_open) const {
+  [[nodiscard]] double conductance(const Port& port, bool is_open, double closed = leak) const {
     const double links = system_.matrix.diagonal[position(port.unknown)];
     if (!is_open) {
-      return leak * links;
+      return closed * links;
     }
     return std::isfinite(port.conductance) ? port.conductance : stiffness * links;
   }
@@ -170,7 +218,7 @@ private:
 
   void add_one_way_links() {
     for (const OneWay& link : links_) {
-      const double c = link.conductance * (link.is_open ? 1 : leak);
+      const double c = link.conductance * (link.is_open ? 1 : leak_at(link.full));
       const std::int32_t row = row_of(link.full);
       const std::int32_t pocket = pocket_of_[position(link.dry)];
       const double base = base_floor(link.dry);
@@ -205,7 +253,7 @@ private:
       if (port.volume) {
         right_[row] += *port.volume;
       } else {
-        const double c = conductance(port, flow_.port_is_open[k] != 0);
+        const double c = conductance(port, flow_.port_is_open[k] != 0, leak_at(port.unknown));
         add(row, row, c);
         right_[row] += c * port.impulse;
       }
@@ -220,6 +268,7 @@ private:
     const auto size = static_cast<Eigen::Index>(unknowns_.size() + pockets_.size());
     entries_.clear();
     right_ = Eigen::VectorXd::Zero(size);
+    find_closed_bodies();
     add_full_links();
     add_one_way_links();
     add_pockets();
@@ -357,8 +406,10 @@ private:
 
   const FlowSystem& system_;
   const StepInput& input_;
-  std::vector<std::int32_t> unknowns_; // full and fed
-  std::vector<std::int32_t> row_;      // of each unknown, -1 for the others
+  std::vector<std::int32_t> unknowns_;  // full and fed
+  std::vector<std::int32_t> row_;       // of each unknown, -1 for the others
+  std::vector<std::int32_t> body_of_;   // of each of unknowns_
+  std::vector<std::uint8_t> is_closed_; // of each body: nothing in it is open
   std::vector<std::int32_t> pocket_of_;
   std::vector<OneWay> links_;
   std::vector<PocketRise> pockets_;
