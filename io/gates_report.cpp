@@ -5,7 +5,7 @@
 #include "io/report_view.hpp"
 #include "io/sheet_html.hpp"
 #include "io/shop_units.hpp"
-#include "io/spoken.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 
