@@ -66,6 +66,7 @@ struct GateSearchFacts {
   double radius = 0;                      // [m]
   double ranked_pressure = 0;             // gauge, at the head [Pa]
   bool has_cap = true;                    // whether that is the pump's cap
+  bool seeks_vents = false;               // of each layout
   std::vector<SearchedPiece> pieces = {}; // the one that is searched first
 };
 
@@ -80,7 +81,7 @@ std::vector<std::string> search_warnings(const GateSearchFacts& facts);
 /// A row for each layout below the headings.
 std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows);
 
-/// The tables for the terminal.
+/// The tables for the terminal; the first row is the case as it is.
 std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows);
 
 /// gates.csv: a header and a row per layout; several gates or places with ; between. SI units.

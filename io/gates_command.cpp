@@ -635,6 +635,7 @@ GateSearchFacts facts_of(const Case& input, const FactoredPart& part, const Gate
   facts.radius = port_radius(input, options.choice);
   facts.ranked_pressure = front_pressure(input.problem) + scale.pressure_drop;
   facts.has_cap = pump_of(input.problem).pressure_cap.has_value();
+  facts.seeks_vents = options.vents;
   facts.pieces = pieces_of(input, part);
   return facts;
 }
