@@ -262,6 +262,15 @@ std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   return marks;
 }
 
+std::string best_place_text(const GateSearchFacts& facts) {
+  if (!facts.best_place) {
+    return "";
+  }
+  return "The fastest: about " + as_minutes(*facts.best_place->time) + " at " +
+         facts.best_place->text + " in region " + facts.best_place->region +
+         "; places.csv has all.";
+}
+
 std::vector<std::string> search_warnings(const GateSearchFacts& facts) {
   if (facts.pieces.size() < 2) {
     return {};
@@ -294,6 +303,10 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
           as_bar(facts.ranked_pressure) + " at the head from the start" +
           (facts.has_cap ? "" : " (the pump has no cap)") + ", ports of " +
           as_millimetres(facts.radius) + " radius.\n";
+  if (facts.best_place) {
+    text += best_place_text(facts) + "\nNo layout is run in full (--best 0), only the case as it "
+                                     "is.\n";
+  }
   if (facts.at_vents > 0) {
     text += "Left out: " + counted(facts.at_vents, "place", "places") + " at vents.\n";
   }

@@ -67,12 +67,17 @@ struct GateSearchFacts {
   double ranked_pressure = 0;             // gauge, at the head [Pa]
   bool has_cap = true;                    // whether that is the pump's cap
   bool seeks_vents = false;               // of each layout
+  std::optional<NamedPlace> best_place;   // by the ranking, where no layout is wanted
   std::vector<SearchedPiece> pieces = {}; // the one that is searched first
 };
 
 /// Rows that fill and to which no other that fills is preferable: faster at no more pressure, or as
 /// fast at less. To three digits, which is more than a prediction keeps.
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows);
+
+/// "The fastest: about 3:20 min at x 500 mm, ..." and where all places stand; empty where layouts
+/// were wanted, which tell their own.
+std::string best_place_text(const GateSearchFacts& facts);
 
 /// What is to be said of a search on a part in pieces: which is searched and which not. Empty if it
 /// is in one.

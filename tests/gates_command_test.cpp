@@ -505,6 +505,11 @@ TEST_CASE("gates: mistakes are exit code 2 and write nothing") {
       {{"--point", "0,0,0", "--at-rim"}, "--at-rim does not go with --point"},
       {{"--point", "0,0,0", "--within", "left"}, "--within does not go with --point"},
       {{"--point", "0,0,0", "--count", "2"}, "found 1 place, expected as many as gates, 2"},
+      {{"--best", "0", "--vents"},
+       "gates: --vents does not go with --best 0, which ranks single places and runs no layout: "
+       "found both, expected one of them"},
+      {{"--best", "0", "--apart", "1 mm"}, "gates: --apart does not go with --best 0"},
+      {{"--best", "0", "--count", "2"}, "gates: --count 2 does not go with --best 0"},
       {{"--frames", "3"}, "gates has no option --frames"},
       {{"plate.toml"}, "found 2 cases, expected one"}};
   for (const Mistake& mistake : mistakes) {
@@ -517,6 +522,25 @@ TEST_CASE("gates: mistakes are exit code 2 and write nothing") {
     CHECK(says(output.err, mistake.says));
     CHECK(!fs::exists(folder.path() / "plate.gates"));
   }
+}
+
+TEST_CASE("gates: --best 0 tells the best of the ranking, and that no layout was run") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const ProgramOutput output =
+      run_program(folder.path(), {"gates", "plate.toml", "--best", "0", "--count", "1", "--point",
+                                  "0, 0, 0", "--point", "500, 250, 0"});
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "2 places ranked by the fill time"));
+  CHECK(says(output.out, "\nThe fastest: about ")); // the middle, a corner has twice as far to go
+  CHECK(says(output.out, " min at x 500 mm, y 250 mm, z 0.0 mm in region near; places.csv has "
+                         "all.\nNo layout is run in full (--best 0), only the case as it is.\n"));
+  const std::string page = read_file(folder.path() / "plate.gates" / "gates.html");
+  CHECK(says(page, "No layout was run in full. With the gates of the case the part fills, in"));
+  CHECK(says(page, " min at x 500 mm, y 250 mm, z 0.0 mm in region near; places.csv has all.</p>"));
+  const ProgramOutput one =
+      run_program(folder.path(), {"gates", "plate.toml", "--best", "1", "--spacing", "200 mm"});
+  CHECK(!says(one.out, "The fastest: "));
 }
 
 TEST_CASE("gates: a gate without radius, and an input where the output would go, are refused") {
