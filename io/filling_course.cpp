@@ -319,6 +319,11 @@ std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResul
   return point;
 }
 
+std::optional<CoursePoint> course_end(const FillProblem& problem, const FillResult& result) {
+  const std::vector<CoursePoint> points = points_of(problem, result);
+  return points.empty() ? std::nullopt : std::optional(points.back());
+}
+
 double oldest_in_hoses(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
   const std::vector<CoursePoint> points = points_of(problem, result);

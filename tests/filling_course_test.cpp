@@ -180,6 +180,9 @@ TEST_CASE("course: from the first moment to the end, and not beyond what was fil
   CHECK_FALSE(course_at(problem, short_result(), 0.85));
   CHECK_FALSE(course_at(problem, short_result(), 1));
   CHECK_FALSE(course_at(problem, FillResult{}, 0));
+  CHECK(course_end(problem, short_result())->time == 400);
+  CHECK(course_end(problem, short_result())->filled_fraction == 0.8375);
+  CHECK_FALSE(course_end(problem, FillResult{}));
 }
 
 TEST_CASE("course: the common pump first, then gates with their own") {
