@@ -56,6 +56,11 @@ TEST_CASE("compare in a browser: one slider and one scale for all, and they turn
   browser.press("ArrowLeft");
   CHECK(picture(browser, 1) != before);
   CHECK(faults_for_people(browser) == "");
+  // On paper the three plots go together: two side by side on one sheet left the third alone.
+  CHECK(browser.evaluate("document.querySelectorAll('.plots .plot').length") == 3);
+  browser.send("Emulation.setEmulatedMedia", {{"media", "print"}});
+  CHECK(browser.evaluate("getComputedStyle(document.querySelector('.plots')).breakInside") ==
+        "avoid");
 }
 
 TEST_CASE("gates in a browser: the map of places, the layouts and their fillings") {
