@@ -135,6 +135,29 @@ void refuse_single_dashes(int argc, char** argv, const po::options_description& 
   }
 }
 
+/// -o=x is no folder "=x": a letter stands alone before its value.
+void refuse_equals_signs(int argc, char** argv, const po::options_description& options) {
+  for (int i = 1; i < argc; ++i) {
+    const std::string word = argv[i];
+    if (word.size() < 3 || word[0] != '-' || word[1] == '-' || word[2] != '=') {
+      continue;
+    }
+    const std::string letter = word.substr(0, 2);
+    const po::option_description* const option = options.find_nothrow(letter, false);
+    if (option == nullptr) {
+      continue; // told as any unknown option
+    }
+    std::string value;
+    if (option->semantic()->max_tokens() > 0) {
+      const std::string given = word.substr(3);
+      value = given.empty() ? option->semantic()->name() : given;
+      value = " " + (given.find(' ') == std::string::npos ? value : "\"" + value + "\"");
+    }
+    throw InputError("found " + quoted_text(word) + ", expected " + letter + value + " or --" +
+                     option->long_name() + value + ": no equals sign behind a single letter");
+  }
+}
+
 /// The words and options as given. Those of all commands are read here, since the command may stand
 /// after them.
 po::variables_map given_values(int argc, char** argv) {
@@ -146,6 +169,7 @@ po::variables_map given_values(int argc, char** argv) {
   const po::options_description own = command.empty() ? all_options() : options_of(command);
   refuse_single_dashes(argc, argv, own);
   refuse_single_dashes(argc, argv, all_options()); // no folder "verwrite" of another command either
+  refuse_equals_signs(argc, argv, own);
   const int style = po::command_line_style::unix_style & ~po::command_line_style::allow_guessing;
   po::variables_map values;
   try {

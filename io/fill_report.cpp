@@ -195,6 +195,15 @@ std::string pump_name(const FillProblem& problem, const CoursePump& pump) {
   return pump.gate ? "gate " + problem.gates[*pump.gate].name : "mixing head";
 }
 
+std::vector<std::string> course_row(const std::string& filled, const CoursePoint& point) {
+  std::vector<std::string> row = {filled, as_minutes(point.time)};
+  for (const PumpReading& reading : point.pumps) {
+    row.insert(row.end(), {as_litres_per_minute(reading.flow_rate), as_bar(reading.pressure),
+                           as_litres(reading.volume)});
+  }
+  return row;
+}
+
 ReportTable course_table(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
   ReportTable table{"Read off on the way", {"Filled", "Time"}, {}};
@@ -205,13 +214,12 @@ ReportTable course_table(const FillProblem& problem, const FillResult& result) {
   }
   for (const double fraction : {0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0}) {
     if (const auto point = course_at(problem, result, fraction)) {
-      std::vector<std::string> row = {plain_number(100 * fraction) + " %", as_minutes(point->time)};
-      for (const PumpReading& reading : point->pumps) {
-        row.insert(row.end(), {as_litres_per_minute(reading.flow_rate), as_bar(reading.pressure),
-                               as_litres(reading.volume)});
-      }
-      table.rows.push_back(row);
+      table.rows.push_back(course_row(plain_number(100 * fraction) + " %", *point));
     }
+  }
+  const auto end = course_end(problem, result);
+  if (end && result.verdict != Verdict::filled) {
+    table.rows.push_back(course_row(as_percent(end->filled_fraction) + " (end)", *end));
   }
   return table;
 }
@@ -419,7 +427,9 @@ std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& r
 
 std::string course_note(const FillProblem& problem, const FillResult& result) {
   return result.verdict != Verdict::filled
-             ? ""
+             ? "<p class=\"note\">The flow and pressures of the table at the start are those with "
+               "1 % of the resin in: those of the very first moment are of single cells. Those at "
+               "the end are of the last step.</p>\n"
              : std::string("<p class=\"note\">The flow told at the start and at the end is that "
                            "with 1 % and with 99 % of the resin in, in the plot too; so are the "
                            "pressures of the table. Those of the very first and last moment are "

@@ -42,6 +42,32 @@ CoursePoint point_after(const FillProblem& problem, const std::vector<CoursePump
   return point;
 }
 
+/// Resin that filled a gate's own cells at once as it opened, which the flow of no step tells [m3].
+double filled_at_once(const FillResult& result, std::size_t gate) {
+  double volume = result.gates[gate].injected;
+  double time = 0;
+  for (const HistoryRow& row : result.history) {
+    volume -= row.gates[gate].flow_rate * (row.time - time);
+    time = row.time;
+  }
+  return std::max(volume, 0.0);
+}
+
+void add_what_fills_at_once(const FillProblem& problem, const FillResult& result,
+                            const std::vector<CoursePump>& pumps,
+                            std::vector<CoursePoint>& points) {
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const auto pump = std::ranges::find_if(pumps, [&](const CoursePump& one) {
+      return one.gate ? *one.gate == g : !problem.gates[g].own_injector;
+    });
+    const double volume = filled_at_once(result, g);
+    for (CoursePoint& point : points) {
+      const bool is_after = result.gates[g].opened_at && point.time > *result.gates[g].opened_at;
+      point.pumps[static_cast<std::size_t>(pump - pumps.begin())].volume += is_after ? volume : 0;
+    }
+  }
+}
+
 std::vector<CoursePoint> points_of(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
   std::vector<CoursePoint> points;
@@ -49,6 +75,7 @@ std::vector<CoursePoint> points_of(const FillProblem& problem, const FillResult&
     points.push_back(
         point_after(problem, pumps, points.empty() ? CoursePoint{} : points.back(), row));
   }
+  add_what_fills_at_once(problem, result, pumps, points);
   if (!points.empty()) {
     CoursePoint start = points.front();
     start.filled_fraction = 0;
@@ -317,6 +344,11 @@ std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResul
                   [&](const HistoryRow& row) { return flow_of_pump(problem, row, pumps[p]); });
   }
   return point;
+}
+
+std::optional<CoursePoint> course_end(const FillProblem& problem, const FillResult& result) {
+  const std::vector<CoursePoint> points = points_of(problem, result);
+  return points.empty() ? std::nullopt : std::optional(points.back());
 }
 
 double oldest_in_hoses(const FillProblem& problem, const FillResult& result) {

@@ -77,6 +77,10 @@ FlowEnds flow_ends(const std::vector<HistoryRow>& history);
 std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResult& result,
                                      double filled_fraction);
 
+/// The state at the end of the last step, flow the mean of that step, whether the part is full or
+/// not. None without steps.
+std::optional<CoursePoint> course_end(const FillProblem& problem, const FillResult& result);
+
 /// Age at the end of the oldest resin in the hoses from heads to gates, counted from its passing of
 /// the head [s]; what is there from the start counts from then.
 double oldest_in_hoses(const FillProblem& problem, const FillResult& result);

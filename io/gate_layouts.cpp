@@ -69,7 +69,18 @@ std::string closed_air_of(const LayoutRow& row) {
   return text.empty() ? "" : "  air shut in that closed up, to look at on the first part\n" + text;
 }
 
-std::string places_of(const LayoutRow& row) {
+/// What is said above the dry places of a row. The vents of the case as it is are sought by the
+/// command vents, those of layouts with --vents.
+std::string dry_words(const GateSearchFacts& facts, bool is_as_it_is) {
+  if (facts.seeks_vents && !is_as_it_is) {
+    return "  dry with the vents of the case; --vents found none with which it fills\n";
+  }
+  return std::string("  dry, so a vent is missing (") +
+         (is_as_it_is ? "tidemark vents" : "--vents") +
+         " seeks those it takes) or the resin does not come\n";
+}
+
+std::string places_of(const LayoutRow& row, const std::string& above_dry_places) {
   std::string text = row.name + ":\n";
   for (const GateSpot& gate : row.gates) {
     text += "  gate " + gate.name + " at " + gate.text + "\n";
@@ -78,11 +89,7 @@ std::string places_of(const LayoutRow& row) {
   if (row.vents) {
     text += "  fills with " + counted(*row.vents, "vent", "vents") + " at\n";
   } else if (!row.last.empty()) {
-    text +=
-        is_short
-            ? "  dry, so a vent is missing (--vents seeks those it takes) or the resin does not "
-              "come\n"
-            : "  last to fill, where vents belong\n";
+    text += is_short ? above_dry_places : "  last to fill, where vents belong\n";
   }
   for (const NamedPlace& place : row.last) {
     text += "    " + (place.time ? as_minutes(*place.time) + " at " : std::string()) + place.text +
@@ -255,6 +262,15 @@ std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   return marks;
 }
 
+std::string best_place_text(const GateSearchFacts& facts) {
+  if (!facts.best_place) {
+    return "";
+  }
+  return "The fastest: about " + as_minutes(*facts.best_place->time) + " at " +
+         facts.best_place->text + " in region " + facts.best_place->region +
+         "; places.csv has all.";
+}
+
 std::vector<std::string> search_warnings(const GateSearchFacts& facts) {
   if (facts.pieces.size() < 2) {
     return {};
@@ -287,6 +303,10 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
           as_bar(facts.ranked_pressure) + " at the head from the start" +
           (facts.has_cap ? "" : " (the pump has no cap)") + ", ports of " +
           as_millimetres(facts.radius) + " radius.\n";
+  if (facts.best_place) {
+    text += best_place_text(facts) + "\nNo layout is run in full (--best 0), only the case as it "
+                                     "is.\n";
+  }
   if (facts.at_vents > 0) {
     text += "Left out: " + counted(facts.at_vents, "place", "places") + " at vents.\n";
   }
@@ -299,7 +319,7 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
           "from\nfull runs with all that is in the case. Longest way: from the nearest gate, "
           "along the surface.\n\n";
   for (const LayoutRow& row : rows) {
-    text += places_of(row);
+    text += places_of(row, dry_words(facts, &row == &rows.front()));
   }
   std::vector<std::string> told;
   for (const LayoutRow& row : rows) {

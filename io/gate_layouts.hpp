@@ -66,12 +66,18 @@ struct GateSearchFacts {
   double radius = 0;                      // [m]
   double ranked_pressure = 0;             // gauge, at the head [Pa]
   bool has_cap = true;                    // whether that is the pump's cap
+  bool seeks_vents = false;               // of each layout
+  std::optional<NamedPlace> best_place;   // by the ranking, where no layout is wanted
   std::vector<SearchedPiece> pieces = {}; // the one that is searched first
 };
 
 /// Rows that fill and to which no other that fills is preferable: faster at no more pressure, or as
 /// fast at less. To three digits, which is more than a prediction keeps.
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows);
+
+/// "The fastest: about 3:20 min at x 500 mm, ..." and where all places stand; empty where layouts
+/// were wanted, which tell their own.
+std::string best_place_text(const GateSearchFacts& facts);
 
 /// What is to be said of a search on a part in pieces: which is searched and which not. Empty if it
 /// is in one.
@@ -80,7 +86,7 @@ std::vector<std::string> search_warnings(const GateSearchFacts& facts);
 /// A row for each layout below the headings.
 std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows);
 
-/// The tables for the terminal.
+/// The tables for the terminal; the first row is the case as it is.
 std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutRow>& rows);
 
 /// gates.csv: a header and a row per layout; several gates or places with ; between. SI units.

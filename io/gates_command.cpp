@@ -635,8 +635,23 @@ GateSearchFacts facts_of(const Case& input, const FactoredPart& part, const Gate
   facts.radius = port_radius(input, options.choice);
   facts.ranked_pressure = front_pressure(input.problem) + scale.pressure_drop;
   facts.has_cap = pump_of(input.problem).pressure_cap.has_value();
+  facts.seeks_vents = options.vents;
   facts.pieces = pieces_of(input, part);
   return facts;
+}
+
+/// The fastest by the ranking, the first of several.
+std::optional<NamedPlace> best_place(const Case& input, const RankedPlaces& places,
+                                     const TimeScale& scale) {
+  const auto best = std::ranges::min_element(
+      places.gates, {}, [](const RankedGate& gate) { return gate.time.largest_w; });
+  if (best == places.gates.end()) {
+    return std::nullopt;
+  }
+  const NodeId node = places.sites[static_cast<std::size_t>(best - places.gates.begin())].middle;
+  const Vector3& at = input.problem.mesh.positions[node];
+  return NamedPlace{at, region_name(input, node_regions(input.problem)[node]),
+                    scale.seconds(best->time.largest_w), place_text(input, at)};
 }
 
 std::vector<LayoutRow> rows_of(const std::vector<PlannedLayout>& plans) {
@@ -734,6 +749,9 @@ RunsEnd run_gates(const GatesOptions& options) {
   GateSearchFacts facts = facts_of(input, part, options, chosen, scale);
   const RankedPlaces places = rank_places(input, part, std::move(chosen.gates), options);
   facts.ranked = places.sites.size();
+  if (options.best == 0) {
+    facts.best_place = best_place(input, places, scale);
+  }
   const double apart = options.apart.value_or(
       options.choice.points.empty() ? mesh_extent(input.problem.mesh) / 10 : 0);
   const std::vector<Layout> layouts =

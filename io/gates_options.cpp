@@ -30,13 +30,35 @@ void refuse_points_with_others(const po::variables_map& values) {
   }
 }
 
+/// Where no layout is run, none takes vents, none is apart from another and pairs are not ranked.
+void refuse_options_of_layouts(const po::variables_map& values, const GatesOptions& gates) {
+  if (gates.best > 0) {
+    return;
+  }
+  const auto refuse = [](const std::string& option) {
+    throw InputError("gates: " + option +
+                     " does not go with --best 0, which ranks single places and runs no layout: "
+                     "found both, expected one of them");
+  };
+  if (gates.count > 1) {
+    refuse("--count " + std::to_string(gates.count));
+  }
+  if (values.count("apart") > 0) {
+    refuse("--apart");
+  }
+  if (gates.vents) {
+    refuse("--vents");
+  }
+}
+
 } // namespace
 
 void add_gates_options(po::options_description& options) {
   auto add = options.add_options();
   add("count", one_text("N"), "gates of a layout, 1 to 3 (left out: 1)");
   add("best", one_text("N"),
-      "layouts to run in full and to write case files of (left out: 5; 0: only rank)");
+      "layouts to run in full and to write case files of (left out: 5; 0: none, only "
+      "rank single places)");
   add("within", one_text("GROUP"), "only at nodes of this group of the mesh");
   add("at-rim", po::bool_switch(), "only at free edges of the part");
   add("not-in", several_texts("REGION"), "nowhere in this region; once per region");
@@ -99,6 +121,7 @@ void read_gates_options(const po::variables_map& values, GatesOptions& gates) {
   gates.radius_text = text_of(values, "radius");
   gates.apart = length("apart", true);
   gates.vents = values["vents"].as<bool>();
+  refuse_options_of_layouts(values, gates);
 }
 
 } // namespace tidemark

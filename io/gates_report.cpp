@@ -5,7 +5,7 @@
 #include "io/report_view.hpp"
 #include "io/sheet_html.hpp"
 #include "io/shop_units.hpp"
-#include "io/spoken.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 
@@ -28,6 +28,10 @@ const LayoutRow* fastest(const std::vector<LayoutRow>& rows) {
 
 std::string headline_of(const std::vector<LayoutRow>& rows) {
   const LayoutRow* const best = fastest(rows);
+  if (best != nullptr && rows.size() == 1) {
+    return "No layout was run in full. With the gates of the case the part fills, in about " +
+           as_minutes(*best->fill_time) + ".";
+  }
   if (best == nullptr) {
     return rows.size() > 1 ? "With none of the layouts that were run the part fills."
                            : "No layout was run in full, and with the gates of the case the part "
@@ -157,6 +161,8 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
       input, {{"time_if_gate_here", "Fill time if the gate were here", "time", time_if_gate_here}});
   mark_layouts(map, rows);
   page.panels = {Json::array({map})};
+  const std::string told = best_place_text(facts);
+  const std::string best = told.empty() ? "" : "<p>" + html_text(told) + "</p>\n";
   const std::string drawn = pictures_html(page, with_vents_told(pictures, rows));
   page.sections = {{"layouts", "Layouts",
                     table_html(report_table("What each layout does", layouts_table(rows))) +
@@ -166,7 +172,7 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
                         table_html(places_table(rows)) + closed_air_html(rows) +
                         list_html(search_warnings(facts)) + list_html(warnings_of(rows))},
                    {"map", "If the gate were here",
-                    "<p>" + html_text(ranking_text(facts)) + "</p>\n" + panel_html(0)},
+                    "<p>" + html_text(ranking_text(facts)) + "</p>\n" + best + panel_html(0)},
                    {"front", "The fronts", drawn},
                    {"cautions", "Cautions", list_html(report_cautions())}};
   return page;

@@ -4,6 +4,7 @@
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/wording.hpp"
 
 #include <nlohmann/json.hpp>
 

@@ -4,7 +4,6 @@
 #include "mesh/shell_mesh.hpp"
 
 #include <string>
-#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -17,10 +16,5 @@ struct MeshContent {
   std::vector<NodeId> mid_side_nodes;    // of second-order elements, any order, with repeats
   std::size_t second_order_elements = 0; // surface elements that lost their mid-side nodes
 };
-
-/// "1 node is" or "7 nodes are".
-inline std::string counted(std::size_t count, std::string_view one, std::string_view many) {
-  return std::to_string(count) + " " + std::string(count == 1 ? one : many);
-}
 
 } // namespace tidemark

@@ -5,6 +5,7 @@
 #include "io/msh_format.hpp"
 #include "io/vtk_mesh_reader.hpp"
 #include "io/whole_file.hpp"
+#include "io/wording.hpp"
 #include "mesh/adjacency.hpp"
 #include "mesh/coincident.hpp"
 #include "mesh/error.hpp"

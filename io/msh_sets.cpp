@@ -1,5 +1,6 @@
 #include "io/msh_reader.hpp"
 
+#include "io/wording.hpp"
 #include "mesh/error.hpp"
 
 #include <algorithm>

@@ -235,7 +235,7 @@ std::string chart_html(std::size_t chart) {
 }
 
 std::string plots_html(std::size_t count) {
-  std::string text = "<div class=\"plots\">\n";
+  std::string text = "<div class=\"plots whole\">\n";
   for (std::size_t plot = 0; plot < count; ++plot) {
     text += "<div class=\"plot\" data-plot=\"" + std::to_string(plot) + "\"></div>\n";
   }

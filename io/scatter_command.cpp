@@ -11,6 +11,7 @@
 #include "io/scatter_report.hpp"
 #include "io/scatter_writer.hpp"
 #include "io/spoken.hpp"
+#include "io/wording.hpp"
 #include "mesh/error.hpp"
 
 #include <unistd.h>

@@ -7,6 +7,7 @@
 #include "io/scatter_text.hpp"
 #include "io/sheet_html.hpp"
 #include "io/spoken.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <array>

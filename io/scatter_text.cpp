@@ -1,6 +1,7 @@
 #include "io/scatter_text.hpp"
 
 #include "io/scatter_writer.hpp"
+#include "io/wording.hpp"
 
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"

@@ -10,6 +10,7 @@
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 

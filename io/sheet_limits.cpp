@@ -3,6 +3,7 @@
 #include "io/filling_course.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <cmath>

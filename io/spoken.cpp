@@ -41,10 +41,6 @@ std::string place_text(const Case& input, const Vector3& point) {
   return text;
 }
 
-std::string counted(std::size_t count, const std::string& one, const std::string& many) {
-  return std::to_string(count) + " " + (count == 1 ? one : many);
-}
-
 std::string letter_name(std::size_t number) {
   const std::string before = number < 26 ? "" : letter_name(number / 26 - 1);
   return before + static_cast<char>('A' + number % 26);

@@ -17,9 +17,6 @@ std::string rough_number(double value);
 /// nothing but none: "83.8 %", "99.9 %", "under 0.1 %".
 std::string as_percent(double share);
 
-/// "1 place", "3 places".
-std::string counted(std::size_t count, const std::string& one, const std::string& many);
-
 /// "x 812 mm, y 310 mm, z 44.0 mm", and in the unit of the mesh as well if that is another.
 std::string place_text(const Case& input, const Vector3& point);
 

@@ -8,6 +8,7 @@
 #include "io/region_fields.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/wording.hpp"
 #include "mesh/triangulation.hpp"
 #include "solver/channel.hpp"
 

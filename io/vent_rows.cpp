@@ -7,6 +7,7 @@
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/text_table.hpp"
+#include "io/wording.hpp"
 
 #include <nlohmann/json.hpp>
 

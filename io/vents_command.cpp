@@ -14,6 +14,7 @@
 #include "io/vent_rows.hpp"
 #include "io/vent_trials.hpp"
 #include "io/vents_report.hpp"
+#include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "solver/last_filled.hpp"
 #include "solver/vent_search.hpp"

@@ -1,6 +1,7 @@
 #include "io/vtk_content.hpp"
 
 #include "io/msh_cursor.hpp"
+#include "io/wording.hpp"
 #include "mesh/error.hpp"
 
 #include <vtkAbstractArray.h>

@@ -4,6 +4,7 @@
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/text_table.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <array>

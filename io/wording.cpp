@@ -73,6 +73,10 @@ std::string quoted_text(std::string_view text) {
   return result + (is_long ? "...\"" : "\"");
 }
 
+std::string counted(std::size_t count, std::string_view one, std::string_view many) {
+  return std::to_string(count) + " " + std::string(count == 1 ? one : many);
+}
+
 std::string list_of(const std::vector<std::string>& words) {
   constexpr std::size_t most = 20;
   std::string result;

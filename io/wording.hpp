@@ -1,4 +1,4 @@
-// Pieces of the messages a user reads about input.
+// Pieces of the messages a user reads.
 #pragma once
 
 #include <string>
@@ -9,6 +9,9 @@ namespace tidemark {
 
 /// The text in quotes, control characters as \n or \x1b, long text cut to about 60 characters.
 std::string quoted_text(std::string_view text);
+
+/// "1 place", "3 places".
+std::string counted(std::size_t count, std::string_view one, std::string_view many);
 
 /// "skin, core, edge"; only the first twenty, then how many there are more. "none" if empty.
 std::string list_of(const std::vector<std::string>& words);

@@ -11,6 +11,8 @@
 #include <cstdio>
 #include <numbers>
 #include <numeric>
+#include <optional>
+#include <utility>
 
 namespace tidemark {
 
@@ -28,6 +30,12 @@ std::string in_mm(const Vector3& position) {
   char text[96];
   std::snprintf(text, sizeof text, "(%.6g, %.6g, %.6g) mm", 1e3 * position.x(), 1e3 * position.y(),
                 1e3 * position.z());
+  return text;
+}
+
+std::string in_mm(double length) {
+  char text[40];
+  std::snprintf(text, sizeof text, "%.3g mm", 1e3 * length);
   return text;
 }
 
@@ -295,12 +303,90 @@ std::vector<std::int64_t> labels_in_piece(const ShellMesh& mesh, const PerNode<i
   return labels;
 }
 
+double longest_side(const ShellMesh& mesh, const PerNode<int>& piece_of, int piece) {
+  double longest = 0;
+  for (const Element& element : mesh.elements) {
+    const auto corners = element.corners();
+    for (std::size_t i = 0; piece_of[corners[0]] == piece && i < corners.size(); ++i) {
+      const Vector3 side =
+          mesh.positions[corners[(i + 1) % corners.size()]] - mesh.positions[corners[i]];
+      longest = std::max(longest, side.norm());
+    }
+  }
+  return longest;
+}
+
+// The nodes of elements in the order of one coordinate, that in which the mesh is longest.
+struct SortedNodes {
+  Eigen::Index axis = 0;
+  std::vector<NodeId> nodes;
+};
+
+SortedNodes sorted_nodes(const ShellMesh& mesh) {
+  SortedNodes sorted;
+  for (const Element& element : mesh.elements) {
+    const auto corners = element.corners();
+    sorted.nodes.insert(sorted.nodes.end(), corners.begin(), corners.end());
+  }
+  Vector3 low = mesh.positions[sorted.nodes.front()];
+  Vector3 high = low;
+  for (const NodeId node : sorted.nodes) {
+    low = low.cwiseMin(mesh.positions[node]);
+    high = high.cwiseMax(mesh.positions[node]);
+  }
+  (high - low).maxCoeff(&sorted.axis);
+  std::ranges::sort(sorted.nodes, {}, [&](NodeId node) {
+    return std::pair(mesh.positions[node][sorted.axis], node);
+  });
+  sorted.nodes.erase(std::unique(sorted.nodes.begin(), sorted.nodes.end()), sorted.nodes.end());
+  return sorted;
+}
+
+struct NearestNodes {
+  double distance; // [m]
+  NodeId own, other;
+};
+
+// A node of a piece and one of another that are nearest to each other, if nearer than `within`.
+std::optional<NearestNodes> nearest_nodes(const ShellMesh& mesh, const PerNode<int>& piece_of,
+                                          int piece, const SortedNodes& sorted, double within) {
+  NearestNodes nearest{within, NodeId(), NodeId()};
+  const auto along = [&](NodeId node) { return mesh.positions[node][sorted.axis]; };
+  for (const NodeId node : sorted.nodes) {
+    if (piece_of[node] != piece) {
+      continue;
+    }
+    auto other = std::ranges::lower_bound(sorted.nodes, along(node) - nearest.distance, {}, along);
+    for (; other != sorted.nodes.end() && along(*other) <= along(node) + nearest.distance;
+         ++other) {
+      const double distance = (mesh.positions[*other] - mesh.positions[node]).norm();
+      if (piece_of[*other] != piece && distance < nearest.distance) {
+        nearest = {distance, node, *other};
+      }
+    }
+  }
+  return nearest.own.valid() ? std::optional(nearest) : std::nullopt;
+}
+
+// ", 0.01 mm away from it (nodes 56 and 11)": of a piece that may have been meant to be joined;
+// empty where the rest is more than a side of its elements away.
+std::string gap_text(const ShellMesh& mesh, const PerNode<int>& piece_of, int piece,
+                     const SortedNodes& sorted) {
+  const auto nearest =
+      nearest_nodes(mesh, piece_of, piece, sorted, longest_side(mesh, piece_of, piece));
+  return nearest ? ", " + in_mm(nearest->distance) + " away from it (nodes " +
+                       std::to_string(mesh.node_labels[nearest->own]) + " and " +
+                       std::to_string(mesh.node_labels[nearest->other]) + ")"
+                 : "";
+}
+
 void find_pieces(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
   const PerNode<int> piece_of = connected_pieces(mesh);
   const std::vector<Piece> pieces = pieces_of(mesh, piece_of);
   const auto smaller = [](const Piece& a, const Piece& b) { return a.elements < b.elements; };
   const auto largest =
       static_cast<std::size_t>(std::ranges::max_element(pieces, smaller) - pieces.begin());
+  const SortedNodes sorted = pieces.size() > 1 ? sorted_nodes(mesh) : SortedNodes{};
   std::size_t told = 0;
   for (std::size_t i = 0; i < pieces.size() && told < pieces_told; ++i) {
     const Piece& piece = pieces[i];
@@ -309,8 +395,9 @@ void find_pieces(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
     }
     ++told;
     std::string text = "A piece of " + counted(piece.elements, "element", "elements") + " (" +
-                       element_place(mesh, piece.first) +
-                       ") is not connected to the rest: resin reaches it only from a gate on it.";
+                       element_place(mesh, piece.first) + ") is not connected to the rest" +
+                       gap_text(mesh, piece_of, static_cast<int>(i), sorted) +
+                       ": resin reaches it only from a gate on it.";
     if (told == pieces_told && pieces.size() - 1 > told) {
       text += " There are " + std::to_string(pieces.size() - 1 - told) + " more such pieces.";
     }
@@ -369,6 +456,10 @@ void find_seams(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
   }
   std::ranges::sort(labels);
   labels.erase(std::unique(labels.begin(), labels.end()), labels.end());
+  double widest = 0;
+  for (const auto& [a, b] : pairs) {
+    widest = std::max(widest, (mesh.positions[b] - mesh.positions[a]).norm());
+  }
   const std::string list = first_few(pairs.size(), [&](std::size_t i) {
     const auto& [a, b] = pairs[i];
     return "nodes " + std::to_string(mesh.node_labels[a]) + " and " +
@@ -376,8 +467,9 @@ void find_seams(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
   });
   findings.push_back({MeshFault::unjoined_seam, false,
                       counted(pairs.size(), "pair of nodes is", "pairs of nodes are") +
-                          " at the same place but not joined, a seam resin cannot cross: " + list +
-                          ".",
+                          " at the same place" +
+                          (widest > 0 ? ", to " + in_mm(widest) + ", " : " ") +
+                          "but not joined, a seam resin cannot cross: " + list + ".",
                       labels, mesh.positions[pairs.front()[0]]});
 }
 

@@ -222,6 +222,21 @@ TEST_CASE("fill_report: a filling without a step, without resin, or cut short ha
   CHECK(says(page_of(sample_case(), cut), "<dt>Ended after</dt><dd>6:40 min</dd>"));
 }
 
+TEST_CASE("fill_report: what is read off on the way ends with the run, full or not") {
+  FillResult cut = short_result();
+  HistoryRow& last = cut.history.back(); // 100 s from 300 s on, with 2.5 + 2 L in before
+  last.flow_rate = 3.5e-6;
+  last.gates[0].flow_rate = 3.5e-6;
+  const std::string page = page_of(sample_case(), cut);
+  CHECK(says(page, "<th scope=\"row\">83.8 % (end)</th><td class=\"brief\">6:40 min</td><td "
+                   "class=\"brief\">0.210 L/min</td><td class=\"brief\">1.20 bar</td><td "
+                   "class=\"brief\">4.85 L</td></tr>\n</tbody>"));
+  CHECK(says(page, "Those at the end are of the last step."));
+  const std::string full = page_of(sample_case(), sample_result());
+  CHECK(!says(full, " % (end)<"));
+  CHECK(says(full, "<th scope=\"row\">100 %</th><td class=\"brief\">10:00 min</td>"));
+}
+
 TEST_CASE("fill_report: plots hold flow, pressures with the cap, and the filled fraction") {
   const Json plots = data_of(page_of(sample_case(), sample_result()))["plots"];
   REQUIRE(plots.size() == 3);

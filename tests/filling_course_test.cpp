@@ -180,6 +180,22 @@ TEST_CASE("course: from the first moment to the end, and not beyond what was fil
   CHECK_FALSE(course_at(problem, short_result(), 0.85));
   CHECK_FALSE(course_at(problem, short_result(), 1));
   CHECK_FALSE(course_at(problem, FillResult{}, 0));
+  CHECK(course_end(problem, short_result())->time == 400);
+  CHECK(course_end(problem, short_result())->filled_fraction == 0.8375);
+  CHECK_FALSE(course_end(problem, FillResult{}));
+}
+
+TEST_CASE("course: what fills the cells of a gate at once is let in from its opening") {
+  // The flows bring 2.5 L by 100 s, 4.5 L by 300 s and 4.8 L by the end.
+  const FillProblem problem = sample_case().problem;
+  FillResult result = three_steps();
+  result.gates[0].injected = 5e-3;
+  CHECK(course_at(problem, result, 0)->pumps[0].volume == 0);
+  CHECK(relative_error(course_at(problem, result, 0.25)->pumps[0].volume, 2.7e-3) < 1e-12);
+  CHECK(relative_error(course_at(problem, result, 1)->pumps[0].volume, 5e-3) < 1e-12);
+  result.gates[0].opened_at = 100;
+  CHECK(relative_error(course_at(problem, result, 0.25)->pumps[0].volume, 2.5e-3) < 1e-12);
+  CHECK(relative_error(course_at(problem, result, 0.75)->pumps[0].volume, 4.7e-3) < 1e-12);
 }
 
 TEST_CASE("course: the common pump first, then gates with their own") {

@@ -348,8 +348,12 @@ TEST_CASE("gates: the vents a layout takes") {
 TEST_CASE("gates: no vents that help are told, and the case's own stay") {
   const TemporaryFolder folder;
   write_plate(folder.path());
-  const Json json =
-      search(folder, {"--vents", "--best", "1", "--spacing", "200 mm", "--time-limit", "10 s"}, 1);
+  const ProgramOutput output =
+      run_program(folder.path(), {"gates", "plate.toml", "--vents", "--best", "1", "--spacing",
+                                  "200 mm", "--time-limit", "10 s"});
+  CHECK(output.exit_code == 1);
+  CHECK(says(output.out, "\n  dry with the vents of the case; --vents found none with which"));
+  const Json json = json_of(read_file(folder.path() / "plate.gates" / "gates.json"));
   CHECK(json["layouts"][0]["warnings"].empty());
   CHECK(json["layouts"][1]["vents"].is_null());
   CHECK(json["layouts"][1]["reason"] == "time limit");
@@ -501,6 +505,11 @@ TEST_CASE("gates: mistakes are exit code 2 and write nothing") {
       {{"--point", "0,0,0", "--at-rim"}, "--at-rim does not go with --point"},
       {{"--point", "0,0,0", "--within", "left"}, "--within does not go with --point"},
       {{"--point", "0,0,0", "--count", "2"}, "found 1 place, expected as many as gates, 2"},
+      {{"--best", "0", "--vents"},
+       "gates: --vents does not go with --best 0, which ranks single places and runs no layout: "
+       "found both, expected one of them"},
+      {{"--best", "0", "--apart", "1 mm"}, "gates: --apart does not go with --best 0"},
+      {{"--best", "0", "--count", "2"}, "gates: --count 2 does not go with --best 0"},
       {{"--frames", "3"}, "gates has no option --frames"},
       {{"plate.toml"}, "found 2 cases, expected one"}};
   for (const Mistake& mistake : mistakes) {
@@ -513,6 +522,25 @@ TEST_CASE("gates: mistakes are exit code 2 and write nothing") {
     CHECK(says(output.err, mistake.says));
     CHECK(!fs::exists(folder.path() / "plate.gates"));
   }
+}
+
+TEST_CASE("gates: --best 0 tells the best of the ranking, and that no layout was run") {
+  const TemporaryFolder folder;
+  write_plate(folder.path());
+  const ProgramOutput output =
+      run_program(folder.path(), {"gates", "plate.toml", "--best", "0", "--count", "1", "--point",
+                                  "0, 0, 0", "--point", "500, 250, 0"});
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "2 places ranked by the fill time"));
+  CHECK(says(output.out, "\nThe fastest: about ")); // the middle, a corner has twice as far to go
+  CHECK(says(output.out, " min at x 500 mm, y 250 mm, z 0.0 mm in region near; places.csv has "
+                         "all.\nNo layout is run in full (--best 0), only the case as it is.\n"));
+  const std::string page = read_file(folder.path() / "plate.gates" / "gates.html");
+  CHECK(says(page, "No layout was run in full. With the gates of the case the part fills, in"));
+  CHECK(says(page, " min at x 500 mm, y 250 mm, z 0.0 mm in region near; places.csv has all.</p>"));
+  const ProgramOutput one =
+      run_program(folder.path(), {"gates", "plate.toml", "--best", "1", "--spacing", "200 mm"});
+  CHECK(!says(one.out, "The fastest: "));
 }
 
 TEST_CASE("gates: a gate without radius, and an input where the output would go, are refused") {
@@ -725,6 +753,30 @@ TEST_CASE("gates: a record with a node the mesh has not is refused, and what is 
       CHECK(read_file(out / "gates.csv") == table);
     }
   }
+}
+
+TEST_CASE("gates: what is advised where a run stays dry fits what was given") {
+  LayoutRow row;
+  row.state = RunState::short_fill;
+  row.last = {{{0.7, 0.1, 0}, "ribs", {}, "x 700 mm, y 100 mm, z 0.0 mm"}};
+  std::vector<LayoutRow> rows(2, row);
+  rows[0].name = "as it is";
+  rows[1].name = "layout 1";
+  GateSearchFacts facts;
+  const std::string case_words =
+      "as it is:\n  dry, so a vent is missing (tidemark vents seeks those it takes) or the resin "
+      "does not come\n    x 700 mm";
+  const std::string without = layouts_text(facts, rows);
+  CHECK(says(without, case_words));
+  CHECK(says(without, "layout 1:\n  dry, so a vent is missing (--vents seeks those it takes) or "
+                      "the resin does not come\n    x 700 mm"));
+  facts.seeks_vents = true;
+  const std::string with = layouts_text(facts, rows);
+  CHECK(says(with, case_words)); // --vents leaves the case as it is
+  CHECK(says(with, "layout 1:\n  dry with the vents of the case; --vents found none with which it "
+                   "fills\n    x 700 mm"));
+  rows[1].vents = 2; // of a layout that fills
+  CHECK(says(layouts_text(facts, rows), "layout 1:\n  fills with 2 vents at\n    x 700 mm"));
 }
 
 TEST_CASE("gates: where air closed up is told") {

@@ -189,6 +189,40 @@ TEST_CASE("separate pieces: all but the largest") {
   CHECK(pieces.values() == std::vector<int>{0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1});
 }
 
+TEST_CASE("separate pieces: how far away, if less than a side") {
+  // Two unit squares, and a third beyond a gap that is a little wider below than above.
+  const auto rows = [](double gap) {
+    const double x = 2 + gap;
+    return mesh_of({{0, 0, 0},
+                    {1, 0, 0},
+                    {2, 0, 0},
+                    {0, 1, 0},
+                    {1, 1, 0},
+                    {2, 1, 0},
+                    {x + 1, 0, 0},
+                    {x, 1e-3, 0},
+                    {x + 1, 1, 0},
+                    {x, 1, 0}},
+                   {{0, 1, 4, 3}, {1, 2, 5, 4}, {6, 7, 9, 8}});
+  };
+  const auto text = [](const std::string& gap) {
+    return " is not connected to the rest" + gap + ": resin reaches it only from a gate on it.";
+  };
+  const auto told = [&](double gap) {
+    const std::vector<MeshFinding> findings = check_mesh(rows(gap));
+    REQUIRE(findings.front().fault == MeshFault::separate_piece);
+    return findings.front().text;
+  };
+  CHECK(told(1e-5).ends_with(text(", 0.01 mm away from it (nodes 10 and 6)")));
+  CHECK(told(0.25).ends_with(text(", 250 mm away from it (nodes 10 and 6)")));
+  CHECK(told(1.5).ends_with(text("")));
+  CHECK(told(0).ends_with(text(", 0 mm away from it (nodes 10 and 6)")));
+  const std::vector<MeshFinding> seam = check_mesh(rows(0));
+  REQUIRE(seam.size() == 2);
+  CHECK(seam[1].text == "1 pair of nodes is at the same place but not joined, a seam resin cannot "
+                        "cross: nodes 6 and 10 at (2000, 1000, 0) mm.");
+}
+
 TEST_CASE("hundreds of pieces are counted, not listed") {
   std::vector<Vector3> positions;
   std::vector<std::vector<int>> elements;
@@ -216,9 +250,10 @@ TEST_CASE("a seam of nodes at the same place that are not joined") {
   REQUIRE(findings.size() == 2); // it is also a separate piece
   CHECK(findings[1].fault == MeshFault::unjoined_seam);
   CHECK_FALSE(findings[1].is_error);
-  CHECK(findings[1].text == "2 pairs of nodes are at the same place but not joined, a seam resin "
-                            "cannot cross: nodes 2 and 5 at (1000, 0, 0) mm and nodes 3 and 8 at "
-                            "(1000, 1000, 0) mm.");
+  CHECK(findings[1].text ==
+        "2 pairs of nodes are at the same place, to 1e-05 mm, but not joined, "
+        "a seam resin cannot cross: nodes 2 and 5 at (1000, 0, 0) mm and nodes 3 and 8 at "
+        "(1000, 1000, 0) mm.");
   CHECK(findings[1].labels == std::vector<std::int64_t>{2, 3, 5, 8});
 }
 

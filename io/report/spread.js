@@ -31,8 +31,7 @@
 
   function values(chart) {
     const item = (mark, text) => el("li", {}, [el("span", { class: mark }), text]);
-    const items = chart.quantiles.filter((one) => [0.05, 0.5, 0.95].includes(one.share))
-      .map((one) => item("stroke spread-quantile-key", shareText(one.share) + " below " + tidemark.say(chart.unit, one.value)));
+    const items = chart.quantiles.map((one) => item("stroke spread-quantile-key", shareText(one.share) + " below " + tidemark.say(chart.unit, one.value)));
     if (chart.as_it_is !== null) items.push(item("stroke spread-own-key", "the case as it is: " + tidemark.say(chart.unit, chart.as_it_is)));
     return el("ul", { class: "plot-values" }, items);
   }

@@ -56,6 +56,11 @@ TEST_CASE("compare in a browser: one slider and one scale for all, and they turn
   browser.press("ArrowLeft");
   CHECK(picture(browser, 1) != before);
   CHECK(faults_for_people(browser) == "");
+  // On paper the three plots go together: two side by side on one sheet left the third alone.
+  CHECK(browser.evaluate("document.querySelectorAll('.plots .plot').length") == 3);
+  browser.send("Emulation.setEmulatedMedia", {{"media", "print"}});
+  CHECK(browser.evaluate("getComputedStyle(document.querySelector('.plots')).breakInside") ==
+        "avoid");
 }
 
 TEST_CASE("gates in a browser: the map of places, the layouts and their fillings") {
@@ -205,7 +210,16 @@ TEST_CASE("scatter in a browser: probability in words, spread, what matters, the
             "Math.round([...svg.querySelectorAll('.spread-bar')].reduce((sum, bar) => sum + "
             "bar.getAttribute('height') / one, 0)); })()") == 12);
   CHECK(browser.evaluate("document.querySelectorAll('#chart-0 .spread-dot').length") == 5);
-  CHECK(says(text_of(browser, "#chart-0 .plot-values"), "the case as it is: 9:04 min"));
+  CHECK(browser.evaluate("document.querySelectorAll('#chart-0 .spread-quantile').length") == 5);
+  // A line of the drawing, a line of the words below it.
+  const std::string words = text_of(browser, "#chart-0 .plot-values");
+  for (const char* share :
+       {"5 % below ", "25 % below ", "50 % below ", "75 % below ", "95 % below "}) {
+    CAPTURE(share);
+    CHECK(says(words, share));
+  }
+  CHECK(browser.evaluate("document.querySelectorAll('#chart-0 .spread-quantile-key').length") == 5);
+  CHECK(says(words, "the case as it is: 9:04 min"));
   // The more permeable, the sooner full.
   CHECK(says(text_of(browser, ".weights"), "permeability of strip-1.00"));
   CHECK(browser.evaluate(
