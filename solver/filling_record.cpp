@@ -170,7 +170,10 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   }
   row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
   if (mould_load_) {
-    const bool is_last_layer = step.completes || room_ < pressure_step_.border_volume();
+    // Round air that is shut in the last layer waits: there the pressures of the steps tell.
+    const bool is_last_layer =
+        step.completes || (room_ < pressure_step_.border_volume() &&
+                           std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
     row.opening_force =
         is_last_layer
             ? mould_load_->in_last_layer(step.completes ? row.time : step.interval.middle(),
@@ -183,12 +186,12 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   put_heat();
   last_interval_ = step.interval;
   last_volume_ = step.volume;
-  last_stay_ = step.volume - step.volume_bled();
+  const double stayed = std::exchange(last_stay_, step.volume - step.volume_bled());
   last_bled_ = step.bled;
   whole_duration_ = was_cut_ ? whole_duration_ : step.interval.duration;
   rate_is_known_ = rate_is_known_ || step.volume > 0;
   is_over_ = room_ == 0;
-  look_for_stall(step);
+  look_for_stall(step, stayed);
   if (watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
     const PerNode<double> times = fill_times();
@@ -205,8 +208,9 @@ void Filling::stop(ShortReason reason) {
   is_over_ = true;
 }
 
-/// Ends the filling when time is up or nothing moves any more and nothing will.
-void Filling::look_for_stall(const Step& step) {
+/// Ends the filling when time is up or nothing moves any more and nothing will; in the step before
+/// stayed what was given [m3].
+void Filling::look_for_stall(const Step& step, double stayed) {
   if (is_over_) {
     return;
   }
@@ -266,13 +270,15 @@ void Filling::look_for_stall(const Step& step) {
   const double least_duration = (is_cut ? 1e-2 : 1e-2 / options_.steps) * time_;
   const double gained =
       (step.volume - bled) * std::max(1.0, least_duration / step.interval.duration);
-  if (!is_cut && !step.impulse.empty() && gained < 1e-9 * reachable_volume_) {
-    come_to_rest();
-    return;
-  }
-  const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
+  // After a fast start a slow flow is all that the first longer steps bring, each more than the one
+  // before; what comes to rest brings less and less, however long the steps.
+  const bool picks_up =
+      stayed > 0 && last_stay_ > 1.1 * stayed && last_stay_ > 1e-12 * reachable_volume_;
+  const bool is_slow =
+      !picks_up && gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
-  if (slow_steps_ >= 3) {
+  const bool rests = !is_cut && !step.impulse.empty() && gained < 1e-9 * reachable_volume_;
+  if (slow_steps_ >= (rests ? 2 : 3)) {
     come_to_rest();
   }
 }

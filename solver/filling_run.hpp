@@ -168,7 +168,7 @@ private:
   void credit_gates(const Step& step, HistoryRow& row);
   void put_pressures(const Step& step);
   [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
-  void look_for_stall(const Step& step);
+  void look_for_stall(const Step& step, double stayed);
   [[nodiscard]] bool will_close(const Step& step) const;
   void stop(ShortReason reason);
   [[nodiscard]] ShortReason reason_to_stall() const;

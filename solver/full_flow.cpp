@@ -19,8 +19,8 @@ constexpr int most_passes = 200;
 constexpr int whole_passes = 20;
 /// What is closed still leaks by this part, so that no body of resin may have any pressure [-].
 constexpr double leak = 1e-13;
-/// The same where a whole body is closed: there no flow depends on it, but less than this is lost
-/// in rounding, and what is let in by volume would not tell up from down.
+/// The same where a whole body is closed that is given a volume: that is on its way up to where
+/// something opens, and less than this would be lost in rounding.
 constexpr double leak_of_closed = 1e-7;
 /// Change of an absolute pressure of air that needs no further pass: its amount is kept whatever
 /// the pressure a step was solved with [-].
@@ -142,9 +142,14 @@ private:
     }
   }
 
-  /// Finds the bodies whose links and ports by pressure are all closed.
+  /// Finds the bodies that are given a volume and whose links and ports by pressure are all closed.
   void find_closed_bodies() {
-    std::ranges::fill(is_closed_, std::uint8_t{1});
+    std::ranges::fill(is_closed_, std::uint8_t{0});
+    for (const Port& port : input_.ports) {
+      if (port.volume.value_or(0) > 0 && row_of(port.unknown) >= 0) {
+        is_closed_[body_of(port.unknown)] = 1;
+      }
+    }
     for (const OneWay& link : links_) {
       is_closed_[body_of(link.full)] &= link.is_open ? 0 : 1;
     }
@@ -409,7 +414,7 @@ private:
   std::vector<std::int32_t> unknowns_;  // full and fed
   std::vector<std::int32_t> row_;       // of each unknown, -1 for the others
   std::vector<std::int32_t> body_of_;   // of each of unknowns_
-  std::vector<std::uint8_t> is_closed_; // of each body: nothing in it is open
+  std::vector<std::uint8_t> is_closed_; // of each body: given a volume, and nothing is open
   std::vector<std::int32_t> pocket_of_;
   std::vector<OneWay> links_;
   std::vector<PocketRise> pockets_;

@@ -228,3 +228,21 @@ TEST_CASE("Opening force: at the end no more than the pressure on a full part br
   CHECK(relative_error(12 * fill(problem, {.steps = 400}).mould_load->end_force + 31.4, 10034.2) <=
         1e-2);
 }
+
+TEST_CASE("Opening force: at rest against thin air shut in, the pressure of the gate everywhere") {
+  // Air of 200 Pa absolute is pressed into a thousandth of the strip, less than a layer of cells.
+  constexpr double ambient = 101325;
+  constexpr double cap = 1e5;
+  ShellMesh mesh = plate({.length = 1, .width = 0.1, .columns = 100, .rows = 2});
+  const auto left = nodes_where(mesh, [](const Vector3& x) { return x.x() == 0; });
+  FillProblem problem =
+      with_mould(with_pressure(problem_on(std::move(mesh), left), cap), 0.9 * cap * 0.1);
+  problem.cavity_pressure = 200 - ambient;
+  problem.sealed_air = true;
+  const FillResult result = checked_fill(problem);
+  CHECK(result.reason == ShortReason::trapped_air);
+  REQUIRE(result.mould_load);
+  CHECK(relative_error(result.mould_load->end_force, cap * 0.1) <= 1e-3);
+  CHECK(relative_error(result.mould_load->peak_force, cap * 0.1) <= 1e-3);
+  CHECK(result.mould_load->lifts_at);
+}

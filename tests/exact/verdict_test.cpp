@@ -30,6 +30,14 @@ double dry_volume(const FillResult& result) {
 
 } // namespace
 
+TEST_CASE("A pump far too fast for the part meets its cap at once: the part fills all the same") {
+  FillProblem problem = strip_problem();
+  problem.injector.flow_rate = 1; // fills the gate's cells in 0.1 ms
+  const CheckedFill result = checked_fill(problem);
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(relative_error(result.end_time, 400) <= 5e-3);
+}
+
 TEST_CASE("Gel before the end: short at that time, the far end dry") {
   FillProblem problem = strip_problem();
   problem.resin.gel_time = 256; // x = 0.8 m
