@@ -151,12 +151,14 @@ private:
       }
     }
     for (const OneWay& link : links_) {
-      is_closed_[body_of(link.full)] &= link.is_open ? 0 : 1;
+      if (link.is_open) {
+        is_closed_[body_of(link.full)] = 0;
+      }
     }
     for (std::size_t k = 0; k < input_.ports.size(); ++k) {
       const Port& port = input_.ports[k];
-      if (!port.volume && row_of(port.unknown) >= 0) {
-        is_closed_[body_of(port.unknown)] &= flow_.port_is_open[k] ? 0 : 1;
+      if (!port.volume && row_of(port.unknown) >= 0 && flow_.port_is_open[k]) {
+        is_closed_[body_of(port.unknown)] = 0;
       }
     }
   }
