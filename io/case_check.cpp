@@ -1,6 +1,7 @@
 #include "io/case_check.hpp"
 
 #include "io/channel_check.hpp"
+#include "io/closing_direction.hpp"
 #include "io/heat_value_check.hpp"
 #include "io/mesh_context.hpp"
 #include "io/number_text.hpp"
@@ -9,8 +10,10 @@
 #include "io/region_check.hpp"
 #include "io/region_fields.hpp"
 #include "io/resin_value_check.hpp"
+#include "io/shop_units.hpp"
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
+#include "mesh/triangulation.hpp"
 
 namespace tidemark {
 
@@ -19,8 +22,10 @@ namespace {
 bool has_usable_size(const RawCase& raw, const ShellMesh& mesh, Findings& findings) {
   const double extent = mesh_extent(mesh);
   constexpr double largest = 1e6; // [m]
+  // Own choice: no mould is that small, and metres taken for mm make a large part no larger.
+  constexpr double smallest = 0.02; // [m]
   if (!mesh.elements.empty() && extent > 0 && extent < largest) {
-    if (extent < 1e-3 || extent > 100) {
+    if (extent < smallest || extent > 100) {
       add_warning(findings, raw.mesh_unit->line, "part.mesh_unit",
                   "found " + quoted_text(raw.mesh_unit->text) + ", which makes the part " +
                       plain_number(extent) +
@@ -55,6 +60,25 @@ std::optional<Mould> make_mould(const RawCase& raw) {
                    value_or_zero(mould.flange_pressure) * value_or_zero(mould.flange_area)};
 }
 
+/// The mould halves part along a normal of the part, roughly: seen edge on it takes no force.
+void warn_of_edge_on(const RawCase& raw, const FillProblem& problem, Findings& findings) {
+  if (!problem.mould || !(problem.mould->closing_direction.norm() > 0) ||
+      !is_seen_edge_on(problem)) {
+    return;
+  }
+  const Given<Vector3>& given = *raw.mould->closing_direction;
+  const Vector3 widest = widest_axis(problem.mesh);
+  add_warning(
+      findings, given.line, "mould.closing_direction",
+      "found " + given.text + ", along which " +
+          as_square_metres(area_seen_along(problem.mesh, problem.mould->closing_direction)) +
+          " are seen of the part's " + as_square_metres(surface_area(problem.mesh)) +
+          ": hardly any opening force comes of it; expected the direction in which the "
+          "mould halves part, across the part: along " +
+          axis_text(widest) + " " + as_square_metres(area_seen_along(problem.mesh, widest)) +
+          " are seen");
+}
+
 /// is_sound: no error was found so far.
 void put_values(const RawCase& raw, bool is_sound, FillProblem& problem) {
   problem.resin = is_sound ? make_resin(raw) : Resin{1, std::nullopt, std::nullopt};
@@ -85,6 +109,7 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
   put_varying_reinforcement(context, problem);
   put_ports(context, problem);
   put_channels(context, problem);
+  warn_of_edge_on(raw, problem, findings);
   return problem;
 }
 

@@ -137,6 +137,7 @@ void read_inputs(std::vector<PlannedRun>& runs, const RunOptions& options) {
     run.row.currency = run.input.currency;
     run.row.has_prices = has_prices(run.input);
     run.row.warnings = run.input.warnings;
+    run.row.air_caution = air_caution(run.input.problem);
   }
 }
 

@@ -54,6 +54,7 @@ struct ComparedRun {
   std::string error;  // why it failed
   RunFigures figures; // of a run that filled or is short
   std::vector<std::string> warnings;
+  std::string air_caution; // as in spoken; empty where air shut in is computed
 };
 
 /// Precondition: result is a filling of input.problem.

@@ -196,6 +196,9 @@ std::string remarks_of(const std::vector<ComparedRun>& runs) {
     if (has_prices) {
       add_remarks_of_sum(remarks, runs[i].figures.cost, "cost", i);
     }
+    if (!runs[i].air_caution.empty()) {
+      add_remark(remarks, runs[i].air_caution, i);
+    }
     for (const std::string& warning : runs[i].warnings) {
       add_remark(remarks, "Warning: " + warning, i);
     }

@@ -1,5 +1,6 @@
 #include "io/fill_report.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/mesh_pieces.hpp"
 #include "io/number_text.hpp"
@@ -367,14 +368,15 @@ std::string near_full_text(const FillResult& result) {
   return !force ? not_there : *force > 0 ? as_kilonewtons(*force) : "none";
 }
 
-ReportTable mould_table(const FillResult& result) {
+ReportTable mould_table(const FillProblem& problem, const FillResult& result) {
   const std::optional<MouldLoad>& load = result.mould_load;
   ReportTable table{"Mould", {}, {}};
   if (load) {
-    table.rows = {{"Highest opening force", load->peak_force > 0
-                                                ? as_kilonewtons(load->peak_force) + ", at " +
-                                                      as_minutes(load->peak_force_at)
-                                                : "none: the vacuum outweighs the resin"},
+    table.rows = {{"Highest opening force",
+                   is_seen_edge_on(problem) ? std::string("cannot be told: ") + edge_on_text
+                   : load->peak_force > 0   ? as_kilonewtons(load->peak_force) + ", at " +
+                                                as_minutes(load->peak_force_at)
+                                          : "none: " + why_not_opened(problem)},
                   {"Opening force with 99 % of the resin in", near_full_text(result)},
                   {"Held shut with",
                    load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
@@ -516,7 +518,7 @@ ReportPage fill_report(const Case& input, const FillResult& result,
       {"cautions", "Cautions", list_html(report_cautions())},
       {"quantities", "Regions and quantities",
        table_html(regions_table(problem, result)) + pairs_html(quantities_table(input, result)) +
-           pairs_html(mould_table(result))},
+           pairs_html(mould_table(input.problem, result))},
       {"inputs", "Inputs", pairs_html(inputs_table(input))},
       {"computation", "Computation", pairs_html(computation_table(input, result))}};
   return page;

@@ -1,5 +1,6 @@
 #include "io/first_case.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/number_text.hpp"
 #include "io/spoken.hpp"
 #include "io/toml_text.hpp"
@@ -364,13 +365,14 @@ std::string free_edges_text(const Survey& survey) {
          "group = \"name\" of lines\n# gap = \"?\"                       # such as \"2 mm\"\n";
 }
 
-std::string optional_text() {
+std::string optional_text(const Survey& survey) {
   return "\n# A channel that feeds along its length:\n# [[runner]]\n# name = \"runner\"\n"
          "# group = \"?\"                     # lines of the mesh; or path = [[0, 0, 0], [800, 0, "
          "0]]\n# width = \"?\"                     # such as \"10 mm\"\n# depth = \"?\"\n"
-         "\n# For the load on the mould:\n# [mould]\n# closing_direction = [0, 0, 1]   # along "
-         "what "
-         "the halves part\n# flange_pressure = \"?\"           # such as \"-0.9 bar\"\n"
+         "\n# For the load on the mould:\n# [mould]\n# closing_direction = " +
+         axis_text(widest_axis(survey.mesh)) +
+         "   # along what the halves part; this is the axis that shows most of the part\n"
+         "# flange_pressure = \"?\"           # such as \"-0.9 bar\"\n"
          "# flange_area = \"?\"               # such as \"0.25 m2\"\n";
 }
 
@@ -386,7 +388,8 @@ std::string first_case_text(const ShellMesh& mesh, double unit, const std::strin
   }
   const Survey survey{mesh, unit, extent, likely_units(extent).front()};
   return head_text(title) + part_text(survey, mesh_name) + regions_text(survey) +
-         resin_and_injector_text() + ports_text(survey) + free_edges_text(survey) + optional_text();
+         resin_and_injector_text() + ports_text(survey) + free_edges_text(survey) +
+         optional_text(survey);
 }
 
 } // namespace tidemark

@@ -133,7 +133,7 @@ void check_heat(const RawCase& raw, Findings& findings) {
               "found no such key, expected a density such as \"1100 kg/m3\", since [heat] needs "
               "what heat the resin holds");
   }
-  if (!raw.temperature && what_needs_temperature(raw.resin).empty()) { // else it is missed already
+  if (!raw.has_temperature && what_needs_temperature(raw.resin).empty()) { // else missed already
     add_error(findings, heat.line, "temperature",
               "found no such key, expected the temperature of the resin at the gates such as \"21 "
               "degC\", since [heat] is given");

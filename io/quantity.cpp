@@ -179,7 +179,7 @@ struct ShopWord {
   Dimension dimension;
 };
 
-constexpr std::array<ShopWord, 12> shop_words{{{"lpm", "L/min", Dimension::flow_rate},
+constexpr std::array<ShopWord, 17> shop_words{{{"lpm", "L/min", Dimension::flow_rate},
                                                {"slpm", "L/min", Dimension::flow_rate},
                                                {"cc/min", "cm3/min", Dimension::flow_rate},
                                                {"cps", "cP", Dimension::viscosity},
@@ -190,7 +190,12 @@ constexpr std::array<ShopWord, 12> shop_words{{{"lpm", "L/min", Dimension::flow_
                                                {"ltr", "L", Dimension::volume},
                                                {"mins", "min", Dimension::time},
                                                {"secs", "s", Dimension::time},
-                                               {"hrs", "h", Dimension::time}}};
+                                               {"hrs", "h", Dimension::time},
+                                               {"c", "degC", Dimension::temperature},
+                                               {"deg c", "degC", Dimension::temperature},
+                                               {"deg", "degC", Dimension::temperature},
+                                               {"f", "degF", Dimension::temperature},
+                                               {"deg f", "degF", Dimension::temperature}}};
 
 /// " (did you mean L/min?)", or nothing.
 std::string meant_text(std::string_view unit, Dimension dimension) {

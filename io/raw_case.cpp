@@ -277,6 +277,7 @@ RawCase read_document(const toml::table& toml, Findings& findings) {
                                "a short text such as \"EUR\", of at most 20 letters");
   raw.ambient = read_quantity(document, "ambient", Dimension::pressure);
   raw.temperature = read_quantity(document, "temperature", Dimension::temperature);
+  raw.has_temperature = has(document, "temperature");
   read_part(subtable(document, "part"), raw);
   raw.fabrics_file = read_file_name(document, "fabrics", "the name of the file of fabrics");
   raw.fabrics = checked_fabrics(document);

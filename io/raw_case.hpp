@@ -70,9 +70,10 @@ struct RawMould {
 
 struct RawCase {
   Maybe<std::string> title;
-  Maybe<std::string> currency; // of all prices
-  Maybe<double> ambient;       // absolute [Pa]
-  Maybe<double> temperature;   // [K]
+  Maybe<std::string> currency;  // of all prices
+  Maybe<double> ambient;        // absolute [Pa]
+  Maybe<double> temperature;    // [K]
+  bool has_temperature = false; // even if it could not be read
   Maybe<std::string> mesh;
   Maybe<double> mesh_unit;         // [m]
   Maybe<std::string> fabrics_file; // relative to the case

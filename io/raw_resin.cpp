@@ -307,6 +307,7 @@ RawResin read_resin(const TomlTable& table) {
   resin.has_density = has(table, "density");
   read_gel(table, resin);
   resin.catalyst = read_quantity(table, "catalyst", Dimension::mass_share);
+  resin.has_catalyst = has(table, "catalyst");
   resin.catalyst_range =
       read_two(table, "catalyst_range", Dimension::mass_share,
                "the lowest and highest level the resin's data sheet allows such as [\"1 %\", \"3 "

@@ -64,6 +64,7 @@ struct RawResin {
   std::optional<RawGelTable> gel_table;
   std::optional<RawCure> cure;
   Maybe<double> catalyst;                    // mass share
+  bool has_catalyst = false;                 // even if it could not be read
   Maybe<std::vector<double>> catalyst_range; // lowest and highest
   Maybe<double> catalyst_density;            // [kg/m3]
   Maybe<double> gel_safety;                  // [-]

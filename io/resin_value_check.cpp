@@ -227,7 +227,7 @@ void check_needs_of_law(const RawCase& raw, Findings& findings) {
     check_cure_exponents(resin, findings);
   }
   const std::string needs = what_needs_temperature(resin);
-  if (!needs.empty() && !raw.temperature) {
+  if (!needs.empty() && !raw.has_temperature) {
     add_error(
         findings, resin.line, "temperature",
         "found no such key, expected the temperature of the resin such as \"21 degC\", since " +
@@ -291,14 +291,14 @@ void check_catalyst(const RawResin& resin, Findings& findings) {
   check_range(resin.catalyst, "resin.catalyst", catalyst_limits, findings);
   check_ranges(resin.catalyst_range, "resin.catalyst_range", catalyst_limits, findings);
   check_range(resin.catalyst_density, "resin.catalyst_density", density_limits, findings);
-  if (resin.gel_table && !resin.catalyst) {
+  if (resin.gel_table && !resin.has_catalyst) {
     add_error(findings, resin.gel_table->line, "resin.catalyst",
               "found no such key, expected a share by mass of the resin such as \"1.5 %\", since "
               "resin.gel_time depends on it");
   } else if (resin.gel_table) {
     check_level_in_table(resin, findings);
   }
-  if (resin.catalyst_density && !resin.catalyst) {
+  if (resin.catalyst_density && !resin.has_catalyst) {
     add_error(findings, resin.catalyst_density->line, "resin.catalyst_density",
               "found it without resin.catalyst, expected a share by mass of the resin such as "
               "\"1.5 %\" beside it");

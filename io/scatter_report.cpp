@@ -37,11 +37,14 @@ std::string interval_text(const EventShare& event) {
   return share_text(event.interval.low) + " to " + share_text(event.interval.high);
 }
 
-std::vector<ReportFact> facts_of(const ScatterOutcome& outcome) {
+std::vector<ReportFact> facts_of(const Case& input, const ScatterOutcome& outcome) {
   const ScatterSummary& summary = outcome.summary;
   std::vector<ReportFact> facts = {
-      {"Probability of a short fill (95 % confidence)", interval_text(summary.short_fill)},
-      {"Probability of a dry spot (95 % confidence)", interval_text(summary.dry_spot)}};
+      {"Probability of a short fill (95 % confidence)", interval_text(summary.short_fill)}};
+  if (input.problem.sealed_air) {
+    facts.push_back(
+        {"Probability of a dry spot (95 % confidence)", interval_text(summary.dry_spot)});
+  }
   for (const Distribution& figure : summary.distributions) {
     const std::string_view key = figure.key;
     if (figure.samples == 0) {
@@ -58,11 +61,9 @@ std::vector<ReportFact> facts_of(const ScatterOutcome& outcome) {
   return facts;
 }
 
-std::vector<std::string> sentences_of(const ScatterOutcome& outcome) {
+std::vector<std::string> sentences_of(const Case& input, const ScatterOutcome& outcome) {
   const ScatterSummary& summary = outcome.summary;
-  std::vector<std::string> sentences = {
-      short_reasons_text(outcome),
-      event_text("a dry spot, with its air shut in", summary.dry_spot)};
+  std::vector<std::string> sentences = {short_reasons_text(outcome), dry_spot_text(input, summary)};
   if (outcome.as_it_is) {
     const ScatterSample& own = *outcome.as_it_is;
     sentences.push_back(
@@ -84,13 +85,13 @@ std::string verdict_of(const Case& input, const ScatterOutcome& outcome) {
   if (const std::string failures = failures_text(outcome.samples); !failures.empty()) {
     warnings.push_back(failures);
   }
-  std::string text = outcome.summary.computed > 0 ? facts_html(facts_of(outcome)) : "";
+  std::string text = outcome.summary.computed > 0 ? facts_html(facts_of(input, outcome)) : "";
   text += warnings.empty()
               ? ""
               : "<div class=\"warnings\"><h3>Warnings</h3>\n" + list_html(warnings) + "</div>\n";
   if (outcome.summary.computed > 0) {
     text += "<ul class=\"words\">\n";
-    for (const std::string& sentence : sentences_of(outcome)) {
+    for (const std::string& sentence : sentences_of(input, outcome)) {
       text += "<li>" + html_text(sentence) + "</li>\n";
     }
     text += "</ul>\n";
@@ -287,8 +288,10 @@ std::string map_section(ReportPage& page, const Case& input, const ScatterSummar
     return "";
   }
   page.panels.push_back(Json::array({map_view(input, summary)}));
-  return (summary.dry_places.empty() ? "<p>No place stayed dry in any sample.</p>\n" : "") +
-         panel_html(page.panels.size() - 1) +
+  const std::string none = input.problem.sealed_air
+                               ? "<p>No place stayed dry in any sample.</p>\n"
+                               : "<p>" + html_text(air_caution(input.problem)) + "</p>\n";
+  return (summary.dry_places.empty() ? none : "") + panel_html(page.panels.size() - 1) +
          table_html(places_table(input, summary.dry_places, summary.computed,
                                  "Dry at the end most often")) +
          table_html(places_table(input, summary.late_places, summary.computed,

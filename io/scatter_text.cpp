@@ -81,6 +81,12 @@ std::string event_text(const std::string& what, const EventShare& event) {
          counted(event.samples, "sample", "samples") + ".\n";
 }
 
+std::string dry_spot_text(const Case& input, const ScatterSummary& summary) {
+  const std::string air = air_caution(input.problem);
+  return air.empty() ? event_text("a dry spot, with its air shut in", summary.dry_spot)
+                     : air + "\n";
+}
+
 namespace {
 
 /// How much of the part was filled where it is short.
@@ -258,8 +264,8 @@ std::string scatter_text(const Case& input, const ScatterOutcome& outcome) {
     return text + "No sample was computed: nothing can be said.\n";
   }
   text += event_text("a short fill", summary.short_fill) + short_reasons_text(outcome) +
-          event_text("a dry spot, with its air shut in", summary.dry_spot) +
-          distributions_text(outcome) + all_importance_text(input, summary) + "\n" +
+          dry_spot_text(input, summary) + distributions_text(outcome) +
+          all_importance_text(input, summary) + "\n" +
           places_text(input, "Dry at the end most often:", summary.dry_places, summary.computed) +
           places_text(input,
                       "Among the last 5 % of the volume to fill most often:", summary.late_places,

@@ -20,6 +20,9 @@ std::string variation_text(const ScatteredInput& input);
 /// a line feed.
 std::string event_text(const std::string& what, const EventShare& event);
 
+/// How often a dry spot stays; where air shut in is not computed that instead, since none can.
+std::string dry_spot_text(const Case& input, const ScatterSummary& summary);
+
 /// Why samples are short, and how full those are; a line, or nothing.
 std::string short_reasons_text(const ScatterOutcome& outcome);
 

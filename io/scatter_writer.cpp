@@ -145,7 +145,8 @@ std::string scatter_json(const Case& input, const ScatterOutcome& outcome) {
     json["inputs"].push_back(input_json(scattered));
   }
   json["probabilities"]["short_fill"] = event_json(summary.short_fill);
-  json["probabilities"]["dry_spot"] = event_json(summary.dry_spot);
+  json["probabilities"]["dry_spot"] =
+      input.problem.sealed_air ? event_json(summary.dry_spot) : Json(); // else none can stay
   json["short_fill_reasons"] = Json::object();
   for (const ShortReasonCount& reason : summary.reasons) {
     json["short_fill_reasons"][reason.reason] = reason.count;

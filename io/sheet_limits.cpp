@@ -1,5 +1,6 @@
 #include "io/sheet_limits.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -89,6 +90,9 @@ std::string mould_limit_text(const Shot& shot) {
   if (!shot.result.mould_load) {
     return start + "The case has no [mould]: no margin is known.";
   }
+  if (is_seen_edge_on(shot.problem())) {
+    return start + "The push cannot be told: " + edge_on_text + ".";
+  }
   const MouldLoad& load = *shot.result.mould_load;
   const auto force = [](const FillResult& r) {
     return r.mould_load ? std::optional(r.mould_load->peak_force) : std::nullopt;
@@ -121,9 +125,8 @@ std::vector<std::string> watch_of(const Shot& shot) {
     lines.push_back("And at " + counted(zones.size() - most_places, "more place", "more places") +
                     ": tidemark fill lists them.");
   }
-  if (!shot.problem().sealed_air) {
-    lines.emplace_back(
-        "Air that is shut in was not computed: a place without a vent may stay dry.");
+  if (const std::string air = air_caution(shot.problem()); !air.empty()) {
+    lines.push_back(air);
   }
   return lines;
 }

@@ -83,6 +83,12 @@ std::string as_percent(double share) {
   return text.data();
 }
 
+std::string air_caution(const FillProblem& problem) {
+  return problem.sealed_air
+             ? ""
+             : "Air that is shut in is not computed: a place without a vent may stay dry.";
+}
+
 std::string printable(std::string_view text) {
   std::string result(text);
   std::ranges::replace_if(

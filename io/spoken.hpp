@@ -32,6 +32,10 @@ std::string notes_text(const Case& input);
 /// "Warning: ..." for each warning, a line each.
 std::string warnings_text(const std::vector<std::string>& warnings);
 
+/// What is said where the case lets all air out (sealed_air = false), so that no dry spot of air
+/// shut in can come of it; empty where air is computed.
+std::string air_caution(const FillProblem& problem);
+
 /// The text with control characters (but line feeds) replaced, so that no name in a file can steer
 /// the terminal.
 std::string printable(std::string_view text);

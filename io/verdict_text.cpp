@@ -1,5 +1,6 @@
 #include "io/verdict_text.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
@@ -360,11 +361,15 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
     return "";
   }
   const MouldLoad& load = *result.mould_load;
+  if (is_seen_edge_on(problem)) {
+    return std::string("How hard the resin pushes the mould open cannot be told: ") + edge_on_text +
+           ".\n";
+  }
   const std::string after = mould_after_fill_text(problem, result);
   if (load.peak_force <= 0) {
     return std::string("The mould is not pushed open ") +
-           (was_broken_off(result) ? "by then" : "during the filling") +
-           ": the vacuum in the cavity outweighs the resin.\n" + after;
+           (was_broken_off(result) ? "by then" : "during the filling") + ": " +
+           why_not_opened(problem) + ".\n" + after;
   }
   const std::string when = load.peak_force_at < result.end_time
                                ? "at about " + as_minutes(load.peak_force_at)

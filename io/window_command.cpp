@@ -500,6 +500,7 @@ RunsEnd run_window(const WindowOptions& options) {
   keep_inputs_safe(first, options.folder, is_window_name);
   WindowFacts facts;
   facts.title = first.title;
+  facts.air_caution = air_caution(first.problem);
   facts.case_file = first.file.string();
   facts.third_axis = !options.temperatures.empty() ? "temperature"
                      : !options.catalysts.empty()  ? "catalyst"

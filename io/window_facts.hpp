@@ -45,7 +45,8 @@ struct WindowLimits {
 
 struct WindowFacts {
   std::string title, case_file;
-  std::string third_axis; // "temperature", "catalyst" or nothing
+  std::string air_caution; // as in spoken; empty where air shut in is computed
+  std::string third_axis;  // "temperature", "catalyst" or nothing
   WindowShape shape;
   bool is_flow_given = false, is_cap_given = false; // else the ranges lie round the case's values
   WindowLimits limits;

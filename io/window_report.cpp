@@ -325,7 +325,7 @@ ReportPage window_report(const WindowFacts& facts) {
   page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + facts.case_file + ".";
   page.is_good = safe_maps(facts) > 0;
   page.headline = with_capital(headline_of(facts));
-  page.verdict = verdict_of(facts);
+  page.verdict = verdict_of(facts) + paragraph(facts.air_caution);
   if (!facts.warnings.empty()) {
     page.verdict +=
         "<div class=\"warnings\"><h3>Warnings</h3>\n" + list_html(facts.warnings) + "</div>\n";

@@ -359,7 +359,8 @@ std::string window_text(const WindowFacts& facts) {
     text += one_map(facts, window);
   }
   text += facts.maps.empty() ? "" : "\n" + window_tolerance_text(facts);
-  text += window_mould_text(facts) + warnings_text(facts.warnings);
+  text += window_mould_text(facts) + (facts.air_caution.empty() ? "" : facts.air_caution + "\n") +
+          warnings_text(facts.warnings);
   return text + "\nFabrics of one kind commonly scatter by 30 to 45 % in permeability, and borders "
                 "follow.\n"
                 "A prediction is no substitute for a trial shot. Never exceed the rating of mould, "

@@ -2,6 +2,8 @@
 
 #include <Eigen/Geometry>
 
+#include <cmath>
+
 namespace tidemark {
 
 Triangulation triangulate(const ShellMesh& mesh) {
@@ -66,6 +68,22 @@ double element_area(const ShellMesh& mesh, ElementId id) {
 
 Vector3 element_normal(const ShellMesh& mesh, ElementId id) {
   return summed_area(mesh, id).normalized();
+}
+
+double surface_area(const ShellMesh& mesh) {
+  double area = 0;
+  for (const ElementId id : mesh.elements.ids()) {
+    area += element_area(mesh, id);
+  }
+  return area;
+}
+
+double area_seen_along(const ShellMesh& mesh, const Vector3& direction) {
+  double area = 0;
+  for (const ElementId id : mesh.elements.ids()) {
+    area += std::abs(summed_area(mesh, id).dot(direction));
+  }
+  return area;
 }
 
 } // namespace tidemark

@@ -39,8 +39,17 @@ TEST_CASE("a direction may be of any length that is not zero") {
   const Vector3 small = problem_with("[gravity]\ndirection = [0, 0, -1e-300]\n").gravity.value();
   CHECK((small - Vector3(0, 0, -9.80665)).norm() < 1e-12);
   const Vector3 large =
-      problem_with("[mould]\nclosing_direction = [0, 1e300, 0]\n").mould->closing_direction;
-  CHECK((large - Vector3(0, 1, 0)).norm() < 1e-12);
+      problem_with("[mould]\nclosing_direction = [0, 0, 1e300]\n").mould->closing_direction;
+  CHECK((large - Vector3(0, 0, 1)).norm() < 1e-12);
+}
+
+TEST_CASE("a closing direction in the part is told, one that sees 2 % of it is not") {
+  // A flat part seen at an angle a from its plane shows sin a of its area.
+  const auto warnings = [](const char* direction) {
+    return outcome_of(whole + "[mould]\nclosing_direction = " + direction + "\n").warnings;
+  };
+  CHECK(warnings("[1, 0, 0.0199]").size() == 1);
+  CHECK(warnings("[0, 1, 0.0202]").empty());
 }
 
 TEST_CASE("what holds the mould shut is the clamp and the vacuum of the flange") {

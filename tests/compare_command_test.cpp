@@ -97,6 +97,18 @@ TEST_CASE("compare: every row is what fill gives for that alternative") {
   CHECK(runs[1]["regions"][0]["ply_volume_fraction"].get<double>() == doctest::Approx(0.3));
 }
 
+TEST_CASE("compare: of which runs air shut in is not computed is told") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.toml", strip_case());
+  const ProgramOutput output = run_program(
+      folder.path(), {"compare", "strip.toml", "--try", "open: cavity.sealed_air = false"});
+  CHECK(says(output.out, "\nRun 2: Air that is shut in is not computed: a place without a vent may "
+                         "stay dry.\n"));
+  CHECK(!says(output.out, "Run 1: Air"));
+  CHECK(says(read_file(folder.path() / "strip.compare/compare.html"),
+             "Run 2: Air that is shut in is not computed"));
+}
+
 TEST_CASE("compare: the same bytes for any number of threads") {
   const TemporaryFolder folder;
   write_file(folder.path() / "strip.toml", strip_case());

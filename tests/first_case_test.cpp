@@ -178,6 +178,19 @@ TEST_CASE("start: what it tells of a mesh") {
   CHECK(!says(text, "\"rest\""));
 }
 
+TEST_CASE("start: the closing direction proposed is the axis that shows most of the part") {
+  ShellMesh mesh = small_case::small_plate(); // in the plane z = 0
+  CHECK(says(first_case_text(mesh, 1e-3, "a", "a.msh"), "# closing_direction = [0, 0, 1] "));
+  for (Vector3& position : mesh.positions) {
+    position = Vector3(position.x(), 0, position.y());
+  }
+  CHECK(says(first_case_text(mesh, 1e-3, "a", "a.msh"), "# closing_direction = [0, 1, 0] "));
+  for (Vector3& position : mesh.positions) {
+    position = Vector3(0, position.x(), position.z());
+  }
+  CHECK(says(first_case_text(mesh, 1e-3, "a", "a.msh"), "# closing_direction = [1, 0, 0] "));
+}
+
 TEST_CASE("start: the unit is asked for, with what each would mean, and never set") {
   const std::string text = first_case_text(small_case::small_plate(), 1e-3, "a", "a.msh");
   // 30 is 0.03 m in mm, too small for a part; 0.3 m in cm, 30 m in m, 0.762 m in inches.

@@ -135,6 +135,9 @@ TEST_CASE("words of machines and drums are known for what they mean") {
            std::string::npos;
   };
   CHECK(suggests("1.5 lpm", Dimension::flow_rate, "L/min"));
+  CHECK(suggests("20 C", Dimension::temperature, "degC"));
+  CHECK(suggests("20 deg C", Dimension::temperature, "degC"));
+  CHECK(suggests("68 F", Dimension::temperature, "degF"));
   CHECK(suggests("200 cps", Dimension::viscosity, "cP"));
   CHECK(suggests("450 gsm", Dimension::areal_weight, "g/m2"));
   CHECK(suggests("180 mPas", Dimension::viscosity, "mPa.s"));

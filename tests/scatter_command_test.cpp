@@ -177,6 +177,25 @@ TEST_CASE("scatter command: what it says and writes") {
   CHECK(says(read_file(folder.path() / "out/scatter.vtu"), "late_probability"));
 }
 
+TEST_CASE("scatter command: where all air is let out no probability of a dry spot is told") {
+  const ScatterFolder folder(plain_region, "[cavity]\nsealed_air = false\n" + usual_scatter);
+  const ProgramOutput output = folder.run({"-o", "out"});
+  CHECK(output.exit_code == 0);
+  const std::string air =
+      "Air that is shut in is not computed: a place without a vent may stay dry.";
+  CHECK(says(output.out, air + "\n"));
+  CHECK(says(output.out, "Probability of a short fill"));
+  const std::string page = read_file(folder.path() / "out/scatter.html");
+  CHECK(says(page, air));
+  for (const std::string& text : {output.out, page}) {
+    CHECK(!says(text, "Probability of a dry spot"));
+    CHECK(!says(text, "No place stayed dry"));
+  }
+  const Json json = json_of(read_file(folder.path() / "out/scatter.json"));
+  CHECK(json["probabilities"]["dry_spot"].is_null());
+  CHECK(json["probabilities"]["short_fill"].is_object());
+}
+
 TEST_CASE("scatter command: without a word in the case the permeability scatters as published") {
   const ScatterFolder folder(plain_region, "");
   const ProgramOutput output = folder.run({"--samples", "10", "-o", "out"});

@@ -57,6 +57,10 @@ TEST_CASE("triangulation: areas and normals") {
   const double half = std::sqrt(0.5);
   const ShellMesh bent = quad({0, 0, half}, {half, 0, 0}, {0, half, 0}, {-half, 0, 0});
   CHECK(element_area(bent, ElementId(0)) == doctest::Approx(std::sqrt(0.75)));
+  CHECK(surface_area(bent) == doctest::Approx(std::sqrt(0.75)));
+  CHECK(area_seen_along(bent, {0, 1, 0}) == doctest::Approx(0.5)); // (0, 1/2, 1/2) as area vector
+  CHECK(area_seen_along(bent, {1, 0, 0}) == doctest::Approx(0));
+  CHECK(area_seen_along(leaning, {0, 0, -1}) == doctest::Approx(1));
   const Vector3 normal = element_normal(bent, ElementId(0));
   CHECK((normal - Vector3(0, half, half)).norm() < 1e-12);
 }

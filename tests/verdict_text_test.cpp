@@ -187,6 +187,24 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
   CHECK(says(verdict_text(sample_case(), result), "It is not said what holds the mould shut"));
   result.mould_load->peak_force = -100;
   CHECK(says(verdict_text(sample_case(), result), "The mould is not pushed open"));
+  // Vacuum is named only where there is some.
+  Case input = sample_case();
+  input.problem.cavity_pressure = 0;
+  for (Vent& vent : input.problem.vents) {
+    vent.pressure = 0;
+  }
+  text = verdict_text(input, result);
+  CHECK(!says(text, "vacuum in the cavity"));
+  CHECK(says(text, "during the filling: the pressure in the cavity does not rise above that of "
+                   "the outer air.\n"));
+  input.problem.cavity_pressure = -5e4;
+  CHECK(says(verdict_text(input, result), ": the vacuum in the cavity outweighs the resin.\n"));
+  // The part of the sample is flat.
+  input.problem.mould = Mould{Vector3::UnitX(), 0};
+  text = verdict_text(input, result);
+  CHECK(!says(text, "not pushed open"));
+  CHECK(says(text, "How hard the resin pushes the mould open cannot be told: along "
+                   "mould.closing_direction the part shows the resin next to no area.\n"));
 }
 
 TEST_CASE("verdict: behind a hose the gate sees less than the head, and says so") {

@@ -315,6 +315,17 @@ TEST_CASE("window: a mould of which is not said what holds it shut is not called
              "found nothing that holds the mould shut"));
 }
 
+TEST_CASE("window: that air shut in is not computed is told") {
+  const std::string air =
+      "Air that is shut in is not computed: a place without a vent may stay dry.";
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  CHECK(!says(window_of(folder, with({})).output.out, air));
+  write_strip(folder.path(), strip_case(plain_resin, plain_pump, "[cavity]\nsealed_air = false\n"));
+  CHECK(says(window_of(folder, with({})).output.out, "\n" + air + "\n"));
+  CHECK(says(read_file(folder.path() / "strip.window/window.html"), air));
+}
+
 TEST_CASE("window: full runs keep the same share of the gel time as the curve") {
   const TemporaryFolder folder;
   write_strip(folder.path(), strip_case(plain_resin + "gel_safety = 1.3\n", plain_pump));
