@@ -27,9 +27,9 @@ struct MeshFinding {
 
 /// Checks elements, edges and connection. Degenerate and duplicate elements are errors; folds,
 /// separate pieces and unjoined seams are findings only. One finding per kind names the first few
-/// places and counts the rest; each separate piece has a finding of its own up to the tenth, with its
-/// distance from the nearest node of another if that is less than its longest side.
-/// For a seam the labels are those of its nodes, not of elements. Precondition: finite positions.
+/// places and counts the rest; each separate piece has a finding of its own up to the tenth, with
+/// its distance from the nearest node of another if that is less than its longest side. For a seam
+/// the labels are those of its nodes, not of elements. Precondition: finite positions.
 std::vector<MeshFinding> check_mesh(const ShellMesh& mesh);
 
 /// Connected piece of every node, numbered from 0 in order of first node.
