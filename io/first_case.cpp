@@ -246,14 +246,10 @@ std::string part_text(const Survey& survey, const std::string& mesh_name) {
   for (const NodeId node : mesh.positions.ids()) {
     nodes.push_back(node);
   }
-  double area = 0;
-  for (const ElementId element : mesh.elements.ids()) {
-    area += element_area(mesh, element);
-  }
   return "[part]\nmesh = " + toml_string(mesh_name) + "\n# " +
          counted(mesh.elements.size(), "element", "elements") + " and " +
          counted(mesh.positions.size(), "node", "nodes") + " " + place_of(survey, nodes) +
-         ";\n# area " + area_text(survey, area) + ".\n" + unit_question(survey) +
+         ";\n# area " + area_text(survey, surface_area(mesh)) + ".\n" + unit_question(survey) +
          commented("mesh_unit = \"?\"", "unit of the mesh's coordinates, such as \"mm\"") + "\n";
 }
 
