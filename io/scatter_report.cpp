@@ -288,9 +288,9 @@ std::string map_section(ReportPage& page, const Case& input, const ScatterSummar
     return "";
   }
   page.panels.push_back(Json::array({map_view(input, summary)}));
-  const std::string none = input.problem.sealed_air
-                               ? "<p>No place stayed dry in any sample.</p>\n"
-                               : "<p>" + html_text(air_caution(input.problem)) + "</p>\n";
+  const std::string air = air_caution(input.problem);
+  const std::string none = "<p>No place stayed dry in any sample." +
+                           (air.empty() ? "" : " " + html_text(air)) + "</p>\n";
   return (summary.dry_places.empty() ? none : "") + panel_html(page.panels.size() - 1) +
          table_html(places_table(input, summary.dry_places, summary.computed,
                                  "Dry at the end most often")) +
