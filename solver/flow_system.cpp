@@ -95,24 +95,8 @@ FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates) 
 }
 
 std::vector<std::int32_t> connected_bodies(const FlowSystem& system) {
-  std::vector<std::int32_t> body_of(system.size(), -1);
-  std::int32_t name = 0;
-  std::vector<std::int32_t> members;
-  for (std::size_t i = 0; i < system.size(); ++i) {
-    if (body_of[i] >= 0 || !(system.volume[i] > 0)) {
-      continue;
-    }
-    body_of[i] = name;
-    members.assign(1, static_cast<std::int32_t>(i));
-    spread(system.matrix, members, [&](std::int32_t unknown) {
-      std::int32_t& body = body_of[position(unknown)];
-      const bool joins = body < 0 && system.volume[position(unknown)] > 0;
-      body = joins ? name : body;
-      return joins;
-    });
-    ++name;
-  }
-  return body_of;
+  return connected_bodies(
+      system.matrix, [&](std::int32_t unknown) { return system.volume[position(unknown)] > 0; });
 }
 
 void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,

@@ -67,7 +67,30 @@ struct FlowSystem {
 /// The system with each gate an unknown of its own.
 FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates);
 
-/// Number of the connected body each unknown belongs to, counted from 0; -1 of one without row.
+/// Number of the connected body each unknown belongs to, counted from 0, of those unknowns for
+/// which belongs(unknown) holds; -1 of the others.
+template <class Belongs>
+std::vector<std::int32_t> connected_bodies(const Stencil& matrix, Belongs belongs) {
+  std::vector<std::int32_t> body_of(matrix.size(), -1);
+  std::int32_t name = 0;
+  const auto joins = [&](std::int32_t unknown) {
+    std::int32_t& body = body_of[position(unknown)];
+    const bool is_new = body < 0 && belongs(unknown);
+    body = is_new ? name : body;
+    return is_new;
+  };
+  std::vector<std::int32_t> members;
+  for (std::size_t i = 0; i < matrix.size(); ++i) {
+    if (const auto start = static_cast<std::int32_t>(i); joins(start)) {
+      members.assign(1, start);
+      spread(matrix, members, joins);
+      ++name;
+    }
+  }
+  return body_of;
+}
+
+/// The same of all unknowns but those without row.
 std::vector<std::int32_t> connected_bodies(const FlowSystem& system);
 
 /// Assembles the rows anew with gate g standing with gate root[g] (itself, or a gate before it that

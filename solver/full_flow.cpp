@@ -115,30 +115,11 @@ private:
       row_[position(unknown)] = static_cast<std::int32_t>(unknowns_.size());
       unknowns_.push_back(unknown);
     }
-    name_bodies();
+    body_of_ = connected_bodies(system_.matrix,
+                                [&](std::int32_t unknown) { return row_of(unknown) >= 0; });
+    is_closed_.resize(position(std::ranges::max(body_of_) + 1));
     for (std::size_t k = 0; k < input_.ports.size(); ++k) {
       flow_.port_is_open[k] = input_.ports[k].volume || row_of(input_.ports[k].unknown) >= 0;
-    }
-  }
-
-  /// Names the connected bodies of unknowns_.
-  void name_bodies() {
-    body_of_.assign(unknowns_.size(), -1);
-    for (const std::int32_t start : unknowns_) {
-      const auto name = static_cast<std::int32_t>(is_closed_.size());
-      const auto joins = [&](std::int32_t unknown) {
-        const std::int32_t row = row_of(unknown);
-        const bool is_new = row >= 0 && body_of_[position(row)] < 0;
-        if (is_new) {
-          body_of_[position(row)] = name;
-        }
-        return is_new;
-      };
-      if (joins(start)) {
-        std::vector<std::int32_t> body{start};
-        spread(system_.matrix, body, joins);
-        is_closed_.push_back(0);
-      }
     }
   }
 
@@ -164,7 +145,7 @@ private:
   }
 
   [[nodiscard]] std::size_t body_of(std::int32_t full) const {
-    return position(body_of_[position(row_of(full))]);
+    return position(body_of_[position(full)]);
   }
 
   /// Of closed links and ports of a full unknown's body, as the matrix has them [-].
@@ -415,7 +396,7 @@ private:
   const StepInput& input_;
   std::vector<std::int32_t> unknowns_;  // full and fed
   std::vector<std::int32_t> row_;       // of each unknown, -1 for the others
-  std::vector<std::int32_t> body_of_;   // of each of unknowns_
+  std::vector<std::int32_t> body_of_;   // of each unknown, -1 for the others
   std::vector<std::uint8_t> is_closed_; // of each body: given a volume, and nothing is open
   std::vector<std::int32_t> pocket_of_;
   std::vector<OneWay> links_;
