@@ -16,7 +16,7 @@
 #include "io/window_writer.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
-#include "mesh/triangulation.hpp"
+#include "solver/mould_load.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -26,6 +26,7 @@
 #include <exception>
 #include <iostream>
 #include <mutex>
+#include <numeric>
 #include <utility>
 
 namespace tidemark {
@@ -111,7 +112,8 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
     limits.hold_down_force = problem.mould->hold_down_force * (1 - limits.mould_margin);
   }
   if (problem.mould) {
-    limits.projected_area = area_seen_along(problem.mesh, problem.mould->closing_direction);
+    const auto areas = projected_areas(problem.mesh, problem.mould->closing_direction);
+    limits.projected_area = std::accumulate(areas.begin(), areas.end(), 0.0);
   }
   const MachineFacts& machine = input.machine;
   limits.gel_safety = input.resin.gel_safety;

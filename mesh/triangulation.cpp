@@ -80,9 +80,8 @@ double surface_area(const ShellMesh& mesh) {
 
 double area_seen_along(const ShellMesh& mesh, const Vector3& direction) {
   double area = 0;
-  for (const auto& [a, b, c] : triangulate(mesh).corners) {
-    const Vector3 vector = area_vector(mesh.positions[a], mesh.positions[b], mesh.positions[c]);
-    area += std::abs(vector.dot(direction));
+  for (const ElementId id : mesh.elements.ids()) {
+    area += std::abs(summed_area(mesh, id).dot(direction));
   }
   return area;
 }

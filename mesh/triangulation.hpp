@@ -29,7 +29,7 @@ Vector3 element_normal(const ShellMesh& mesh, ElementId element);
 /// Area of all elements [m2].
 double surface_area(const ShellMesh& mesh);
 
-/// Sum of |A . d| over the triangles, A the area vector of each [m2]: the surface as it is seen
+/// Sum of |A . d| over the elements, A the area vector of each [m2]: the surface as it is seen
 /// along a direction d of length 1, parts behind each other counted each.
 double area_seen_along(const ShellMesh& mesh, const Vector3& direction);
 
