@@ -58,29 +58,61 @@ void add_plots(ReportPage& page, const std::vector<RunPicture>& pictures) {
                         [](const RunPoint& point) { return point.head_pressure; })};
 }
 
-/// The fastest of those that fill; null if none does.
-const ComparedRun* fastest(const std::vector<ComparedRun>& runs) {
-  const ComparedRun* best = nullptr;
-  for (const ComparedRun& run : runs) {
-    const bool fills = run.state == RunState::filled && run.figures.fill_time;
-    if (fills && (best == nullptr || *run.figures.fill_time < *best->figures.fill_time)) {
-      best = &run;
+std::string how_many_fill(std::size_t filled, std::size_t count) {
+  if (filled == count) {
+    return with_capital(all_of(count, "run", "runs")) + (count == 1 ? " fills" : " fill");
+  }
+  return std::to_string(filled) + " of " + std::to_string(count) +
+         (filled == 1 ? " runs fills" : " runs fill");
+}
+
+/// "a", "b" and "c".
+std::string names_of(const std::vector<ComparedRun>& runs, const std::vector<std::size_t>& which) {
+  std::string text;
+  for (std::size_t i = 0; i < which.size(); ++i) {
+    text += (i == 0                 ? "\""
+             : i + 1 < which.size() ? ", \""
+                                    : " and \"") +
+            runs[which[i]].name + "\"";
+  }
+  return text;
+}
+
+/// Those of the runs that fill whose fill time prints like the lowest; none if none fills.
+std::vector<std::size_t> fastest_of(const std::vector<ComparedRun>& runs) {
+  std::vector<std::size_t> full;
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    if (runs[i].state == RunState::filled && runs[i].figures.fill_time) {
+      full.push_back(i);
     }
   }
-  return best;
+  const auto time = [&](std::size_t i) { return *runs[i].figures.fill_time; };
+  const auto lowest = std::ranges::min_element(full, {}, time);
+  std::vector<std::size_t> fastest;
+  std::ranges::copy_if(full, std::back_inserter(fastest), [&](std::size_t i) {
+    return as_minutes(time(i)) == as_minutes(time(*lowest));
+  });
+  return fastest;
 }
 
 std::string headline_of(const std::vector<ComparedRun>& runs) {
   const auto filled =
       static_cast<std::size_t>(std::ranges::count(runs, RunState::filled, &ComparedRun::state));
-  const ComparedRun* const best = fastest(runs);
-  if (best == nullptr) {
-    return "None of the " + counted(runs.size(), "run", "runs") + " fills the part.";
+  const std::vector<std::size_t> fastest = fastest_of(runs);
+  if (fastest.empty()) {
+    return runs.size() == 1 ? "The run does not fill the part."
+           : runs.size() == 2
+               ? "Neither run fills the part."
+               : "None of the " + std::to_string(runs.size()) + " runs fills the part.";
   }
-  return (filled == runs.size() ? "All " + std::to_string(filled)
-                                : std::to_string(filled) + " of " + std::to_string(runs.size())) +
-         " runs fill the part. The fastest is \"" + best->name + "\", in about " +
-         as_minutes(*best->figures.fill_time) + ".";
+  const std::string time = "in about " + as_minutes(*runs[fastest.front()].figures.fill_time) + ".";
+  const std::string text = how_many_fill(filled, runs.size()) + " the part";
+  if (fastest.size() == filled) {
+    return text + (filled < runs.size() ? ": " + names_of(runs, fastest) + ", " : ", ") +
+           (filled > 1 ? "each " : "") + time;
+  }
+  return text + ". The fastest " + (fastest.size() > 1 ? "are " : "is ") + names_of(runs, fastest) +
+         ", " + time;
 }
 
 ReportTable list_of_runs(const std::vector<ComparedRun>& runs) {
@@ -146,7 +178,7 @@ ReportPage comparison_report(const std::vector<ComparedRun>& runs,
   page.title = runs.front().title;
   page.kind = counted(runs.size(), "run", "runs") + " compared";
   page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + runs.front().case_file + ".";
-  page.is_good = fastest(runs) != nullptr;
+  page.is_good = !fastest_of(runs).empty();
   page.headline = headline_of(runs);
   const std::string drawn = pictures_html(page, pictures);
   page.sections = {{"figures", "Figures", tables_html(runs)},

@@ -106,13 +106,6 @@ const char* unit_of(std::string_view key) {
   return key == "fill_time_s" ? "time" : key == "peak_opening_force_n" ? "force" : "pressure";
 }
 
-std::string with_capital(std::string text) {
-  if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
-    text.front() = static_cast<char>(text.front() - 'a' + 'A');
-  }
-  return text;
-}
-
 /// Whether a figure differs by more than rounding, so that there is something to draw.
 bool is_spread(const Distribution& figure) {
   return figure.samples > 1 &&
@@ -171,8 +164,8 @@ std::string spread_section(ReportPage& page, const ScatterOutcome& outcome) {
       drawn += chart_html(page.charts.size() - 1);
     } else if (figure.samples > 0) {
       same += "<p>" + html_text(with_capital(figure.name)) + ": " +
-              html_text(figure_text(figure.key, figure.mean)) + " in all " +
-              counted(figure.samples, "sample", "samples") + ".</p>\n";
+              html_text(figure_text(figure.key, figure.mean)) + " in " +
+              all_of(figure.samples, "sample", "samples") + ".</p>\n";
     }
   }
   const std::vector<TextRow> rows = distribution_rows(outcome);

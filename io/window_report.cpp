@@ -8,6 +8,7 @@
 #include "io/spoken.hpp"
 #include "io/window_areas.hpp"
 #include "io/window_text.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <array>
@@ -155,13 +156,6 @@ std::string headline_of(const WindowFacts& facts) {
   return before + "at " + std::to_string(safe_maps(facts)) + " of " +
          std::to_string(facts.maps.size()) + " values of the " + facts.third_axis +
          " some setting is safe.";
-}
-
-std::string with_capital(std::string text) {
-  if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
-    text.front() = static_cast<char>(text.front() - 'a' + 'A');
-  }
-  return text;
 }
 
 std::string factor_text(double factor) {

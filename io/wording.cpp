@@ -77,6 +77,19 @@ std::string counted(std::size_t count, std::string_view one, std::string_view ma
   return std::to_string(count) + " " + std::string(count == 1 ? one : many);
 }
 
+std::string all_of(std::size_t count, std::string_view one, std::string_view many) {
+  return count == 1   ? "the " + std::string(one)
+         : count == 2 ? "both " + std::string(many)
+                      : "all " + counted(count, one, many);
+}
+
+std::string with_capital(std::string text) {
+  if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
+    text.front() = static_cast<char>(text.front() - 'a' + 'A');
+  }
+  return text;
+}
+
 std::string list_of(const std::vector<std::string>& words) {
   constexpr std::size_t most = 20;
   std::string result;

@@ -13,6 +13,12 @@ std::string quoted_text(std::string_view text);
 /// "1 place", "3 places".
 std::string counted(std::size_t count, std::string_view one, std::string_view many);
 
+/// "the place", "both places", "all 3 places". Precondition: at least one.
+std::string all_of(std::size_t count, std::string_view one, std::string_view many);
+
+/// The text with its first letter, if it is one of a to z, as a capital.
+std::string with_capital(std::string text);
+
 /// "skin, core, edge"; only the first twenty, then how many there are more. "none" if empty.
 std::string list_of(const std::vector<std::string>& words);
 

@@ -1,5 +1,6 @@
 // Runs side by side: marks, sums over the part worked out by hand, files.
 #include "io/comparison.hpp"
+#include "io/comparison_report.hpp"
 #include "io/comparison_text.hpp"
 #include "io/comparison_writer.hpp"
 #include "tests/support/says.hpp"
@@ -72,6 +73,27 @@ TEST_CASE("comparison: runs that print alike share the mark, unless all do") {
   CHECK(best(runs, "part_mass_kg").empty());
   CHECK(best({full_run("a", 300, 5), full_run("b", 400, 5), short_run("c", 6)}, "part_mass_kg")
             .empty());
+}
+
+TEST_CASE("comparison: the page begins with how many fill and which are fastest as times print") {
+  const auto headline = [](const std::vector<ComparedRun>& runs) {
+    return comparison_report(runs, {}).headline;
+  };
+  const ComparedRun a = full_run("a", 200.4, 5);
+  const ComparedRun b = full_run("b", 300, 5);
+  const ComparedRun c = full_run("c", 199.6, 5);
+  const ComparedRun d = short_run("d", 5);
+  CHECK(headline({a, b}) == "Both runs fill the part. The fastest is \"a\", in about 3:20 min.");
+  CHECK(headline({a, c}) == "Both runs fill the part, each in about 3:20 min.");
+  CHECK(headline({a, b, c}) ==
+        "All 3 runs fill the part. The fastest are \"a\" and \"c\", in about 3:20 min.");
+  CHECK(headline({d, b}) == "1 of 2 runs fills the part: \"b\", in about 5:00 min.");
+  CHECK(headline({d, b, c}) ==
+        "2 of 3 runs fill the part. The fastest is \"c\", in about 3:20 min.");
+  CHECK(headline({d, a, c}) ==
+        "2 of 3 runs fill the part: \"a\" and \"c\", each in about 3:20 min.");
+  CHECK(headline({d, d}) == "Neither run fills the part.");
+  CHECK(headline({d, d, d}) == "None of the 3 runs fills the part.");
 }
 
 TEST_CASE("comparison: a short run is never best, nor one that failed or did not run") {

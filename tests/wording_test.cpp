@@ -30,6 +30,15 @@ TEST_CASE("a list of words ends after twenty") {
   CHECK(list_of(std::vector<std::string>(23, "a")).ends_with("a and 3 more"));
 }
 
+TEST_CASE("all of one, of two and of many") {
+  CHECK(all_of(1, "run", "runs") == "the run");
+  CHECK(all_of(2, "run", "runs") == "both runs");
+  CHECK(all_of(3, "run", "runs") == "all 3 runs");
+  CHECK(with_capital("both runs") == "Both runs");
+  CHECK(with_capital("3 runs") == "3 runs");
+  CHECK(with_capital("").empty());
+}
+
 TEST_CASE("numbers are said as shortly as they can be") {
   CHECK(shortest(4) == "4");
   CHECK(shortest(0.1) == "0.1");

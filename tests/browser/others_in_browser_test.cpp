@@ -38,7 +38,7 @@ TEST_CASE("compare in a browser: one slider and one scale for all, and they turn
   CHECK(browser.complaints() == std::vector<std::string>{});
   CHECK(browser.requests().size() == 1);
   CHECK(
-      says(text_of(browser, ".headline"), "All 2 runs fill the part. The fastest is \"as it is\""));
+      says(text_of(browser, ".headline"), "Both runs fill the part. The fastest is \"as it is\""));
   CHECK(says(text_of(browser, ".stages"), "slow fills in 16:00 min"));
   leave_only_colours(browser);
   const double all = coloured(picture(browser, 0));
