@@ -19,6 +19,22 @@ std::string fixed(double value, int decimals) {
 
 const char* const unknown = "unknown";
 
+/// Two numbers, the second so often in one of the first: "40 h 18 min".
+std::string in_two_units(double value, double ratio, const char* large, const char* small) {
+  const double rounded = std::round(value);
+  const double whole = std::floor(rounded / ratio);
+  return fixed(whole, 0) + large + fixed(rounded - ratio * whole, 0) + small;
+}
+
+std::string long_time(double seconds) {
+  constexpr double hour = 3600;
+  constexpr double many_days = 1e5; // beyond it hours mean nothing, and digits run out
+  const double days = seconds / (24 * hour);
+  return std::round(seconds / 60) * 60 < days_from ? in_two_units(seconds / 60, 60, " h ", " min")
+         : days < many_days ? in_two_units(seconds / hour, 24, " days ", " h")
+                            : three_digits(days) + " days";
+}
+
 } // namespace
 
 std::string three_digits(double value) {
@@ -45,6 +61,9 @@ std::string as_minutes(double seconds) {
   const double rounded = std::round(size);
   if (rounded < 60) {
     return sign + fixed(size, size > 0 && size < 9.95 ? 1 : 0) + " s";
+  }
+  if (rounded >= hours_from) {
+    return sign + long_time(size);
   }
   const double minutes = std::floor(rounded / 60);
   const double rest = rounded - 60 * minutes;

@@ -10,9 +10,14 @@ namespace tidemark {
 /// of ten only outside 1e-4 to 1e7.
 std::string three_digits(double value);
 
+/// Times [s] from which hours are told, and days: of a minute in hours nobody needs the seconds.
+inline constexpr double hours_from = 3 * 3600.0;
+inline constexpr double days_from = 3 * 86400.0;
+
 /// A time [s], given or predicted, as minutes and seconds, so that one moment reads the same
 /// everywhere and sums come out: "12:34 min"; below a minute "31 s", tenths below ten seconds
-/// ("4.2 s"), three digits below a tenth ("0.0312 s").
+/// ("4.2 s"), three digits below a tenth ("0.0312 s"). From hours_from on "40 h 18 min", from
+/// days_from on "5 days 7 h".
 std::string as_minutes(double seconds);
 
 /// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".

@@ -44,27 +44,41 @@ std::string tick_text(double value, double step) {
   return text.data();
 }
 
-std::string clock_text(double seconds) {
-  const double whole = std::round(seconds);
-  const double minutes = std::floor(whole / 60);
+/// A time in sixtieths [s] and how many there are, "4:51" of 291 s in seconds.
+std::string clock_text(double seconds, double sixtieth) {
+  const double whole = std::round(seconds / sixtieth);
+  const double large = std::floor(whole / 60);
   std::array<char, 400> text{};
-  std::snprintf(text.data(), text.size(), "%.0f:%02.0f", minutes, whole - 60 * minutes);
+  std::snprintf(text.data(), text.size(), "%.0f:%02.0f", large, whole - 60 * large);
   return text.data();
+}
+
+/// In one unit [s] with decimals.
+ValueScale decimal_scale(const char* name, double unit, double high) {
+  const double step = round_step(high / unit / most_steps);
+  ValueScale scale{name, 0, high, {}};
+  for (int k = 0; k * step < high / unit - 0.4 * step; ++k) {
+    scale.ticks.push_back({k * step * unit, tick_text(k * step, step)});
+  }
+  scale.ticks.push_back({high, tick_text(high / unit, step / 10), false});
+  return scale;
 }
 
 } // namespace
 
 ValueScale time_scale(double end) {
-  const bool in_seconds = end < 60;
   const double high = end > 0 ? end : 1;
-  const double step =
-      in_seconds ? round_step(high / most_steps) : round_time_step(high / most_steps);
-  ValueScale scale{in_seconds ? "s" : "min:s", 0, high, {}};
-  for (int k = 0; k * step < high - 0.4 * step; ++k) {
-    scale.ticks.push_back(
-        {k * step, in_seconds ? tick_text(k * step, step) : clock_text(k * step)});
+  if (end < 60 || end >= days_from) {
+    return end < 60 ? decimal_scale("s", 1, high) : decimal_scale("days", 86400, high);
   }
-  scale.ticks.push_back({high, in_seconds ? tick_text(high, step / 10) : clock_text(high), false});
+  const bool in_hours = end >= hours_from;
+  const double sixtieth = in_hours ? 60 : 1;
+  const double step = round_time_step(high / most_steps);
+  ValueScale scale{in_hours ? "h:min" : "min:s", 0, high, {}};
+  for (int k = 0; k * step < high - 0.4 * step; ++k) {
+    scale.ticks.push_back({k * step, clock_text(k * step, sixtieth)});
+  }
+  scale.ticks.push_back({high, clock_text(high, sixtieth), false});
   return scale;
 }
 

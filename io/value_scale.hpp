@@ -13,14 +13,15 @@ struct Tick {
 };
 
 struct ValueScale {
-  std::string unit;        // "s", "min:s", "bar"
+  std::string unit;        // "s", "min:s", "h:min", "days", "bar"
   double low;              // SI
   double high;             // SI, > low
   std::vector<Tick> ticks; // ascending; between 3 and 13 of them
 };
 
-/// From the start to a time [s] >= 0: in seconds up to a minute, then in minutes and seconds, at
-/// steps such as 5 s, 30 s, 2 min. The end is among the ticks.
+/// From the start to a time [s] >= 0: in seconds up to a minute, then in minutes and seconds, in
+/// hours and minutes or in days where such times are told so, at steps such as 5 s, 30 s, 2 min, 4
+/// h. The end is among the ticks.
 ValueScale time_scale(double end);
 
 /// From one gauge pressure to another [Pa], carried on to round values, in bar.

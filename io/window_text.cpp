@@ -15,11 +15,15 @@ namespace tidemark {
 
 namespace {
 
-/// "4:51", without the unit.
+/// Told as "4:51 min", not in seconds or hours.
+bool is_in_minutes(double seconds) {
+  return as_minutes(seconds).find(':') != std::string::npos;
+}
+
+/// "4:51", without the unit; in seconds or hours with it.
 std::string bare_minutes(double seconds) {
-  std::string text = as_minutes(seconds);
-  const std::string unit = " min";
-  return text.ends_with(unit) ? text.substr(0, text.size() - unit.size()) : text;
+  const std::string text = as_minutes(seconds);
+  return is_in_minutes(seconds) ? text.substr(0, text.find(' ')) : text;
 }
 
 std::string in_map(const TriedPoint& point) {
@@ -106,7 +110,7 @@ std::vector<TextRow> window_time_rows(const WindowMap& map) {
   for (const double time : times) {
     table.front().push_back(bare_minutes(time));
   }
-  table.front().back() += " min";
+  table.front().back() += is_in_minutes(times.back()) ? " min" : "";
   const std::vector<std::size_t> shown = shown_points(map.shape.points);
   for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
     TextRow& row = table.emplace_back(TextRow{cap_text(map.shape, map.grid(0, *j).pressure_cap)});

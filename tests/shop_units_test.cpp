@@ -16,6 +16,15 @@ TEST_CASE("times are read as minutes and seconds") {
   CHECK(as_minutes(59.4) == "59 s");
   CHECK(as_minutes(-31) == "-31 s");
   CHECK(as_minutes(7384) == "123:04 min");
+  CHECK(as_minutes(10799.4) == "179:59 min");
+  CHECK(as_minutes(10799.6) == "3 h 0 min");
+  CHECK(as_minutes(145065) == "40 h 18 min"); // 2417 min 45 s
+  CHECK(as_minutes(-145065) == "-40 h 18 min");
+  CHECK(as_minutes(259169) == "71 h 59 min");
+  CHECK(as_minutes(259171) == "3 days 0 h");
+  CHECK(as_minutes(457200) == "5 days 7 h");
+  CHECK(as_minutes(86400 * 12.99) == "13 days 0 h");
+  CHECK(as_minutes(86400 * 1.234e9) == "1.23e+09 days");
   CHECK(as_minutes(0) == "0 s");
   CHECK(as_minutes(0.0312) == "0.0312 s");
   CHECK(as_minutes(3e-7) == "3.00e-07 s");

@@ -40,6 +40,17 @@ TEST_CASE("time scales count as clocks do, and tell the end") {
   CHECK(texts_of(time_scale(61)) == Texts{"0:00", "0:10", "0:20", "0:30", "0:40", "0:50", "1:01"});
   CHECK(texts_of(time_scale(7200)).at(1) == "20:00");
   CHECK(texts_of(time_scale(0.5)).at(1) == "0.05");
+
+  // Hours and days where times are told in them: 145 065 s are 40 h 17 min 45 s, 5 days 7 h are
+  // 5.29 days.
+  const ValueScale hours = time_scale(145065);
+  CHECK(hours.unit == "h:min");
+  CHECK(texts_of(hours) == Texts{"0:00", "8:00", "16:00", "24:00", "32:00", "40:18"});
+  CHECK(hours.ticks[1].value == 28800);
+  const ValueScale days = time_scale(457200);
+  CHECK(days.unit == "days");
+  CHECK(texts_of(days) == Texts{"0", "1", "2", "3", "4", "5.3"});
+  CHECK(days.ticks[2].value == 172800);
 }
 
 TEST_CASE("pressure scales are in bar and end at round values") {

@@ -11,12 +11,28 @@ window.tidemark = window.tidemark || {};
     return value.toFixed(decimals);
   }
 
+  // As hours_from and days_from in io/shop_units.
+  const hoursFrom = 3 * 3600;
+  const daysFrom = 3 * 86400;
+
+  function inTwoUnits(value, ratio, large, small) {
+    const rounded = Math.round(value);
+    return Math.floor(rounded / ratio) + large + (rounded % ratio) + small;
+  }
+
+  function longTime(seconds) {
+    if (Math.round(seconds / 60) * 60 < daysFrom) return inTwoUnits(seconds / 60, 60, " h ", " min");
+    const days = seconds / 86400;
+    return days < 1e5 ? inTwoUnits(seconds / 3600, 24, " days ", " h") : significant(days, 3) + " days";
+  }
+
   // As as_minutes in io/shop_units.
   function minutes(seconds) {
     const size = Math.abs(seconds);
     if (size > 0 && size < 0.1) return significant(seconds, 3) + " s";
     const sign = seconds < 0 ? "-" : "";
     const whole = Math.round(size);
+    if (whole >= hoursFrom) return sign + longTime(size);
     if (whole < 60) return sign + size.toFixed(size > 0 && size < 9.95 ? 1 : 0) + " s";
     return sign + Math.floor(whole / 60) + ":" + String(whole % 60).padStart(2, "0") + " min";
   }
@@ -100,9 +116,12 @@ window.tidemark = window.tidemark || {};
   function tickText(kind, value, values) {
     const step = values.length > 1 ? Math.abs(shown(kind, values[1]) - shown(kind, values[0])) : 0;
     if (kind === "time") {
-      if (step < 1 && values[values.length - 1] < 60) return significant(value, 3);
-      const min = Math.floor(value / 60 + 1e-9);
-      return min + ":" + String(Math.round(value - 60 * min)).padStart(2, "0");
+      const unit = axisUnit(kind, values);
+      if (unit === "s") return significant(value, 3);
+      if (unit === "days") return (value / 86400).toFixed(step >= 86400 ? 0 : 2);
+      const sixtieth = unit === "h:min" ? 60 : 1;
+      const large = Math.floor(value / sixtieth / 60 + 1e-9);
+      return large + ":" + String(Math.round(value / sixtieth - 60 * large)).padStart(2, "0");
     }
     const number = shown(kind, value);
     if (number !== 0 && (Math.abs(number) >= 1e5 || step < 1e-4)) return number.toExponential(1);
@@ -111,8 +130,11 @@ window.tidemark = window.tidemark || {};
 
   // The unit of an axis with these ticks.
   function axisUnit(kind, values) {
+    if (kind !== "time") return kinds[kind].unit;
     const step = values.length > 1 ? values[1] - values[0] : 1;
-    return kind === "time" && step < 1 && values[values.length - 1] < 60 ? "s" : kinds[kind].unit;
+    const last = values[values.length - 1];
+    if (step < 60 && last >= hoursFrom) return kinds.time.unit; // times that differ by seconds
+    return last >= daysFrom && step >= 3600 ? "days" : last >= hoursFrom ? "h:min" : step < 1 && last < 60 ? "s" : kinds.time.unit;
   }
 
   function bytes(text) {

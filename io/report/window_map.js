@@ -240,7 +240,7 @@
       const told = new Set();
       for (const contour of chart.contours.slice().sort((a, b) => b.line.length - a.line.length)) {
         if (told.has(contour.time)) continue;
-        const text = tidemark.say("time", contour.time).replace(" min", "");
+        const text = tidemark.say("time", contour.time).replace(/(:\d+) min$/, "$1");
         const width = 7.2 * text.length + 8;
         let best = { room: 3 };
         for (const [x, y] of placesOf(contour.line)) {
