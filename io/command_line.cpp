@@ -66,8 +66,9 @@ struct Arguments {
 
 /// "; did you mean fill?", or the words there are if none is near.
 std::string suggestion(const std::string& word, const std::vector<std::string>& known) {
-  const std::string nearest = nearest_word(word, known);
-  return nearest.empty() ? "; there are " + list_of(known) : "; did you mean " + nearest + "?";
+  const std::vector<std::string> nearest = nearest_words(word, known);
+  return nearest.empty() ? "; there are " + list_of(known)
+                         : "; did you mean " + one_of(nearest) + "?";
 }
 
 std::vector<std::string> option_names(const po::options_description& options) {
@@ -87,27 +88,30 @@ std::string command_in(int argc, char** argv) {
   return found == words.end() ? "" : *found;
 }
 
-/// "; did you mean --output (-o)?"
-std::string option_question(const std::string& name, const po::options_description& options) {
+/// "--output (-o)"
+std::string full_name(const std::string& name, const po::options_description& options) {
   const std::string brief =
       options.find(name, false)
           .canonical_display_name(po::command_line_style::allow_dash_for_short);
-  return "; did you mean --" + name + (brief.size() == 2 ? " (" + brief + ")" : "") + "?";
+  return "--" + name + (brief.size() == 2 ? " (" + brief + ")" : "");
 }
 
-/// That question for --out, or the options there are.
+/// "; did you mean --output (-o)?" for --out, or the options there are.
 std::string option_suggestion(const std::string& given, const po::options_description& options) {
   const std::string word = given.substr(std::min(given.size(), given.find_first_not_of('-')));
   std::vector<std::string> names;
-  std::string nearest;
+  std::vector<std::string> nearest;
   for (const auto& option : options.options()) {
     names.push_back(option->long_name());
-    const bool is_begun = word.size() > 1 && names.back().starts_with(word);
-    nearest = nearest.empty() && is_begun ? names.back() : nearest;
+    if (nearest.empty() && word.size() > 1 && names.back().starts_with(word)) {
+      nearest.push_back(names.back());
+    }
   }
-  nearest = nearest.empty() ? nearest_word(word, names) : nearest;
+  nearest = nearest.empty() ? nearest_words(word, names) : nearest;
+  std::ranges::transform(nearest, nearest.begin(),
+                         [&](const std::string& name) { return full_name(name, options); });
   return nearest.empty() ? "; there are " + list_of(option_names(options))
-                         : option_question(nearest, options);
+                         : "; did you mean " + one_of(nearest) + "?";
 }
 
 /// Letters at the beginning that are the same.
@@ -130,7 +134,8 @@ void refuse_single_dashes(int argc, char** argv, const po::options_description& 
       nearest = common_letters(name, known) > common_letters(name, nearest) ? known : nearest;
     }
     if (common_letters(name, nearest) >= std::min<std::size_t>(3, name.size())) {
-      throw InputError("unknown option -" + name + option_question(nearest, options));
+      throw InputError("unknown option -" + name + "; did you mean " + full_name(nearest, options) +
+                       "?");
     }
   }
 }

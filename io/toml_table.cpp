@@ -214,8 +214,9 @@ void refuse_unknown_keys(const TomlTable& table, const std::vector<std::string>&
     if (std::ranges::find(known, name) != known.end()) {
       continue;
     }
-    const std::string nearest = nearest_word(name, known);
-    const std::string hint = nearest.empty() ? "one of " + list_of(known) : quoted_text(nearest);
+    std::vector<std::string> nearest = nearest_words(name, known);
+    std::ranges::transform(nearest, nearest.begin(), quoted_text);
+    const std::string hint = nearest.empty() ? "one of " + list_of(known) : one_of(nearest);
     const std::string in = table.key.empty() ? document : table.key;
     add_error(*table.findings, static_cast<int>(key.source().begin.line), in,
               "found the unknown key " + quoted_text(name) + ", expected " + hint);

@@ -5,7 +5,10 @@
 #include <cctype>
 #include <charconv>
 #include <cstdio>
+#include <iterator>
+#include <optional>
 #include <sstream>
+#include <utility>
 
 namespace tidemark {
 
@@ -44,12 +47,26 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
   return row[b.size()];
 }
 
-std::string escaped(unsigned char letter) {
-  if (letter == '\n' || letter == '\t' || letter == '\r') {
-    return letter == '\n' ? "\\n" : letter == '\t' ? "\\t" : "\\r";
+unsigned code_of(char letter) {
+  return static_cast<unsigned char>(letter);
+}
+
+/// A control character as TOML writes it.
+std::string escaped(std::string_view control) {
+  const unsigned first = code_of(control[0]);
+  if (first == '\n' || first == '\t' || first == '\r') {
+    return first == '\n' ? "\\n" : first == '\t' ? "\\t" : "\\r";
   }
   std::array<char, 8> text{};
-  std::snprintf(text.data(), text.size(), "\\x%02x", static_cast<unsigned>(letter));
+  if (control.size() == 1) {
+    std::snprintf(text.data(), text.size(), "\\x%02x", first);
+  } else {
+    unsigned code = control.size() == 2 ? first & 0x1FU : first & 0xFU;
+    for (const char letter : control.substr(1)) {
+      code = code << 6U | (code_of(letter) & 0x3FU);
+    }
+    std::snprintf(text.data(), text.size(), "\\u%04x", code & 0xFFFFU);
+  }
   return text.data();
 }
 
@@ -63,12 +80,31 @@ std::size_t cut_at(std::string_view text, std::size_t length) {
 
 } // namespace
 
+std::size_t control_bytes(std::string_view text) {
+  const auto code = [&](std::size_t i) { return i < text.size() ? code_of(text[i]) : 0U; };
+  const auto lies = [](unsigned value, unsigned low, unsigned high) {
+    return value >= low && value <= high;
+  };
+  if (!text.empty() && (code(0) < 0x20 || code(0) == 0x7F)) {
+    return 1;
+  }
+  if (code(0) == 0xC2 && lies(code(1), 0x80, 0x9F)) {
+    return 2;
+  }
+  const bool is_mark = code(0) == 0xE2 && ((code(1) == 0x80 && lies(code(2), 0xA8, 0xAE)) ||
+                                           (code(1) == 0x81 && lies(code(2), 0xA6, 0xA9)));
+  return is_mark ? 3 : 0;
+}
+
 std::string quoted_text(std::string_view text) {
   const bool is_long = text.size() > longest_quote;
+  const std::string_view shown =
+      text.substr(0, is_long ? cut_at(text, longest_quote) : text.size());
   std::string result = "\"";
-  for (const char letter : text.substr(0, is_long ? cut_at(text, longest_quote) : text.size())) {
-    const auto code = static_cast<unsigned char>(letter);
-    result += code < 0x20 || code == 0x7F ? escaped(code) : std::string(1, letter);
+  for (std::size_t i = 0; i < shown.size();) {
+    const std::size_t control = control_bytes(shown.substr(i));
+    result += control > 0 ? escaped(shown.substr(i, control)) : std::string(1, shown[i]);
+    i += std::max<std::size_t>(control, 1);
   }
   return result + (is_long ? "...\"" : "\"");
 }
@@ -102,29 +138,126 @@ std::string list_of(const std::vector<std::string>& words) {
   return words.empty() ? "none" : result;
 }
 
-std::string nearest_word(std::string_view word, const std::vector<std::string>& words) {
-  if (word.size() > 2 * longest_quote) {
-    return {};
+namespace {
+
+constexpr std::size_t longest_compared = 150;
+constexpr std::size_t most_nearest = 3; // more alike would tell nothing
+
+/// "pressure" and "cap" of "pressure_cap".
+std::vector<std::string> parts_of(const std::string& word) {
+  std::vector<std::string> parts(1);
+  for (const char letter : word) {
+    const bool is_between = letter == '_' || letter == '-' || letter == '.' || letter == ' ';
+    if (is_between) {
+      parts.emplace_back();
+    } else {
+      parts.back() += letter;
+    }
   }
-  const std::string wanted = lower_case(word);
-  std::string nearest;
-  std::size_t smallest = std::max<std::size_t>(2, word.size() / 3) + 1;
-  for (const std::string& candidate : words) {
-    if (candidate.size() > 3 * longest_quote) {
+  return parts;
+}
+
+/// What two words have in common part by part.
+struct CommonParts {
+  std::size_t letters = 0; // of those that both have
+  bool begins = false;     // both begin with one of them
+  std::string rest, other_rest;
+};
+
+CommonParts common_parts(const std::string& word, const std::string& other) {
+  constexpr std::size_t least_letters = 3; // "at" and "to" tell nothing
+  CommonParts common;
+  std::vector<std::string> left = parts_of(other);
+  for (const std::string& part : parts_of(word)) {
+    const auto same = std::ranges::find(left, part);
+    if (part.size() < least_letters || same == left.end()) {
+      common.rest += part;
       continue;
     }
-    const std::size_t distance = edit_distance(wanted, lower_case(candidate));
-    if (distance < smallest && distance < candidate.size()) {
-      smallest = distance;
-      nearest = candidate;
-    }
+    common.letters += part.size();
+    common.begins = common.begins || (word.starts_with(part) && other.starts_with(part));
+    left.erase(same);
   }
-  return nearest;
+  for (const std::string& part : left) {
+    common.other_rest += part;
+  }
+  return common;
+}
+
+/// Letters by which the words differ, if so few that one may be the other mistyped: apart from
+/// whole parts that are the same, so that pressure_limit is not taken for pressure_ratio.
+std::optional<std::size_t> typing_distance(const std::string& word, const std::string& other) {
+  const auto most = [](const std::string& text) {
+    return std::max<std::size_t>(2, text.size() / 3);
+  };
+  const std::size_t distance = edit_distance(word, other);
+  const CommonParts common = common_parts(word, other);
+  const bool is_near =
+      distance <= most(word) && distance < other.size() &&
+      (common.letters == 0 || edit_distance(common.rest, common.other_rest) <= most(common.rest));
+  return is_near ? std::optional(distance) : std::nullopt;
+}
+
+/// The words of which rank(word) is least, if they are few; those without a rank are none of them.
+template <class Rank>
+std::vector<std::string> first_in_rank(const std::vector<std::string>& words, Rank rank) {
+  std::vector<std::string> first;
+  decltype(rank(std::string())) least;
+  for (const std::string& word : words) {
+    const auto own = rank(word);
+    if (!own || (least && *least < *own)) {
+      continue;
+    }
+    if (!least || *own < *least) {
+      first.clear();
+      least = own;
+    }
+    first.push_back(word);
+  }
+  return first.size() > most_nearest ? std::vector<std::string>{} : first;
+}
+
+} // namespace
+
+std::vector<std::string> mistyped_words(std::string_view word,
+                                        const std::vector<std::string>& words) {
+  if (word.size() > longest_compared) {
+    return {};
+  }
+  return first_in_rank(words, [wanted = lower_case(word)](const std::string& candidate) {
+    return candidate.size() > longest_compared ? std::nullopt
+                                               : typing_distance(wanted, lower_case(candidate));
+  });
+}
+
+std::vector<std::string> nearest_words(std::string_view word,
+                                       const std::vector<std::string>& words) {
+  const std::vector<std::string> mistyped = mistyped_words(word, words);
+  if (!mistyped.empty() || word.size() > longest_compared) {
+    return mistyped;
+  }
+  using Rank = std::optional<std::pair<bool, std::size_t>>;
+  return first_in_rank(words, [wanted = lower_case(word)](const std::string& candidate) -> Rank {
+    if (candidate.size() > longest_compared) {
+      return std::nullopt;
+    }
+    const CommonParts common = common_parts(wanted, lower_case(candidate));
+    return common.letters > 0 ? Rank(std::pair(!common.begins, longest_compared - common.letters))
+                              : std::nullopt;
+  });
+}
+
+std::string one_of(const std::vector<std::string>& words) {
+  std::string text;
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    text += (i == 0 ? "" : i + 1 < words.size() ? ", " : " or ") + words[i];
+  }
+  return text;
 }
 
 std::string list_with_nearest(std::string_view word, const std::vector<std::string>& words) {
-  const std::string nearest = nearest_word(word, words);
-  return list_of(words) + (nearest.empty() ? "" : " (nearest: " + nearest + ")");
+  const std::vector<std::string> nearest = mistyped_words(word, words);
+  return list_of(words) + (nearest.empty() ? "" : " (nearest: " + one_of(nearest) + ")");
 }
 
 std::string shortest(double value) {
