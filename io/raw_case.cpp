@@ -15,10 +15,14 @@ namespace {
 Maybe<std::string> read_one_line(const TomlTable& document, const char* name, std::size_t longest,
                                  const char* expected) {
   auto text = read_text(document, name, expected);
-  if (text && (text->value.empty() || text->value.size() > longest ||
-               has_control_characters(text->value))) {
+  const bool has_controls = text && has_control_characters(text->value);
+  if (text && (text->value.empty() || text->value.size() > longest || has_controls)) {
     add_error(*document.findings, text->line, name,
-              "found " + quoted_text(text->value) + ", expected " + expected);
+              "found " + quoted_text(text->value) + ", expected " + expected +
+                  (has_controls
+                       ? " without control characters (a backslash is written \\\\: \\t is "
+                         "a tab, \\n a new line)"
+                       : ""));
     text.reset();
   }
   return text;

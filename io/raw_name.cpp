@@ -8,10 +8,12 @@
 namespace tidemark {
 
 bool has_control_characters(std::string_view text) {
-  return std::ranges::any_of(text, [](char letter) {
-    const auto code = static_cast<unsigned char>(letter);
-    return code < 0x20 || code == 0x7F;
-  });
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (control_bytes(text.substr(i)) > 0) {
+      return true;
+    }
+  }
+  return false;
 }
 
 Maybe<std::string> read_name(const TomlTable& table, const char* example) {

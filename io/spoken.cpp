@@ -2,6 +2,7 @@
 
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <array>
@@ -90,9 +91,12 @@ std::string air_caution(const FillProblem& problem) {
 }
 
 std::string printable(std::string_view text) {
-  std::string result(text);
-  std::ranges::replace_if(
-      result, [](char c) { return (c >= 0 && c < ' ' && c != '\n') || c == 0x7f; }, '?');
+  std::string result;
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t control = text[i] == '\n' ? 0 : control_bytes(text.substr(i));
+    result += control > 0 ? '?' : text[i];
+    i += std::max<std::size_t>(control, 1);
+  }
   return result;
 }
 
