@@ -107,6 +107,7 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
     problem.regions.push_back(make_region(raw, region));
   }
   put_varying_reinforcement(context, problem);
+  check_projections(context, problem);
   put_ports(context, problem);
   put_channels(context, problem);
   warn_of_edge_on(raw, problem, findings);

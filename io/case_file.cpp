@@ -16,7 +16,6 @@
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "mesh/mesh_check.hpp"
-#include "solver/element_permeability.hpp"
 
 #include <algorithm>
 #include <array>
@@ -28,10 +27,16 @@ namespace tidemark {
 
 namespace {
 
-/// The mesh; none if the case does not say which, or with its reader's findings if it has any. A
-/// mesh file that cannot be opened is a FileError unless there is more to say about the case.
+/// A file that the case names and that cannot be read: "found "x.msh", expected a mesh file: ...".
+void add_unread(const Given<std::string>& file, const char* key, const char* expected,
+                const std::string& why, Findings& unread) {
+  add_error(unread, file.line, key,
+            "found " + quoted_text(file.value) + ", expected " + expected + ": " + why);
+}
+
+/// The mesh; none if the case does not say which, or with its reader's findings if it has any.
 std::optional<MeshFile> read_mesh_of(const RawCase& raw, const std::filesystem::path& file,
-                                     Findings& findings) {
+                                     Findings& findings, Findings& unread) {
   if (!raw.mesh || !raw.mesh_unit) {
     return std::nullopt;
   }
@@ -39,30 +44,27 @@ std::optional<MeshFile> read_mesh_of(const RawCase& raw, const std::filesystem::
     return read_mesh(file, raw.mesh_unit->value);
   } catch (const InputError& error) {
     for (const std::string& finding : error.findings()) {
-      findings.errors.push_back({raw.mesh->line, finding});
+      add_error(findings, raw.mesh->line, "part.mesh", finding);
     }
   } catch (const FileError& error) {
-    if (findings.errors.empty()) {
-      throw;
-    }
-    add_error(findings, raw.mesh->line, "part.mesh", error.what());
+    add_unread(*raw.mesh, "part.mesh", "a mesh file", error.what(), unread);
   }
   return std::nullopt;
 }
 
-/// A file that cannot be opened is a FileError unless there is more to say about the case.
-void report_unread_fabrics(const RawCase& raw, const std::string& text, Findings& findings) {
-  if (findings.errors.empty()) {
-    throw FileError(text);
+/// Files that cannot be read are a FileError unless there is more to say about the case.
+void report_unread(const Findings& unread, Findings& findings) {
+  if (findings.errors.empty() && !unread.errors.empty()) {
+    throw FileError(InputError(texts_of(unread.errors)).what());
   }
-  add_error(findings, raw.fabrics_file->line, "fabrics", text);
+  findings.errors.insert(findings.errors.end(), unread.errors.begin(), unread.errors.end());
 }
 
 void add_mesh_findings(const ShellMesh& mesh, const std::string& mesh_file, int line,
                        Findings& findings) {
   for (const MeshFinding& finding : check_mesh(mesh)) {
-    std::vector<Finding>& list = finding.is_error ? findings.errors : findings.warnings;
-    list.push_back({line, mesh_file + ": " + finding.text});
+    const auto add = finding.is_error ? add_error : add_warning;
+    add(findings, line, "part.mesh", mesh_file + ": " + finding.text);
   }
 }
 
@@ -104,19 +106,6 @@ std::optional<double> resin_price_per_volume(const RawCase& raw) {
   return price.per == Dimension::mass ? price.amount * raw.resin.density->value : price.amount;
 }
 
-/// The projection of each region's direction, for its errors only.
-void check_directions(const FillProblem& problem, const std::string& file) {
-  try {
-    direction_1(problem);
-  } catch (const InputError& error) {
-    std::vector<std::string> texts;
-    for (const std::string& finding : error.findings()) {
-      texts.push_back(file + ": " + finding);
-    }
-    throw InputError(texts);
-  }
-}
-
 MachineFacts machine_facts(const RawCase& raw) {
   if (!raw.injector) {
     return {};
@@ -140,24 +129,23 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   RawCase raw = read_document(document, findings);
   Case result{};
   result.file = file;
-  std::optional<std::string> unread_fabrics;
+  Findings unread{findings.file, {}, {}, findings.last_line, findings.edit};
   if (raw.fabrics_file) {
     result.fabrics_file = file.parent_path() / raw.fabrics_file->value;
-    unread_fabrics = add_shared_fabrics(raw, *result.fabrics_file, tried, findings);
+    if (const auto why = add_shared_fabrics(raw, *result.fabrics_file, tried, findings)) {
+      add_unread(*raw.fabrics_file, "fabrics", "a file of fabrics", *why, unread);
+    }
   }
   check_values(raw, findings);
   result.mesh_file = file.parent_path() / (raw.mesh ? raw.mesh->value : "");
-  std::optional<MeshFile> mesh = read_mesh_of(raw, result.mesh_file, findings);
+  std::optional<MeshFile> mesh = read_mesh_of(raw, result.mesh_file, findings, unread);
   if (mesh) {
     result.notes = std::move(mesh->notes);
     add_mesh_findings(mesh->mesh, result.mesh_file.string(), raw.mesh->line, findings);
     result.problem = build_problem(raw, std::move(mesh->mesh), findings);
   }
-  if (unread_fabrics) {
-    report_unread_fabrics(raw, *unread_fabrics, findings);
-  }
+  report_unread(unread, findings);
   throw_if_errors(findings);
-  check_directions(result.problem, findings.file);
   warn_of_pieces_without_gate(result.problem, raw, findings);
   result.layups = laid_regions(raw, result.problem);
   warn_of_closing_force(result.problem, raw, result.layups, findings);

@@ -3,10 +3,16 @@
 #include "io/laid_stack.hpp"
 #include "io/raw_lookup.hpp"
 #include "io/wording.hpp"
+#include "mesh/triangulation.hpp"
+
+#include <Eigen/Geometry>
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
 #include <map>
+#include <numbers>
+#include <optional>
 
 namespace tidemark {
 
@@ -190,7 +196,53 @@ void put_stack(const ClosedStack& stack, Region& region) {
   }
 }
 
+/// Elements of a region that its direction stands upright on.
+struct Upright {
+  ElementId first;
+  std::size_t count = 0;
+};
+
+void report_upright(const MeshContext& context, const RawRegion& region, const Upright& upright) {
+  const std::optional<RawArray>& array = region.fields.direction;
+  const std::string more =
+      upright.count > 1 ? " and " + counted(upright.count - 1, "other", "others") : "";
+  add_error(context.findings,
+            array              ? array->line
+            : region.direction ? region.direction->line
+                               : region.line,
+            region.key + ".direction",
+            "found " +
+                (array              ? array->text
+                 : region.direction ? region.direction->text
+                                    : "one") +
+                ", which is perpendicular to the surface at " +
+                element_text(context, upright.first) + more +
+                ", expected a direction that can be projected on every element of the region");
+}
+
 } // namespace
+
+void check_projections(const MeshContext& context, const FillProblem& problem) {
+  static const double least_sine = std::sin(std::numbers::pi / 180);
+  std::vector<Upright> upright(problem.regions.size());
+  for (const ElementId element : problem.element_region.ids()) {
+    if (!problem.element_region[element].valid()) {
+      continue;
+    }
+    const Vector3 direction = reinforcement_at(problem, element).direction;
+    const double sine = direction.normalized().cross(element_normal(problem.mesh, element)).norm();
+    if (!direction.isZero(0) && sine <= least_sine) {
+      Upright& of_region = upright[problem.element_region[element].position()];
+      of_region.first = of_region.count == 0 ? element : of_region.first;
+      ++of_region.count;
+    }
+  }
+  for (std::size_t r = 0; r < upright.size(); ++r) {
+    if (upright[r].count > 0) {
+      report_upright(context, context.raw.regions[r], upright[r]);
+    }
+  }
+}
 
 PerElement<RegionId> assign_regions(const MeshContext& context) {
   const std::vector<RawRegion>& regions = context.raw.regions;
