@@ -81,7 +81,7 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
     facts.push_back({"Flow with 1 % and 99 % in",
                      span_text(as_litres_per_minute(flow.start), as_litres_per_minute(flow.end))});
   }
-  if (result.mould_load && result.mould_load->peak_force > 0) {
+  if (result.mould_load && result.mould_load->peak_force > 0 && !is_seen_edge_on(input.problem)) {
     facts.push_back({"Highest opening force", as_kilonewtons(result.mould_load->peak_force)});
   }
   if (input.problem.gates.size() > 1) {

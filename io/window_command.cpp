@@ -1,5 +1,6 @@
 #include "io/window_command.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/interrupt.hpp"
 #include "io/json_values.hpp"
 #include "io/number_text.hpp"
@@ -102,6 +103,7 @@ Injector& pump_of(FillProblem& problem) {
 WindowLimits limits_of(const Case& input, const WindowOptions& options) {
   WindowLimits limits;
   const FillProblem& problem = input.problem;
+  limits.is_seen_edge_on = is_seen_edge_on(problem);
   const bool is_held = problem.mould && problem.mould->hold_down_force > 0; // 0: not said
   if (options.mould_margin && !is_held) {
     throw InputError("window: --mould-margin: found nothing that holds the mould shut in " +
@@ -125,6 +127,16 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
   }
   limits.time_limit = input.time_limit;
   return limits;
+}
+
+/// Where no opening force can be told none is computed, and none is a limit.
+void leave_out_mould(std::vector<WindowCase>& cases, WindowLimits& limits) {
+  limits.hold_down_force.reset();
+  limits.mould_margin = 0;
+  limits.projected_area = 0;
+  for (WindowCase& one : cases) {
+    one.input.problem.mould.reset();
+  }
 }
 
 /// From half to twice the value, not beyond what the machine may be run at.
@@ -475,20 +487,28 @@ void collect_warnings(const std::vector<WindowCase>& cases, WindowFacts& facts) 
     }
   }
   const Resin& first = cases.front().input.problem.resin;
-  const bool are_alike =
-      cases.size() > 1 && std::ranges::all_of(cases, [&](const WindowCase& one) {
-        const Resin& resin = one.input.problem.resin;
-        return resin.viscosity == first.viscosity && resin.gel_time == first.gel_time;
-      });
-  const Case& input = cases.front().input;
-  const bool is_used = facts.third_axis == "catalyst"
-                           ? input.resin.catalyst_choice.has_value()
-                           : input.resin.temperature || input.problem.heat;
-  if (!facts.third_axis.empty() && (!is_used || (are_alike && !input.problem.heat))) {
-    facts.warnings.push_back("--" + facts.third_axis +
-                             " has no effect: neither viscosity nor gel time in [resin] depends "
-                             "on the " +
-                             facts.third_axis + ".");
+  const bool are_alike = std::ranges::all_of(cases, [&](const WindowCase& one) {
+    const Resin& resin = one.input.problem.resin;
+    return resin.viscosity == first.viscosity && resin.gel_time == first.gel_time;
+  });
+  if (cases.size() > 1 && are_alike && !cases.front().input.problem.heat) {
+    facts.warnings.push_back("The maps are alike: viscosity and gel time are the same at each " +
+                             facts.third_axis + " given.");
+  }
+}
+
+/// Of maps that could not but be alike none is made.
+void refuse_unused_axis(const Case& input, const WindowOptions& options) {
+  const auto refuse = [](const char* option, const char* what) {
+    throw InputError(std::string("window: ") + option + ": found it, but " + what);
+  };
+  if (!options.temperatures.empty() && !input.resin.temperature && !input.problem.heat) {
+    refuse("--temperature", "no value of [resin] depends on the temperature, expected a case with "
+                            "a law or table over it");
+  }
+  if (!options.catalysts.empty() && !input.resin.catalyst_choice) {
+    refuse("--catalyst", "no value of [resin] depends on the catalyst, expected a case with a "
+                         "gel_time that is a table over it");
   }
 }
 
@@ -497,6 +517,7 @@ void collect_warnings(const std::vector<WindowCase>& cases, WindowFacts& facts) 
 RunsEnd run_window(const WindowOptions& options) {
   std::vector<WindowCase> cases = read_cases(options);
   Case& first = cases.front().input;
+  refuse_unused_axis(first, options);
   keep_inputs_safe(first, options.folder, is_window_name);
   WindowFacts facts;
   facts.title = first.title;
@@ -506,6 +527,9 @@ RunsEnd run_window(const WindowOptions& options) {
                      : !options.catalysts.empty()  ? "catalyst"
                                                    : "";
   facts.limits = limits_of(first, options);
+  if (facts.limits.is_seen_edge_on) {
+    leave_out_mould(cases, facts.limits);
+  }
   facts.shape = shape_of(first, options, facts.limits);
   facts.is_flow_given = options.flow.has_value();
   facts.is_cap_given = options.cap.has_value();

@@ -37,6 +37,7 @@ struct WindowLimits {
   std::optional<double> hold_down_force = {}; // of the mould, less the margin [N]
   double mould_margin = 0;                    // of the hold-down force, kept in hand [-]
   double projected_area = 0;                  // of the cavity [m2], with a mould
+  bool is_seen_edge_on = false;               // along the mould's direction: no force is told
   std::optional<double> gel_safety = {};      // least gel time over age of the oldest resin [-]
   std::optional<double> max_flow_rate = {};   // of the machine [m3/s]
   std::optional<double> max_pressure = {};    // of the machine, gauge [Pa]

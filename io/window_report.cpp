@@ -286,8 +286,9 @@ ReportTable limits_table(const WindowFacts& facts) {
     table.rows.push_back({name, value ? as_text(*value) : std::string(otherwise)});
   };
   add("Opening force at most", limits.hold_down_force, as_kilonewtons,
-      limits.projected_area > 0 ? "not checked: it is not said what holds the mould shut"
-                                : "not checked: the case has no [mould]");
+      limits.is_seen_edge_on      ? "not checked: the part is seen edge-on"
+      : limits.projected_area > 0 ? "not checked: it is not said what holds the mould shut"
+                                  : "not checked: the case has no [mould]");
   if (limits.hold_down_force) {
     table.rows.push_back({"of the force that holds the mould shut, kept in hand",
                           plain_number(100 * limits.mould_margin) + " %"});

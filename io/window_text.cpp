@@ -1,5 +1,6 @@
 #include "io/window_text.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -231,6 +232,10 @@ std::string recommended_text(const WindowFacts& facts, const WindowMap& map) {
 
 std::string window_mould_text(const WindowFacts& facts) {
   const WindowLimits& limits = facts.limits;
+  if (limits.is_seen_edge_on) {
+    return std::string("How hard the resin pushes the mould open cannot be told: ") + edge_on_text +
+           ". Whether it is pushed open was not looked at.\n";
+  }
   if (!(limits.projected_area > 0)) {
     return "";
   }

@@ -242,15 +242,27 @@ TEST_CASE("window: a map for each temperature, or each level of catalyst") {
   CHECK(read_file(folder.path() / "strip.window" / "window.csv").starts_with("catalyst,flow_rate"));
   CHECK(says(error_of(folder, {"strip.toml", "--catalyst", "40 %"}), "--catalyst \"40 %\""));
   write_strip(folder.path());
-  const std::string no_effect =
-      "Warning: --temperature has no effect: neither viscosity nor gel time in [resin] depends on "
-      "the temperature.\n";
+  const std::string alike = "Warning: The maps are alike: viscosity and gel time are the same at "
+                            "each temperature given.\n";
+  CHECK(!says(warm.output.out, alike));
+  write_strip(folder.path(),
+              "temperature = \"25 degC\"\n" +
+                  strip_case("[resin]\nviscosity = { law = \"table\", temperature = [\"15 degC\", "
+                             "\"35 degC\"], viscosity = [\"200 mPa.s\", \"200 mPa.s\"] }\n"));
   CHECK(says(
       window_of(folder, with({"--temperature", "15 degC", "--temperature", "25 degC"})).output.out,
-      no_effect));
-  CHECK(says(window_of(folder, with({"--temperature", "15 degC"})).output.out, no_effect));
-  CHECK(!says(window_of(folder, with({})).output.out, "no effect"));
-  CHECK(!says(levels.output.out, "no effect"));
+      alike));
+}
+
+TEST_CASE("window: no map is made for a temperature or catalyst that nothing depends on") {
+  const TemporaryFolder folder;
+  write_strip(folder.path());
+  CHECK(says(error_of(folder, {"strip.toml", "--temperature", "15 degC"}),
+             "window: --temperature: found it, but no value of [resin] depends on the temperature, "
+             "expected a case with a law or table over it"));
+  CHECK(says(error_of(folder, {"strip.toml", "--catalyst", "1 %", "--catalyst", "2 %"}),
+             "window: --catalyst: found it, but no value of [resin] depends on the catalyst"));
+  CHECK(!std::filesystem::exists(folder.path() / "strip.window"));
 }
 
 TEST_CASE("window: the machine and the wanted distance to the gel bound what is safe") {
@@ -313,6 +325,25 @@ TEST_CASE("window: a mould of which is not said what holds it shut is not called
   CHECK(says(window.output.out, "It is not said what holds the mould shut"));
   CHECK(says(error_of(folder, {"strip.toml", "--mould-margin", "10 %"}),
              "found nothing that holds the mould shut"));
+}
+
+TEST_CASE("window: along a closing direction in the part no opening force is told") {
+  const TemporaryFolder folder;
+  // The strip lies in the plane of x and y.
+  write_strip(folder.path(),
+              strip_case(plain_resin, plain_pump,
+                         "[mould]\nclosing_direction = [0, 1, 0]\nclamp_force = \"1 kN\"\n"));
+  const Window window = window_of(folder, {});
+  CHECK(!says(window.output.out, "pushes the mould open,"));
+  CHECK(!says(window.output.out, "nothing pushes"));
+  CHECK(!says(window.output.out, "opening force up to"));
+  CHECK(!says(window.output.out, "held shut"));
+  CHECK(says(window.output.out,
+             "\nHow hard the resin pushes the mould open cannot be told: along "
+             "mould.closing_direction the part shows the resin next to no area."));
+  CHECK(window.json["limits"]["opening_force_allowed_n"].is_null());
+  CHECK(window.json["maps"][0]["as_set"]["peak_opening_force_n"].is_null());
+  CHECK(says(read_file(folder.path() / "strip.window/window.html"), "cannot be told: along "));
 }
 
 TEST_CASE("window: that air shut in is not computed is told") {
