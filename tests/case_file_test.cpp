@@ -9,6 +9,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <string>
@@ -49,6 +50,23 @@ TEST_CASE("a case becomes a problem in SI units") {
   CHECK(is_near(problem.ambient, 101325));
   CHECK(is_near(front_pressure(problem), -5e4));
   CHECK(is_near(problem.cavity_pressure, -5e4));
+}
+
+TEST_CASE("a part under 20 mm or over 100 m is doubtful: is the unit of the mesh right?") {
+  const auto is_doubted = [](double longest_side) {
+    ShellMesh mesh = small_plate(); // 30 mm long
+    for (const NodeId node : mesh.positions.ids()) {
+      mesh.positions[node] *= longest_side / 0.03;
+    }
+    const Outcome outcome = outcome_of(head + two_regions + resin_and_injector + gate + vent, mesh);
+    return std::ranges::any_of(outcome.warnings, [](const std::string& warning) {
+      return warning.find("is it the unit of the mesh's coordinates?") != std::string::npos;
+    });
+  };
+  CHECK(is_doubted(0.019));
+  CHECK_FALSE(is_doubted(0.021));
+  CHECK_FALSE(is_doubted(99));
+  CHECK(is_doubted(101));
 }
 
 TEST_CASE("an isotropic region drops its direction, which may be perpendicular to it") {
