@@ -1,5 +1,6 @@
 #include "io/comparison.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
@@ -71,7 +72,7 @@ RunFigures figures_of(const Case& input, const FillResult& result) {
   figures.fill_time = result.fill_time;
   figures.end_time = result.end_time;
   figures.filled_fraction = result.filled_fraction;
-  figures.peak_head_pressure = result.peak_head_pressure;
+  figures.peak_head_pressure = peak_at_head(input.problem, result);
   figures.time_at_cap = result.time_at_cap;
   figures.resin_in_part = result.resin_in_part;
   if (const auto density = input.problem.resin.density) {

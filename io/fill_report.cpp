@@ -14,8 +14,6 @@
 #include "io/verdict_text.hpp"
 #include "io/wording.hpp"
 
-#include "solver/meeting_lines.hpp"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -71,7 +69,7 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
   std::vector<ReportFact> facts = {
       {fills ? "Fill time" : "Comes to rest after", as_minutes(result.end_time)},
       {"Filled", as_percent(result.filled_fraction)},
-      {"Peak at the mixing head", as_bar(result.peak_head_pressure)},
+      {"Peak at the mixing head", as_bar(peak_at_head(input.problem, result))},
       {"Resin in the part", as_litres(result.resin_in_part)}};
   if (result.reason == ShortReason::time_limit || result.reason == ShortReason::interrupted) {
     facts.front().name = "Ended after";
@@ -143,12 +141,13 @@ ReportPlot flow_plot(const FillProblem& problem, const FillResult& result) {
         [g](const HistoryRow& row) { return row.gates[g].flow_rate; });
   }
   if (has_common_pump(problem)) {
-    add_limit(plot, "set point", history, set_points(problem, history).flow_rate);
+    add_limit(plot, "set point", history, set_points(problem, result).flow_rate);
   }
   return plot;
 }
 
-ReportPlot pressure_plot(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+ReportPlot pressure_plot(const FillProblem& problem, const FillResult& result) {
+  const std::vector<HistoryRow>& history = result.history;
   ReportPlot plot{"Pressure", "pressure", {}};
   if (has_common_pump(problem)) {
     plot.lines.push_back(
@@ -159,7 +158,7 @@ ReportPlot pressure_plot(const FillProblem& problem, const std::vector<HistoryRo
                                  [g](const HistoryRow& row) { return row.gates[g].pressure; }));
   }
   if (has_common_pump(problem)) {
-    add_limit(plot, "pressure cap", history, set_points(problem, history).pressure_cap);
+    add_limit(plot, "pressure cap", history, set_points(problem, result).pressure_cap);
   }
   for (const Gate& gate : problem.gates) {
     if (gate.own_injector && gate.own_injector->pressure_cap && gate.own_injector->stages.empty()) {
@@ -231,15 +230,24 @@ std::string time_or_none(const std::optional<double>& time, const std::string& n
   return time ? as_minutes(*time) : none;
 }
 
-ReportTable gates_table(const FillResult& result) {
+/// "1.20 bar, pushed shut at up to 3.00 bar".
+std::string gate_pressure_text(const GatePressures& highest) {
+  const std::string giving = highest.giving ? as_bar(*highest.giving) : "";
+  const std::string shut = highest.shut ? "pushed shut at up to " + as_bar(*highest.shut) : "";
+  return giving + (giving.empty() || shut.empty() ? "" : ", ") + shut;
+}
+
+ReportTable gates_table(const FillProblem& problem, const FillResult& result) {
   ReportTable table{"Gates", {"Gate", "Resin", "Highest pressure", "Opens", "Closes"}, {}};
-  for (const GateResult& gate : result.gates) {
-    table.rows.push_back({gate.name, as_litres(gate.injected),
-                          gate.opened_at ? as_bar(gate.peak_pressure) : not_there,
-                          time_or_none(gate.opened_at, "never"),
-                          gate.closed_at && *gate.closed_at >= result.end_time
-                              ? "open at the end"
-                              : time_or_none(gate.closed_at, not_there)});
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    table.rows.push_back(
+        {gate.name, as_litres(gate.injected),
+         gate.opened_at ? gate_pressure_text(gate_pressures(problem, result, g)) : not_there,
+         time_or_none(gate.opened_at, "never"),
+         gate.closed_at && *gate.closed_at >= result.end_time
+             ? "open at the end"
+             : time_or_none(gate.closed_at, not_there)});
   }
   return table;
 }
@@ -272,7 +280,7 @@ ReportTable meeting_table(const Case& input, const FillResult& result) {
   const auto name = [&](std::int32_t gate) {
     return problem.gates[static_cast<std::size_t>(gate)].name;
   };
-  for (const MeetingLine& line : meeting_lines(problem, result)) {
+  for (const MeetingLine& line : lines_met(problem, result)) {
     table.rows.push_back({name(line.gates[0]) + " and " + name(line.gates[1]),
                           as_millimetres(line.length), place_text(input, line.middle),
                           as_minutes(line.first), as_minutes(line.last)});
@@ -418,8 +426,7 @@ std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& r
   if (result.history.empty() || !(result.end_time > 0)) {
     return {};
   }
-  std::vector<ReportPlot> plots = {flow_plot(problem, result),
-                                   pressure_plot(problem, result.history),
+  std::vector<ReportPlot> plots = {flow_plot(problem, result), pressure_plot(problem, result),
                                    filled_plot(result.history)};
   if (problem.mould) {
     plots.push_back(force_plot(problem, result));
@@ -464,17 +471,19 @@ std::vector<std::string> report_cautions() {
   return all;
 }
 
-SetPoints set_points(const FillProblem& problem, const std::vector<HistoryRow>& history) {
+SetPoints set_points(const FillProblem& problem, const FillResult& result) {
   const double none = std::numeric_limits<double>::quiet_NaN();
   const Injector& injector = problem.injector;
-  SetPoints points;
+  const bool has_common = has_common_pump(problem);
+  const std::vector<CoursePoint> points = course_points(problem, result);
+  SetPoints set;
   double flow_rate = injector.flow_rate.value_or(none);
   double cap = injector.pressure_cap.value_or(none);
-  double volume = 0; // let in by the common pump
-  double time = 0;
   std::size_t next = 0;
   const double slack = 1e-9; // steps end where a stage begins, to rounding
-  for (const HistoryRow& row : history) {
+  for (std::size_t i = 0; i + 1 < points.size(); ++i) {
+    const double time = points[i].time;
+    const double volume = has_common ? points[i].pumps.front().volume : 0;
     const auto has_begun = [&](const InjectorStage& stage) {
       return stage.from_time ? *stage.from_time <= time * (1 + slack)
                              : stage.from_volume.value_or(0) <= volume * (1 + slack);
@@ -483,14 +492,10 @@ SetPoints set_points(const FillProblem& problem, const std::vector<HistoryRow>& 
       flow_rate = injector.stages[next].flow_rate.value_or(flow_rate);
       cap = injector.stages[next].pressure_cap.value_or(cap);
     }
-    points.flow_rate.push_back(flow_rate);
-    points.pressure_cap.push_back(cap);
-    for (std::size_t g = 0; g < row.gates.size(); ++g) {
-      volume += problem.gates[g].own_injector ? 0 : row.gates[g].flow_rate * (row.time - time);
-    }
-    time = row.time;
+    set.flow_rate.push_back(flow_rate);
+    set.pressure_cap.push_back(cap);
   }
-  return points;
+  return set;
 }
 
 ReportPage fill_report(const Case& input, const FillResult& result,
@@ -512,7 +517,7 @@ ReportPage fill_report(const Case& input, const FillResult& result,
       {"front", "The front", panel_html(0)},
       {"course", "Course", course_html(problem, result, page.plots.size())},
       {"places", "Gates, vents and places",
-       table_html(gates_table(result)) + table_html(vents_table(problem, result)) +
+       table_html(gates_table(problem, result)) + table_html(vents_table(problem, result)) +
            table_html(last_table(input, result)) + table_html(meeting_table(input, result)) +
            table_html(dry_table(input, result)) + table_html(suspect_table(input, result))},
       {"cautions", "Cautions", list_html(report_cautions())},

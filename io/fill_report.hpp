@@ -29,6 +29,6 @@ struct SetPoints {
   std::vector<double> flow_rate;
   std::vector<double> pressure_cap;
 };
-SetPoints set_points(const FillProblem& problem, const std::vector<HistoryRow>& history);
+SetPoints set_points(const FillProblem& problem, const FillResult& result);
 
 } // namespace tidemark

@@ -3,6 +3,7 @@
 #include "io/resin_use.hpp"
 
 #include <algorithm>
+#include <limits>
 
 namespace tidemark {
 
@@ -68,7 +69,9 @@ void add_what_fills_at_once(const FillProblem& problem, const FillResult& result
   }
 }
 
-std::vector<CoursePoint> points_of(const FillProblem& problem, const FillResult& result) {
+} // namespace
+
+std::vector<CoursePoint> course_points(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
   std::vector<CoursePoint> points;
   for (const HistoryRow& row : result.history) {
@@ -85,6 +88,8 @@ std::vector<CoursePoint> points_of(const FillProblem& problem, const FillResult&
   }
   return points;
 }
+
+namespace {
 
 double between(double from, double to, double share) {
   return from + share * (to - from);
@@ -197,7 +202,7 @@ std::size_t switches_before(const FillProblem& problem, const FillResult& result
 /// The rows before the first switch of a gate or a stage, those from there to the next, and so on.
 std::vector<RowRange> between_switches(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
-  const std::vector<CoursePoint> points = points_of(problem, result); // one more than rows
+  const std::vector<CoursePoint> points = course_points(problem, result); // one more than rows
   std::vector<RowRange> ranges;
   std::size_t count = 0;
   for (std::size_t i = 0; i < result.history.size(); ++i) {
@@ -325,7 +330,7 @@ FlowEnds flow_ends(const std::vector<HistoryRow>& history) {
 
 std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResult& result,
                                      double filled_fraction) {
-  const std::vector<CoursePoint> points = points_of(problem, result);
+  const std::vector<CoursePoint> points = course_points(problem, result);
   if (points.empty()) {
     return std::nullopt;
   }
@@ -347,13 +352,75 @@ std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResul
 }
 
 std::optional<CoursePoint> course_end(const FillProblem& problem, const FillResult& result) {
-  const std::vector<CoursePoint> points = points_of(problem, result);
+  const std::vector<CoursePoint> points = course_points(problem, result);
   return points.empty() ? std::nullopt : std::optional(points.back());
+}
+
+namespace {
+
+/// The cap at which a pump without a hose fills the cells of a gate at once; none if it did not.
+std::optional<double> cap_at_once(const FillProblem& problem, const FillResult& result,
+                                  std::size_t gate) {
+  constexpr double rounding = 1e-9;
+  const std::optional<Injector>& own = problem.gates[gate].own_injector;
+  return filled_at_once(result, gate) > rounding * result.gates[gate].injected
+             ? (own ? *own : problem.injector).pressure_cap
+             : std::nullopt;
+}
+
+} // namespace
+
+GatePressures gate_pressures(const FillProblem& problem, const FillResult& result, std::size_t g) {
+  const GateResult& gate = result.gates[g];
+  GatePressures highest;
+  double idle = -std::numeric_limits<double>::infinity();
+  for (const HistoryRow& row : result.history) {
+    if (g >= row.gates.size()) {
+      continue;
+    }
+    const auto [flow_rate, pressure] = row.gates[g];
+    const bool is_open = gate.opened_at && row.time > *gate.opened_at &&
+                         row.time <= gate.closed_at.value_or(result.end_time);
+    if (flow_rate != 0) {
+      highest.giving = std::max(highest.giving.value_or(pressure), pressure);
+    } else {
+      idle = std::max(idle, pressure);
+      highest.shut = is_open ? std::max(highest.shut.value_or(pressure), pressure) : highest.shut;
+    }
+  }
+  if (idle < gate.peak_pressure) { // it comes from the gate's own pump, perhaps between two rows
+    return {gate.peak_pressure, std::nullopt};
+  }
+  if (const auto cap = cap_at_once(problem, result, g)) {
+    highest.giving = std::max(highest.giving.value_or(*cap), *cap);
+  }
+  if (highest.giving && highest.shut.value_or(0) <= *highest.giving) {
+    highest.shut.reset();
+  }
+  return highest;
+}
+
+double peak_at_head(const FillProblem& problem, const FillResult& result) {
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  if (pumps.size() < 2 || pumps.front().gate) {
+    return result.peak_head_pressure;
+  }
+  std::optional<double> peak;
+  for (const HistoryRow& row : result.history) {
+    if (flow_of_pump(problem, row, pumps.front()) > 0) {
+      peak = std::max(peak.value_or(row.head_pressure), row.head_pressure);
+    }
+  }
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const auto cap = problem.gates[g].own_injector ? std::nullopt : cap_at_once(problem, result, g);
+    peak = cap ? std::max(peak.value_or(*cap), *cap) : peak;
+  }
+  return peak.value_or(result.peak_head_pressure);
 }
 
 double oldest_in_hoses(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
-  const std::vector<CoursePoint> points = points_of(problem, result);
+  const std::vector<CoursePoint> points = course_points(problem, result);
   double oldest = 0;
   for (std::size_t p = 0; p < pumps.size() && !points.empty(); ++p) {
     if (const double volume = volume_of(injector_of(problem, pumps[p]).line); volume > 0) {

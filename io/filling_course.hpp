@@ -71,6 +71,24 @@ struct FlowEnds {
 
 FlowEnds flow_ends(const std::vector<HistoryRow>& history);
 
+/// The state at the start and after each row of the history, flow the mean of the step: one more
+/// than there are rows; none without rows.
+std::vector<CoursePoint> course_points(const FillProblem& problem, const FillResult& result);
+
+/// Highest gauge pressures at a gate [Pa].
+struct GatePressures {
+  std::optional<double> giving; // while it lets resin in; none if it never does
+  std::optional<double> shut;   // open, but pushed shut by the resin in the part: only if higher
+};
+
+/// Of gate number g. A pump that is weaker than another one's resin is not what brings its
+/// pressure.
+GatePressures gate_pressures(const FillProblem& problem, const FillResult& result, std::size_t g);
+
+/// Highest pressure at the mixing head of the common pump while it gives resin [Pa gauge]; where
+/// no gate hangs on it, the highest of all pumps.
+double peak_at_head(const FillProblem& problem, const FillResult& result);
+
 /// The state at a filled fraction from 0 to 1, time and volume straight between the rows of the
 /// history, flow as flow_when, pressure straight between near_start and near_end. None if the
 /// filling does not come that far. For 1 the end of a filling that fills the part.

@@ -1,6 +1,7 @@
 #include "io/gates_command.hpp"
 
 #include "io/field_writer.hpp"
+#include "io/filling_course.hpp"
 #include "io/gate_layouts.hpp"
 #include "io/gate_record.hpp"
 #include "io/gates_report.hpp"
@@ -258,7 +259,7 @@ LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
   row.reason = reason_word(result.reason);
   row.fill_time = result.fill_time;
   row.filled_fraction = result.filled_fraction;
-  row.peak_head_pressure = result.peak_head_pressure;
+  row.peak_head_pressure = peak_at_head(layout.input.problem, result);
   if (result.mould_load) {
     row.peak_force = result.mould_load->peak_force;
   }

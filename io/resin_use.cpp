@@ -201,7 +201,7 @@ std::vector<std::string> machine_warnings(const Case& input, const FillResult& r
   if (problem.injector.pressure_cap) {
     return warnings;
   }
-  const double peak = result.peak_head_pressure;
+  const double peak = peak_at_head(problem, result);
   if (machine.max_pressure && peak > *machine.max_pressure) {
     warnings.push_back("The head reaches " + as_bar(peak) + ", more than the " +
                        as_bar(*machine.max_pressure) +

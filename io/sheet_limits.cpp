@@ -76,13 +76,14 @@ std::string gel_limit_text(const Shot& shot) {
 }
 
 std::string pressure_limit_text(const Shot& shot) {
-  const auto peak = [](const FillResult& r) { return std::optional(r.peak_head_pressure); };
+  const auto peak = [&](const FillResult& r) {
+    return std::optional(peak_at_head(shot.problem(), r));
+  };
   if (const auto cap = constant_cap(shot.problem())) {
     return "The head is above " + as_bar(*cap) + ": the cap does not hold.";
   }
   return "The head is above what machine, hoses and mould may bear. Highest expected: " +
-         as_bar(shot.result.peak_head_pressure) +
-         in_brackets(band_of(full_results(shot), peak, as_bar)) + ".";
+         as_bar(*peak(shot.result)) + in_brackets(band_of(full_results(shot), peak, as_bar)) + ".";
 }
 
 std::string mould_limit_text(const Shot& shot) {

@@ -12,10 +12,10 @@
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
-#include "solver/meeting_lines.hpp"
 
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -60,7 +60,7 @@ Json last_filled_of(const Case& input, const FillResult& result) {
 Json meeting_lines_of(const Case& input, const FillResult& result) {
   Json lines = Json::array();
   const FillProblem& problem = input.problem;
-  for (const MeetingLine& line : meeting_lines(problem, result)) {
+  for (const MeetingLine& line : lines_met(problem, result)) {
     Json gates = Json::array();
     for (const std::int32_t gate : line.gates) {
       gates.push_back(problem.gates[static_cast<std::size_t>(gate)].name);
@@ -192,7 +192,7 @@ void add_input(Json& summary, const Case& input, const FillResult& result) {
   summary["warnings"] = all_warnings(input, result);
 }
 
-void add_flow(Json& summary, const FillResult& result) {
+void add_flow(Json& summary, const FillProblem& problem, const FillResult& result) {
   summary["fill_time_s"] = number_or_null(result.fill_time);
   summary["end_time_s"] = result.end_time;
   summary["filled_fraction"] = result.filled_fraction;
@@ -201,7 +201,7 @@ void add_flow(Json& summary, const FillResult& result) {
   summary["bled_m3"] = result.bled;
   summary["resin_in_part_m3"] = result.resin_in_part;
   summary["mass_balance_error"] = result.mass_balance_error;
-  summary["peak_head_pressure_pa"] = result.peak_head_pressure;
+  summary["peak_head_pressure_pa"] = peak_at_head(problem, result);
   summary["time_at_cap_s"] = result.time_at_cap;
   summary["time_cap_reached_s"] = number_or_null(result.time_cap_reached);
   const FlowEnds flow = flow_ends(result.history);
@@ -230,6 +230,16 @@ std::string lift_warning(const std::optional<MouldLoad>& load) {
 }
 
 } // namespace
+
+std::vector<MeetingLine> lines_met(const FillProblem& problem, const FillResult& result) {
+  std::vector<MeetingLine> lines = meeting_lines(problem, result);
+  std::erase_if(lines, [&](const MeetingLine& line) {
+    return std::ranges::any_of(line.gates, [&](std::int32_t gate) {
+      return !(result.gates[static_cast<std::size_t>(gate)].injected > 0);
+    });
+  });
+  return lines;
+}
 
 std::string_view reason_word(ShortReason reason) {
   switch (reason) {
@@ -318,7 +328,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["reason_text"] = result.reason == ShortReason::gel
                                ? gel_reason_text(input, result)
                                : std::string(reason_sentence(result.reason));
-  add_flow(summary, result);
+  add_flow(summary, input.problem, result);
   summary["gates"] = gates_of(result);
   summary["vents"] = vents_of(result);
   summary["last_filled"] = last_filled_of(input, result);

@@ -4,6 +4,7 @@
 #include "io/case_file.hpp"
 #include "solver/cure_search.hpp"
 #include "solver/filling.hpp"
+#include "solver/meeting_lines.hpp"
 
 #include <nlohmann/json_fwd.hpp>
 
@@ -30,6 +31,10 @@ ShortReason reason_named(std::string_view word);
 
 /// Why a fill is short, as a sentence; empty when it is not.
 std::string_view reason_sentence(ShortReason reason);
+
+/// The lines on which the resins of two gates meet; not those of a gate that lets none in, since
+/// resin that passes such a gate is not of it.
+std::vector<MeetingLine> lines_met(const FillProblem& problem, const FillResult& result);
 
 /// What the user should hear of besides the answer: the warnings of the input, then those about the
 /// numbers of this run, whole sentences.

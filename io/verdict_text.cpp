@@ -125,8 +125,8 @@ std::string pressure_text(const Case& input, const FillResult& result) {
   if (!has_common_head(input.problem)) {
     return flow_text(result);
   }
-  return "The pressure at the mixing head peaks at " + as_bar(result.peak_head_pressure) + ".\n" +
-         cap_text(input, result);
+  return "The pressure at the mixing head peaks at " + as_bar(peak_at_head(input.problem, result)) +
+         ".\n" + cap_text(input, result);
 }
 
 std::string with_mass(double volume, const std::optional<double>& density) {
@@ -179,6 +179,18 @@ std::string gate_moments_text(const Gate& gate, const GateResult& result, double
   return text;
 }
 
+/// "takes 2.52 L, at up to 1.20 bar. While ...": the pressure of another pump's resin at a gate
+/// that it pushes shut is not that of the gate's own.
+std::string gate_course_text(const FillProblem& problem, const FillResult& result, std::size_t g) {
+  const GatePressures highest = gate_pressures(problem, result, g);
+  const std::string takes = highest.giving ? "takes " + as_litres(result.gates[g].injected) +
+                                                 ", at up to " + as_bar(*highest.giving) + "."
+                                           : std::string("takes no resin.");
+  return takes + (highest.shut ? " While the resin in the part pushes it shut, up to " +
+                                     as_bar(*highest.shut) + " stand there."
+                               : "");
+}
+
 std::string gates_text(const FillProblem& problem, const FillResult& result) {
   std::string text;
   bool has_moments = false;
@@ -187,8 +199,7 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
     const std::string moments = gate_moments_text(problem.gates[g], gate, result.end_time);
     has_moments = has_moments || !gate.opened_at || !moments.empty();
     text += "Gate " + gate.name;
-    text += gate.opened_at ? " takes " + as_litres(gate.injected) + ", at up to " +
-                                 as_bar(gate.peak_pressure) + "." + moments + "\n"
+    text += gate.opened_at ? " " + gate_course_text(problem, result, g) + moments + "\n"
                            : " never opens.\n";
   }
   // One gate of the common pump takes it all at the pressure of the head, as said above.
@@ -274,6 +285,31 @@ std::string last_filled_text(const Case& input, const FillResult& result) {
             region_name(input, place.region) + vent_distance_text(input.problem, place.node) + "\n";
   }
   return text + rest_text(result.last_filled.size()) + air_text(input.problem, result);
+}
+
+/// How many lines there are on which resins of different gates meet, and where the longest is.
+std::string meeting_text(const Case& input, const FillResult& result) {
+  const FillProblem& problem = input.problem;
+  const std::vector<MeetingLine> lines = lines_met(problem, result);
+  if (lines.empty()) {
+    return "";
+  }
+  const MeetingLine& line = *std::ranges::max_element(lines, {}, &MeetingLine::length);
+  const auto name = [&](std::size_t side) {
+    return problem.gates[static_cast<std::size_t>(line.gates[side])].name;
+  };
+  const std::string gates = "gates " + name(0) + " and " + name(1);
+  const std::string first = as_minutes(line.first);
+  const std::string last = as_minutes(line.last);
+  const std::string rest = ", with its middle at " + place_text(input, line.middle) + ", " +
+                           (first == last ? "at " + first : "from " + first + " to " + last) +
+                           ".\n";
+  return lines.size() == 1
+             ? "The resins of " + gates + " meet along a line of " + as_millimetres(line.length) +
+                   rest
+             : "Resins of different gates meet along " + std::to_string(lines.size()) +
+                   " lines, see summary.json. The longest is " + as_millimetres(line.length) +
+                   ", of " + gates + rest;
 }
 
 /// Place first: it is where the engineer looks on the part.
@@ -455,8 +491,8 @@ std::string course_text(const Case& input, const FillResult& result,
          heat_text(input, result) + pressure_text(input, result) + resin_text(input, result) +
          gates_text(input.problem, result) + vents_text(result) +
          mould_text(input.problem, result) + last_filled_text(input, result) +
-         (is_a_place ? "" : dry_spots) + suspect_zones_text(input, result) +
-         advice_text(input.problem, result, search) +
+         meeting_text(input, result) + (is_a_place ? "" : dry_spots) +
+         suspect_zones_text(input, result) + advice_text(input.problem, result, search) +
          (search ? cure_search_text(input, *search) : "") + balance_text(result);
 }
 

@@ -1,6 +1,7 @@
 // What stands in the page of a filling, for made-up results. How it looks and works: tests/browser.
 #include "io/fill_report.hpp"
 #include "io/summary.hpp"
+#include "io/verdict_text.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/meshes.hpp"
 #include "tests/support/sample_run.hpp"
@@ -254,11 +255,43 @@ TEST_CASE("fill_report: set points follow the schedule, by time and by volume") 
   // 2.5 L are in after 100 s: the second stage begins there.
   input.problem.injector.stages = {{std::nullopt, 2.5e-3, 1e-5, std::nullopt},
                                    {300.0, std::nullopt, std::nullopt, 1.5e5}};
-  const SetPoints points = set_points(input.problem, sample_result().history);
+  const SetPoints points = set_points(input.problem, sample_result());
   CHECK(points.flow_rate == std::vector<double>{2.5e-5, 1e-5, 1e-5});
   CHECK(points.pressure_cap == std::vector<double>{1.2e5, 1.2e5, 1.5e5});
   input.problem.injector = {2.5e-5, std::nullopt};
-  CHECK(std::isnan(set_points(input.problem, sample_result().history).pressure_cap[0]));
+  CHECK(std::isnan(set_points(input.problem, sample_result()).pressure_cap[0]));
+}
+
+TEST_CASE(
+    "fill_report: set points by volume count what fills the gate's cells at once, as the table") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.history.back().flow_rate = 1e-6;
+  result.history.back().gates[0].flow_rate = 1e-6;
+  // 2.5 L flow in by 100 s, 4.5 L by 300 s and 4.8 L by 600 s; 0.2 L more fill the cells at once.
+  result.gates[0].injected = 5e-3;
+  input.problem.injector.stages = {{std::nullopt, 2.6e-3, 2e-5, std::nullopt},
+                                   {std::nullopt, 4.8e-3, 1e-5, std::nullopt}};
+  CHECK(set_points(input.problem, result).flow_rate == std::vector<double>{2.5e-5, 2e-5, 2e-5});
+  input.problem.injector.stages[1].from_volume = 4.6e-3;
+  CHECK(set_points(input.problem, result).flow_rate == std::vector<double>{2.5e-5, 2e-5, 1e-5});
+}
+
+TEST_CASE("fill_report: a gate that is pushed shut does not give at the pressure there") {
+  Case input = sample_case();
+  FillProblem& problem = input.problem;
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].name = "G2";
+  problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  FillResult result = sample_result();
+  result.gates = {{"G1", 3e-3, 2.9e5, 0, 600}, {"G2", 1e-3, 3e5, 300, 600}};
+  result.peak_head_pressure = 3e5;
+  result.history = {{100, 0.25, 2.5e-5, 1e5, {{2.5e-5, 1e5}, {0, 5e4}}, {0}},
+                    {300, 0.75, 2.5e-6, 1.2e5, {{2.5e-6, 1.2e5}, {0, 6e4}}, {0}},
+                    {600, 1, 3e-6, 0, {{0, 2.9e5}, {3e-6, 3e5}}, {0}}};
+  const std::string page = page_of(input, result);
+  CHECK(says(page, ">1.20 bar, pushed shut at up to 2.90 bar</td>"));
+  CHECK(says(page, "<dt>Peak at the mixing head</dt><dd>1.20 bar</dd>"));
 }
 
 TEST_CASE("fill_report: where the resins of two gates meet, in the summary too") {
@@ -288,6 +321,10 @@ TEST_CASE("fill_report: where the resins of two gates meet, in the summary too")
   const std::string page = page_of(input, result);
   CHECK(says(page, "<caption>Where the resins of different gates meet</caption>"));
   CHECK(says(page, "<th scope=\"row\">G1 and G2</th><td class=\"brief\">1000 mm</td>"));
+  CHECK(says(page,
+             "The resins of gates G1 and G2 meet along a line of 1000 mm, with its middle at x "
+             "1000 mm, y "));
+  CHECK(says(course_in_words(input, result), ", at 1:30 min.\n"));
   const auto lines = summarise(input, result, {1.5, 4096})["meeting_lines"];
   REQUIRE(lines.size() == 1);
   CHECK(lines[0]["gates"].dump() == R"(["G1","G2"])");
@@ -295,6 +332,11 @@ TEST_CASE("fill_report: where the resins of two gates meet, in the summary too")
   CHECK(std::abs(lines[0]["middle_m"][0].get<double>() - 1) <= 1e-9);
   CHECK(lines[0]["first_time_s"] == 90.0);
   CHECK(lines[0]["last_time_s"] == 90.0);
+  // A gate that lets nothing in, the air being stronger, has no resin to meet.
+  result.gates[1].injected = 0;
+  CHECK(summarise(input, result, {1.5, 4096})["meeting_lines"].empty());
+  CHECK(!says(page_of(input, result), "The resins of gates"));
+  CHECK(!says(page_of(input, result), "Where the resins of different gates meet"));
 }
 
 TEST_CASE("fill_report: a hundred thousand triangles with all fields take less than 8 MB") {

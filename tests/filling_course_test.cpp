@@ -217,6 +217,39 @@ TEST_CASE("course: the common pump first, then gates with their own") {
   CHECK(course_pumps(problem)[0].gate == 0U);
 }
 
+TEST_CASE("course: what stands at a gate that is shut is not what it gives at") {
+  FillProblem problem = sample_case().problem; // cap 1.2e5 Pa
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  FillResult result = three_steps();
+  result.peak_head_pressure = 3e5;
+  result.gates = {{"G1", 3e-3, 2.9e5, 0, 600}, {"G2", 9e-4, 3e5, 300, 600}};
+  result.history = {{100, 0.25, 2.5e-5, 1e5, {{2.5e-5, 1e5}, {0, 5e4}}, {0}},
+                    {300, 0.75, 2.5e-6, 1.1e5, {{2.5e-6, 1.1e5}, {0, 6e4}}, {0}},
+                    {600, 1, 3e-6, 0, {{0, 2.9e5}, {3e-6, 3e5}}, {0}}};
+  CHECK(gate_pressures(problem, result, 0).giving == 1.1e5);
+  CHECK(gate_pressures(problem, result, 0).shut == 2.9e5);
+  CHECK(gate_pressures(problem, result, 1).giving == 3e5);
+  CHECK_FALSE(gate_pressures(problem, result, 1).shut);
+  CHECK(peak_at_head(problem, result) == 1.1e5);
+  // Its cells filled at once, at the cap.
+  result.gates[0].injected = 3.1e-3;
+  CHECK(gate_pressures(problem, result, 0).giving == 1.2e5);
+  CHECK(peak_at_head(problem, result) == 1.2e5);
+  // Closed by then: nothing is pushed shut.
+  result.gates[0].injected = 3e-3;
+  result.gates[0].closed_at = 300;
+  CHECK(gate_pressures(problem, result, 0).giving == 1.1e5);
+  CHECK_FALSE(gate_pressures(problem, result, 0).shut);
+  // Open, but never stronger than what comes against it.
+  result.gates[0] = {"G1", 0, 2.9e5, 0, 600};
+  for (HistoryRow& row : result.history) {
+    row.gates[0].flow_rate = 0;
+  }
+  CHECK_FALSE(gate_pressures(problem, result, 0).giving);
+  CHECK(gate_pressures(problem, result, 0).shut == 2.9e5);
+}
+
 TEST_CASE("course: how old the resin in the hose is when the pump stops") {
   FillProblem problem = sample_case().problem;
   CHECK(oldest_in_hoses(problem, three_steps()) == 0); // there is none

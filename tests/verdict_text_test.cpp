@@ -266,6 +266,27 @@ TEST_CASE("verdict: gates that open and close, by the clock and by the front") {
   CHECK(says(verdict_text(input, result), "It closes at about 6:31 min."));
 }
 
+TEST_CASE("verdict: a gate that another pump's resin pushes shut does not give at that pressure") {
+  Case input = sample_case();
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  FillResult result = sample_result();
+  result.peak_head_pressure = 3e5;
+  result.gates = {{"G1", 3e-3, 2.9e5, 0, 600}, {"G2", 1e-3, 3e5, 0, 600}};
+  result.history = {{300, 0.75, 1e-5, 1.2e5, {{1e-5, 1.2e5}, {0, 6e4}}, {0}},
+                    {600, 1, 1e-6, 0, {{0, 2.9e5}, {1e-6, 3e5}}, {0}}};
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "The pressure at the mixing head peaks at 1.20 bar.\n"));
+  CHECK(says(text, "Gate G1 takes 3.00 L, at up to 1.20 bar. While the resin in the part pushes it "
+                   "shut, up to 2.90 bar stand there.\n"));
+  CHECK(says(text, "Gate G2 takes 1.00 L, at up to 3.00 bar.\n"));
+  result.gates[0].injected = 0;
+  result.history[0].gates[0].flow_rate = 0;
+  text = verdict_text(input, result);
+  CHECK(says(text, "Gate G1 takes no resin. While the resin in the part pushes it shut, up to 2.90 "
+                   "bar stand there.\n"));
+}
+
 TEST_CASE("verdict: a gate with its own pump says its own pressure, and no common cap is told") {
   Case input = sample_case();
   input.problem.gates[0].own_injector = Injector{2.5e-5, 1.2e5};
