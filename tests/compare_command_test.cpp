@@ -265,7 +265,9 @@ TEST_CASE("compare: errors of all runs are told before anything runs") {
   CHECK(elsewhere.exit_code == 4);
   CHECK(says(elsewhere.err, "error: --try \"region.strip.porosity = none\": strip.toml:6: "
                             "region[strip].porosity: found no such key, expected "));
-  CHECK(says(elsewhere.err, "error: --try \"part.mesh = none.msh\": none.msh: cannot be opened"));
+  CHECK(says(elsewhere.err,
+             "error: strip.toml with --try \"part.mesh = none.msh\": part.mesh: found "
+             "\"none.msh\", expected a mesh file: none.msh: cannot be opened"));
   // What is wrong with the case itself is said once.
   write_file(folder.path() / "bad.toml", strip_case("", "titel = \"x\"\n"));
   const ProgramOutput bad =
