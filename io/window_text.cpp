@@ -53,7 +53,12 @@ std::vector<std::size_t> shown_points(std::size_t count) {
 /// What stands in the map, a line each.
 std::string legend_of(const WindowMap& map) {
   const std::vector<std::size_t> shown = shown_points(map.shape.points);
-  std::string text = "  minutes: to fill\n";
+  const bool all_in_minutes = std::ranges::all_of(shown, [&](std::size_t j) {
+    return std::ranges::all_of(
+        shown, [&](std::size_t i) { return is_in_minutes(map.grid(i, j).fill_time.value_or(60)); });
+  });
+  std::string text = all_in_minutes ? "  minutes: to fill\n"
+                                    : "  a time: to fill, in minutes where no unit stands\n";
   for (const Outcome outcome : faults_in_order) {
     const bool is_there = std::ranges::any_of(shown, [&](std::size_t j) {
       return std::ranges::any_of(shown,
@@ -113,18 +118,20 @@ std::vector<TextRow> window_time_rows(const WindowMap& map) {
   }
   table.front().back() += is_in_minutes(times.back()) ? " min" : "";
   const std::vector<std::size_t> shown = shown_points(map.shape.points);
+  bool has_any = false; // where the caps alone decide on the time there is no flow to tell
   for (auto j = shown.rbegin(); j != shown.rend(); ++j) {
     TextRow& row = table.emplace_back(TextRow{cap_text(map.shape, map.grid(0, *j).pressure_cap)});
     for (const double time : times) {
       const auto flow = std::ranges::find_if(map.contour_flows, [&](const ContourFlow& contour) {
         return contour.row == *j && contour.fill_time == time;
       });
+      has_any = has_any || flow != map.contour_flows.end();
       row.push_back(flow != map.contour_flows.end()
                         ? litres_per_minute(flow->flow_rate) + (flow->is_safe ? "" : " !")
                         : "-");
     }
   }
-  return table;
+  return has_any ? table : std::vector<TextRow>{};
 }
 
 namespace {

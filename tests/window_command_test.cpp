@@ -346,6 +346,22 @@ TEST_CASE("window: along a closing direction in the part no opening force is tol
   CHECK(says(read_file(folder.path() / "strip.window/window.html"), "cannot be told: along "));
 }
 
+TEST_CASE("window: hours carry their unit, and flows that change no time are not listed") {
+  const TemporaryFolder folder;
+  // The pump is at its cap nearly from the start: phi mu L^2 / (2 K dp) = 0.8 x 100 Pa s x 1 m2 /
+  // (2 x 2e-9 m2 x 1e5 Pa) = 2e5 s, 55 h 33 min; twice that at half the cap.
+  write_strip(folder.path(), strip_case("[resin]\nviscosity = \"100 Pa.s\"\n"));
+  const std::string out = window_of(folder, with({})).output.out;
+  CHECK(says(out, "\n1.00 bar  55 h 3"));
+  CHECK(says(out, "\n0.50 bar  4 days 15 h  4 days 15 h  4 days 15 h\n"));
+  CHECK(says(out, "\n  a time: to fill, in minutes where no unit stands\n"));
+  CHECK(!says(out, "in such a time"));
+  write_strip(folder.path());
+  const std::string usual = window_of(folder, with({})).output.out;
+  CHECK(says(usual, "\n  minutes: to fill\n"));
+  CHECK(says(usual, "in such a time"));
+}
+
 TEST_CASE("window: that air shut in is not computed is told") {
   const std::string air =
       "Air that is shut in is not computed: a place without a vent may stay dry.";
