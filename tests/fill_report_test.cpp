@@ -294,6 +294,16 @@ TEST_CASE("fill_report: a gate that is pushed shut does not give at the pressure
   CHECK(says(page, "<dt>Peak at the mixing head</dt><dd>1.20 bar</dd>"));
 }
 
+TEST_CASE("fill_report: of a part seen edge-on no opening force stands among the first facts") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load();
+  input.problem.mould = Mould{Vector3::UnitZ(), 4000};
+  CHECK(says(page_of(input, result), "<dt>Highest opening force</dt>"));
+  input.problem.mould = Mould{Vector3::UnitX(), 4000}; // the sample is flat
+  CHECK(!says(page_of(input, result), "<dt>Highest opening force</dt>"));
+}
+
 TEST_CASE("fill_report: where the resins of two gates meet, in the summary too") {
   Case input = sample_case();
   FillProblem& problem = input.problem;
