@@ -2,6 +2,7 @@
 
 #include "mesh/adjacency.hpp"
 #include "mesh/coincident.hpp"
+#include "mesh/solid_skin.hpp"
 #include "mesh/triangulation.hpp"
 #include "mesh/unjoined_rim.hpp"
 
@@ -509,6 +510,23 @@ void find_unjoined_rims(const ShellMesh& mesh, const PerElement<bool>& faulty,
        labels, middle_of(mesh, rims.front().hanging)});
 }
 
+void find_solid_skin(const ShellMesh& mesh, const PerElement<bool>& faulty,
+                     std::vector<MeshFinding>& findings) {
+  const std::optional<double> apart = solid_skin(mesh, faulty);
+  if (apart) {
+    findings.push_back(
+        {MeshFault::solid_skin,
+         false,
+         "The surface is closed, without a free edge, and lies in two layers that face each other, "
+         "about " +
+             in_mm(*apart) +
+             " apart: is it the skin of a solid part? Then area and resin count twice; take the "
+             "part's mid-surface. If the part is hollow, all is well.",
+         {},
+         element_centre(mesh, ElementId(0))});
+  }
+}
+
 NodeId root_of(PerNode<NodeId>& parent, NodeId node) {
   while (parent[node] != node) {
     parent[node] = parent[parent[node]];
@@ -532,6 +550,7 @@ std::vector<MeshFinding> check_mesh(const ShellMesh& mesh) {
   const std::vector<std::array<NodeId, 2>> pairs = unjoined_pairs(mesh);
   find_seams(mesh, pairs, findings);
   find_unjoined_rims(mesh, faulty, pairs, findings);
+  find_solid_skin(mesh, faulty, findings);
   return findings;
 }
 
