@@ -150,9 +150,13 @@ TEST_CASE("a name with words in it can be waited for") {
   CHECK(outcome.problem.gates[1].closes.reached.value() == PortRef{PortRef::Kind::vent, 0});
 }
 
-TEST_CASE("a gate and a vent may share a name that no gate waits for") {
+TEST_CASE("a gate and a vent share no name, whether or not another gate waits for it") {
   const std::string same = "[[vent]]\nname = \"G1\"\ngroup = \"port\"\npressure = \"0 bar\"\n";
-  CHECK(outcome_of(part + resin_and_injector + first_gate() + same).errors.empty());
+  for (const std::string& other :
+       {std::string(), second_gate("opens = \"when G1 is reached\"\n")}) {
+    CHECK(error_of(part + resin_and_injector + first_gate() + other + same)
+              .find("vent[G1].name: found \"G1\", which a gate has too") != std::string::npos);
+  }
 }
 
 TEST_CASE("gates that open later at a time suffice, gates that all wait do not") {
