@@ -3,6 +3,7 @@
 #include "io/case_check.hpp"
 #include "io/case_syntax.hpp"
 #include "io/fabric_file.hpp"
+#include "io/facing_check.hpp"
 #include "io/findings.hpp"
 #include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
@@ -158,6 +159,9 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   }
   throw_if_errors(findings);
   check_directions(result.problem, findings.file);
+  for (std::string& note : facing_notes(raw, result.problem)) {
+    result.notes.push_back(std::move(note));
+  }
   warn_of_pieces_without_gate(result.problem, raw, findings);
   result.layups = laid_regions(raw, result.problem);
   warn_of_closing_force(result.problem, raw, result.layups, findings);
