@@ -504,9 +504,9 @@ void find_unjoined_rims(const ShellMesh& mesh, const PerElement<bool>& faulty,
   findings.push_back(
       {MeshFault::unjoined_rim, false,
        counted(labels.size(), "node of a free edge lies", "nodes of free edges lie") +
-           " on other elements without being joined to them" +
-           (has_gap ? ", to " + in_mm(gap) : "") + ", and resin does not cross there: along " +
-           list + ". Give both sides the same nodes, unless it is a slit of the part.",
+           " on other elements" + (has_gap ? ", to " + in_mm(gap) + "," : "") +
+           " without being joined to them, and resin does not cross there: along " + list +
+           ". Give both sides the same nodes, unless it is a slit of the part.",
        labels, middle_of(mesh, rims.front().hanging)});
 }
 

@@ -120,6 +120,8 @@ TEST_CASE("unjoined rim: a narrow slit inside one piece, but no slot, notch or h
   CHECK(slit[0].hanging.size() == 10);
   CHECK(slit[0].gap == doctest::Approx(2e-3).epsilon(0.02));
   CHECK(slit[0].length == doctest::Approx(1).epsilon(0.001));
+  CHECK(check_mesh(two_plates(5, 5, 2e-3))[0].text.starts_with(
+      "10 nodes of free edges lie on other elements, to 2 mm, without being joined to them, and"));
   CHECK(rims_of(two_plates(5, 5, 0.02)).empty());
   CHECK(rims_of(two_plates(5, 7, 0.2)).empty());
   ShellMesh hole;
