@@ -9,6 +9,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <numeric>
 #include <string>
 
@@ -106,6 +107,30 @@ TEST_CASE("facing: warned of where an angle bears on the flow, and only there") 
   CHECK(warnings_of(mesh, k + "angle = \"-90 deg\"\n").empty());
   CHECK(warnings_of(mesh, k + "angle = \"-88 deg\"\n").size() == 1);
   CHECK(warnings_of(mesh, "permeability = \"5e-10 m2\"\n").empty());
+}
+
+TEST_CASE("facing: plies at an angle that no other balances turn K1 as well") {
+  const auto warnings = [](const std::string& plies) {
+    const std::string text =
+        "[part]\nmesh = \"plate.msh\"\nmesh_unit = \"m\"\n[[region]]\nname = \"skin\"\n"
+        "thickness = \"2 mm\"\ndirection = [1, 0, 0]\nlayup = [" +
+        plies +
+        "]\n[fabric.a]\nareal_weight = \"1125 g/m2\"\nfibre_density = \"2500 kg/m3\"\n"
+        "permeability = { law = \"constant\", value = [\"3e-10 m2\", \"1e-10 m2\"], valid = [0.2, "
+        "0.6] }\n" +
+        resin_and_injector +
+        "[[gate]]\nname = \"G\"\nat = [0, 0, 0]\nradius = \"5 mm\"\n"
+        "[cavity]\npressure = \"0 bar\"\nsealed_air = false\n";
+    const Outcome outcome = outcome_of(text, plate_turned({3, 4}));
+    CHECK(outcome.errors.empty());
+    return std::ranges::count_if(outcome.warnings, [](const std::string& warning) {
+      return warning.find("face the other way") != std::string::npos;
+    });
+  };
+  const std::string to_left = R"({ fabric = "a", angle = "30 deg" })";
+  const std::string to_right = R"({ fabric = "a", angle = "-30 deg" })";
+  CHECK(warnings(to_left + ", " + to_left) == 1);
+  CHECK(warnings(to_left + ", " + to_right) == 0);
 }
 
 TEST_CASE("facing: the side from which angles count is told") {
