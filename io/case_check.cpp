@@ -2,6 +2,7 @@
 
 #include "io/channel_check.hpp"
 #include "io/closing_direction.hpp"
+#include "io/facing_check.hpp"
 #include "io/heat_value_check.hpp"
 #include "io/mesh_context.hpp"
 #include "io/number_text.hpp"
@@ -108,6 +109,7 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
   }
   put_varying_reinforcement(context, problem);
   check_projections(context, problem);
+  warn_of_turned_elements(context, problem);
   put_ports(context, problem);
   put_channels(context, problem);
   warn_of_edge_on(raw, problem, findings);

@@ -3,6 +3,7 @@
 #include "io/case_check.hpp"
 #include "io/case_syntax.hpp"
 #include "io/fabric_file.hpp"
+#include "io/facing_check.hpp"
 #include "io/findings.hpp"
 #include "io/laid_stack.hpp"
 #include "io/layup_check.hpp"
@@ -16,6 +17,7 @@
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "mesh/mesh_check.hpp"
+#include "mesh/surface_distance.hpp"
 
 #include <algorithm>
 #include <array>
@@ -97,6 +99,28 @@ void warn_of_pieces_without_gate(const FillProblem& problem, const RawCase& raw,
   }
 }
 
+/// Few elements on the way of the resin are a warning, not many a note. Any gate may be open, so
+/// all count.
+void tell_of_coarse_mesh(const FillProblem& problem, const RawCase& raw, Findings& findings,
+                         std::vector<std::string>& notes) {
+  constexpr std::size_t few = 10; // own choice: the front is then known to some 10 % of the way
+  constexpr std::size_t not_many = 20;
+  std::vector<NodeId> fed;
+  for (const Gate& gate : problem.gates) {
+    fed.insert(fed.end(), gate.nodes.begin(), gate.nodes.end());
+  }
+  const std::size_t on_way = elements_on_longest_way(problem.mesh, fed);
+  const std::string found =
+      counted(on_way, "element", "elements") + " along the longest way of the resin from a gate";
+  if (on_way < few) {
+    add_warning(findings, raw.mesh->line, "part.mesh",
+                "found " + found + ", so that times and pressures are rough; expected " +
+                    std::to_string(not_many) + " at least, better 100");
+  } else if (on_way < not_many) {
+    notes.push_back("The mesh has " + found + ": times and pressures are rough; 100 are better.");
+  }
+}
+
 /// [currency/m3]; none without a price.
 std::optional<double> resin_price_per_volume(const RawCase& raw) {
   if (!raw.resin.price) {
@@ -146,7 +170,11 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   }
   report_unread(unread, findings);
   throw_if_errors(findings);
+  for (std::string& note : facing_notes(raw, result.problem)) {
+    result.notes.push_back(std::move(note));
+  }
   warn_of_pieces_without_gate(result.problem, raw, findings);
+  tell_of_coarse_mesh(result.problem, raw, findings, result.notes);
   result.layups = laid_regions(raw, result.problem);
   warn_of_closing_force(result.problem, raw, result.layups, findings);
   result.title = raw.title ? raw.title->value : file.stem().string();

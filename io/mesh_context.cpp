@@ -57,7 +57,7 @@ std::string element_text(const MeshContext& context, ElementId element) {
 }
 
 NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,
-                 const std::string& key, const std::string& found) {
+                 const std::string& key, const std::string& found, double told_beyond) {
   const Vector3 point = point_in_mesh_units * context.unit;
   constexpr double far_away = 1e9; // [m]; beyond, squares of distances might overflow
   if (!(point.cwiseAbs().maxCoeff() < far_away)) {
@@ -80,6 +80,11 @@ NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units,
                 "found " + found + ", which is " + in_mesh_units(context, distance) +
                     " from the nearest node of the mesh (" + node_text(context, node) +
                     ") and is taken to be there: is it on the part?");
+  } else if (distance > std::max({edge / 2, 0.01 * context.extent, told_beyond})) {
+    add_warning(context.findings, line, key,
+                "found " + found + ", which is " + in_mesh_units(context, distance) +
+                    " from the nearest node of the mesh (" + node_text(context, node) +
+                    ") and is taken to be there, more than half an element off");
   }
   return node;
 }

@@ -27,8 +27,9 @@ std::string node_text(const MeshContext& context, NodeId node);
 std::string element_text(const MeshContext& context, ElementId element);
 
 /// The node nearest to a point in mesh units, called `found` in the file; none, with an error, if
-/// the point is off the part.
+/// the point is off the part. With a warning if it is perhaps off the part, or if the node is more
+/// than half its longest edge, a hundredth of the part and `told_beyond` [m] away from it.
 NodeId node_near(const MeshContext& context, const Vector3& point_in_mesh_units, int line,
-                 const std::string& key, const std::string& found);
+                 const std::string& key, const std::string& found, double told_beyond = 0);
 
 } // namespace tidemark

@@ -3,6 +3,7 @@
 #include "io/mesh_content.hpp"
 #include "io/msh_cursor.hpp"
 #include "io/msh_format.hpp"
+#include "io/obj_reader.hpp"
 #include "io/vtk_mesh_reader.hpp"
 #include "io/whole_file.hpp"
 #include "io/wording.hpp"
@@ -37,6 +38,9 @@ bool is_soup(const std::string& extension) {
 MeshContent read_content(const std::filesystem::path& file, const std::string& extension) {
   if (extension == ".msh") {
     return parse_msh(whole_file(file), file.string());
+  }
+  if (extension == ".obj") {
+    return parse_obj(whole_file(file), file.string());
   }
   if (is_vtk_extension(extension)) {
     check_readable(file);
@@ -257,7 +261,7 @@ MeshFile read_mesh(const std::filesystem::path& file, double unit) {
 
 bool has_mesh_extension(const std::filesystem::path& file) {
   const std::string extension = lower_case(file.extension().string());
-  return extension == ".msh" || is_vtk_extension(extension);
+  return extension == ".msh" || extension == ".obj" || is_vtk_extension(extension);
 }
 
 } // namespace tidemark

@@ -1,6 +1,7 @@
 #include "io/msh_format.hpp"
 
 #include "io/msh_reader.hpp"
+#include "io/whole_file.hpp"
 
 #include <algorithm>
 #include <array>
@@ -182,7 +183,7 @@ void MshReader::read_entity(int dimension) {
 }
 
 MeshContent parse_msh(std::string_view content, const std::string& file_name) {
-  return MshReader(content, file_name).read();
+  return MshReader(without_byte_order_mark(content), file_name).read();
 }
 
 } // namespace tidemark

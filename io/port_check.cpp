@@ -19,8 +19,8 @@ std::vector<NodeId> nodes_at_point(const MeshContext& context, const RawPort& po
                   in_mesh_units(context, context.extent / 2) + "); is part.mesh_unit right?");
     return {};
   }
-  const NodeId nearest =
-      node_near(context, port.at->value, port.at->line, port.key + ".at", port.at->text);
+  const NodeId nearest = node_near(context, port.at->value, port.at->line, port.key + ".at",
+                                   port.at->text, port.radius ? port.radius->value : 0);
   if (!nearest.valid()) {
     return {};
   }

@@ -219,24 +219,32 @@ bool all_are_named(const RawCase& raw) {
   return port_names(raw, nullptr).size() == raw.gates.size() + raw.vents.size();
 }
 
-/// The gate or vent that is waited for is known (unless it may be one still without a name), and
-/// only one has the name.
+/// One name, one gate or vent: it is what others wait for, and what the worker reads.
+void refuse_name_of_gate(const RawCase& raw, const RawVent& vent, Findings& findings) {
+  if (!vent.port.name) {
+    return;
+  }
+  const auto has_it = [&](const RawGate& gate) {
+    return gate.port.name && gate.port.name->value == vent.port.name->value;
+  };
+  if (std::ranges::any_of(raw.gates, has_it)) {
+    add_error(findings, vent.port.name->line, vent.port.key + ".name",
+              "found " + quoted_text(vent.port.name->text) +
+                  ", which a gate has too, expected a name of its own");
+  }
+}
+
+/// The gate or vent that is waited for is known, unless it may be one still without a name.
 void check_reached(const RawCase& raw, const RawGate& gate, const RawMoment& moment,
                    const std::string& key, Findings& findings) {
   if (!moment.reached || moment.reached->value.empty()) {
     return;
   }
   const Given<std::string>& name = *moment.reached;
-  const std::size_t count = ports_named(raw, name.value).size();
-  if (count == 0 && all_are_named(raw)) {
+  if (ports_named(raw, name.value).empty() && all_are_named(raw)) {
     add_error(findings, name.line, key,
               "found " + quoted_text(name.text) + ", expected the name of a gate or vent: " +
                   list_with_nearest(name.value, port_names(raw, &gate)));
-  } else if (count > 1) {
-    add_error(findings, name.line, key,
-              "found " + quoted_text(name.text) +
-                  ", where both a gate and a vent have the name, expected a name that only one "
-                  "of them has");
   }
 }
 
@@ -360,6 +368,7 @@ void check_port_values(const RawCase& raw, Findings& findings) {
   check_some_gate_opens(raw, findings);
   for (const RawVent& vent : raw.vents) {
     check_vent(raw, vent, findings);
+    refuse_name_of_gate(raw, vent, findings);
   }
   compare_vents(raw, findings);
   compare_with_cavity(raw, findings);

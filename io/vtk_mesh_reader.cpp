@@ -2,7 +2,6 @@
 
 #include "io/guarded_child.hpp"
 #include "io/mesh_content_bytes.hpp"
-#include "io/obj_groups.hpp"
 #include "io/vtk_content.hpp"
 #include "io/whole_file.hpp"
 #include "mesh/error.hpp"
@@ -12,7 +11,6 @@
 #include <vtkGenericDataObjectReader.h>
 #include <vtkIntArray.h>
 #include <vtkNew.h>
-#include <vtkOBJReader.h>
 #include <vtkOutputWindow.h>
 #include <vtkPLYReader.h>
 #include <vtkPolyData.h>
@@ -83,11 +81,18 @@ template <class Reader> vtkSmartPointer<vtkPointSet> output_of(Reader& reader, c
   return vtkPointSet::SafeDownCast(reader.GetOutputDataObject(0));
 }
 
-// A binary STL file is 84 bytes and 50 for each triangle; VTK takes a shorter one without a word.
-void check_stl_size(const std::string& name) {
+// A binary STL file is 84 bytes and 50 for each triangle; VTK takes a shorter one without a word,
+// and stumbles over the byte order mark of a text.
+void check_stl(const std::string& name) {
   std::ifstream stream(name, std::ios::binary);
   std::array<char, 84> head{};
   stream.read(head.data(), head.size());
+  const std::string_view start(head.data(), head.size());
+  if (without_byte_order_mark(start).size() < start.size()) {
+    throw InputError(name +
+                     ": line 1: the text begins with a byte order mark; save it as ASCII, or "
+                     "as UTF-8 without one");
+  }
   const bool binary = std::ranges::find(head, '\0') != head.end();
   if (!binary || stream.gcount() < static_cast<std::streamsize>(head.size())) {
     return;
@@ -105,7 +110,7 @@ void check_stl_size(const std::string& name) {
 }
 
 vtkSmartPointer<vtkPointSet> read_stl(const char* file) {
-  check_stl_size(file);
+  check_stl(file);
   vtkNew<vtkSTLReader> reader;
   reader->MergingOff(); // done for all formats alike, and said, by read_mesh
   reader->ScalarTagsOn();
@@ -126,22 +131,9 @@ vtkSmartPointer<vtkPointSet> read_stl(const char* file) {
   return data;
 }
 
-vtkSmartPointer<vtkPointSet> read_obj(const char* file) {
-  vtkNew<vtkOBJReader> reader;
-  const vtkSmartPointer<vtkPointSet> data = output_of(*reader, file);
-  if (data != nullptr) {
-    // VTK 9.1 gives numbers without names, and a wrong material to the first faces.
-    data->GetCellData()->Initialize();
-  }
-  return data;
-}
-
 vtkSmartPointer<vtkPointSet> read_by_extension(const char* file, const std::string& extension) {
   if (extension == ".stl") {
     return read_stl(file);
-  }
-  if (extension == ".obj") {
-    return read_obj(file);
   }
   if (extension == ".ply") {
     return output_of(*vtkNew<vtkPLYReader>(), file);
@@ -156,15 +148,6 @@ vtkSmartPointer<vtkPointSet> read_by_extension(const char* file, const std::stri
   reader->ReadAllScalarsOn();
   reader->ReadAllFieldsOn();
   return output_of(*reader, file);
-}
-
-void add_obj_groups(const std::filesystem::path& file, MeshContent& content) {
-  ObjGroups groups = obj_groups(whole_file(file));
-  if (groups.faces != content.mesh.elements.size()) {
-    content.notes.emplace_back("Groups and materials are not used: faces were left out.");
-    return;
-  }
-  content.mesh.element_sets = std::move(groups.sets);
 }
 
 MeshContent read_here(const std::filesystem::path& file, const std::string& extension) {
@@ -182,9 +165,6 @@ MeshContent read_here(const std::filesystem::path& file, const std::string& exte
   MeshContent content = vtk_content(*data, name);
   if (!errors->warning.empty()) {
     content.notes.push_back("VTK warns: " + sentence_of(errors->warning));
-  }
-  if (extension == ".obj") {
-    add_obj_groups(file, content);
   }
   return content;
 }
@@ -211,7 +191,7 @@ ChildLimits limits_for(const std::filesystem::path& file) {
 } // namespace
 
 bool is_vtk_extension(const std::string& extension) {
-  constexpr std::array<std::string_view, 6> known{".vtk", ".vtu", ".vtp", ".stl", ".obj", ".ply"};
+  constexpr std::array<std::string_view, 5> known{".vtk", ".vtu", ".vtp", ".stl", ".ply"};
   return std::ranges::find(known, extension) != known.end();
 }
 

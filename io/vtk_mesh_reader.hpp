@@ -1,4 +1,4 @@
-// Mesh files that VTK reads for us: .vtk .vtu .vtp .stl .obj .ply.
+// Mesh files that VTK reads for us: .vtk .vtu .vtp .stl .ply.
 #pragma once
 
 #include "io/mesh_content.hpp"
@@ -13,7 +13,7 @@ bool is_vtk_extension(const std::string& extension);
 
 /// Reads the file by VTK, in a child process with limits on time and memory: VTK's readers can
 /// crash or hang on a damaged file, and that must be an error of the file, not of the program.
-/// Groups: see vtk_content; for OBJ its groups and materials, for STL "solid 1" and so on if
+/// Groups: see vtk_content; for STL "solid 1" and so on if
 /// there are several. Throws InputError naming the file.
 MeshContent read_vtk_mesh(const std::filesystem::path& file, const std::string& extension);
 

@@ -42,4 +42,9 @@ std::string whole_file(const std::filesystem::path& file) {
   return content;
 }
 
+std::string_view without_byte_order_mark(std::string_view content) {
+  constexpr std::string_view mark = "\xEF\xBB\xBF";
+  return content.starts_with(mark) ? content.substr(mark.size()) : content;
+}
+
 } // namespace tidemark

@@ -2,7 +2,9 @@
 
 #include "mesh/adjacency.hpp"
 #include "mesh/coincident.hpp"
+#include "mesh/solid_skin.hpp"
 #include "mesh/triangulation.hpp"
+#include "mesh/unjoined_rim.hpp"
 
 #include <Eigen/Geometry>
 
@@ -35,7 +37,7 @@ std::string in_mm(const Vector3& position) {
 
 std::string in_mm(double length) {
   char text[40];
-  std::snprintf(text, sizeof text, "%.3g mm", 1e3 * length);
+  std::snprintf(text, sizeof text, length < 1 ? "%.3g mm" : "%.0f mm", 1e3 * length);
   return text;
 }
 
@@ -444,8 +446,8 @@ std::vector<std::array<NodeId, 2>> unjoined_pairs(const ShellMesh& mesh) {
   return pairs;
 }
 
-void find_seams(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
-  const std::vector<std::array<NodeId, 2>> pairs = unjoined_pairs(mesh);
+void find_seams(const ShellMesh& mesh, const std::vector<std::array<NodeId, 2>>& pairs,
+                std::vector<MeshFinding>& findings) {
   if (pairs.empty()) {
     return;
   }
@@ -473,6 +475,58 @@ void find_seams(const ShellMesh& mesh, std::vector<MeshFinding>& findings) {
                       labels, mesh.positions[pairs.front()[0]]});
 }
 
+// `pairs` were found by find_seams.
+void find_unjoined_rims(const ShellMesh& mesh, const PerElement<bool>& faulty,
+                        const std::vector<std::array<NodeId, 2>>& pairs,
+                        std::vector<MeshFinding>& findings) {
+  PerNode<bool> told(mesh.positions.size(), false);
+  for (const auto& [a, b] : pairs) {
+    told[a] = told[b] = true;
+  }
+  std::vector<UnjoinedRim> rims = unjoined_rims(mesh, faulty, told);
+  if (rims.empty()) {
+    return;
+  }
+  std::ranges::stable_sort(rims, std::ranges::greater{}, &UnjoinedRim::length);
+  std::vector<std::int64_t> labels;
+  double gap = 0;
+  for (const UnjoinedRim& rim : rims) {
+    gap = std::max(gap, rim.gap);
+    for (const NodeId node : rim.hanging) {
+      labels.push_back(mesh.node_labels[node]);
+    }
+  }
+  std::ranges::sort(labels);
+  const std::string list = first_few(rims.size(), [&](std::size_t i) {
+    return in_mm(rims[i].length) + " at " + in_mm(middle_of(mesh, rims[i].hanging));
+  });
+  const bool has_gap = gap > seam_tolerance * mesh_extent(mesh);
+  findings.push_back(
+      {MeshFault::unjoined_rim, false,
+       counted(labels.size(), "node of a free edge lies", "nodes of free edges lie") +
+           " on other elements" + (has_gap ? ", to " + in_mm(gap) + "," : "") +
+           " without being joined to them, and resin does not cross there: along " + list +
+           ". Give both sides the same nodes, unless it is a slit of the part.",
+       labels, middle_of(mesh, rims.front().hanging)});
+}
+
+void find_solid_skin(const ShellMesh& mesh, const PerElement<bool>& faulty,
+                     std::vector<MeshFinding>& findings) {
+  const std::optional<double> apart = solid_skin(mesh, faulty);
+  if (apart) {
+    findings.push_back(
+        {MeshFault::solid_skin,
+         false,
+         "The surface is closed, without a free edge, and lies in two layers that face each other, "
+         "about " +
+             in_mm(*apart) +
+             " apart: is it the skin of a solid part? Then area and resin count twice; take the "
+             "part's mid-surface. If the part is hollow, all is well.",
+         {},
+         element_centre(mesh, ElementId(0))});
+  }
+}
+
 NodeId root_of(PerNode<NodeId>& parent, NodeId node) {
   while (parent[node] != node) {
     parent[node] = parent[parent[node]];
@@ -493,7 +547,10 @@ std::vector<MeshFinding> check_mesh(const ShellMesh& mesh) {
   find_duplicates(mesh, faulty, findings);
   find_folds(mesh, faulty, findings);
   find_pieces(mesh, findings);
-  find_seams(mesh, findings);
+  const std::vector<std::array<NodeId, 2>> pairs = unjoined_pairs(mesh);
+  find_seams(mesh, pairs, findings);
+  find_unjoined_rims(mesh, faulty, pairs, findings);
+  find_solid_skin(mesh, faulty, findings);
   return findings;
 }
 

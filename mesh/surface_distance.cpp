@@ -217,6 +217,37 @@ PerNode<double> distances_from(const SurfaceGraph& graph, std::span<const NodeId
   return distances;
 }
 
+std::size_t elements_on_longest_way(const ShellMesh& mesh, std::span<const NodeId> from) {
+  PerNode<std::vector<ElementId>> at_node(mesh.positions.size());
+  for (const ElementId element : mesh.elements.ids()) {
+    for (const NodeId node : mesh.elements[element].corners()) {
+      at_node[node].push_back(element);
+    }
+  }
+  PerNode<bool> is_reached(mesh.positions.size(), false);
+  std::vector<NodeId> front;
+  const auto reach = [&](NodeId node) {
+    if (!is_reached[node]) {
+      is_reached[node] = true;
+      front.push_back(node);
+    }
+  };
+  std::ranges::for_each(from, reach);
+  std::size_t passed = 0;
+  while (true) {
+    const std::vector<NodeId> behind = std::exchange(front, {});
+    for (const NodeId node : behind) {
+      for (const ElementId element : at_node[node]) {
+        std::ranges::for_each(mesh.elements[element].corners(), reach);
+      }
+    }
+    if (front.empty()) {
+      return passed;
+    }
+    ++passed;
+  }
+}
+
 std::vector<NodeId> spread_out(const ShellMesh& mesh, std::span<const NodeId> nodes, double spacing,
                                std::size_t most) {
   std::vector<NodeId> taken;

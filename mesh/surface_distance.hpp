@@ -1,4 +1,4 @@
-// Distances along the surface, and points spread over it.
+// Distances along the surface, also counted in elements, and points spread over it.
 #pragma once
 
 #include "mesh/shell_mesh.hpp"
@@ -39,6 +39,10 @@ SurfaceGraph surface_graph(const ShellMesh& mesh);
 /// log n).
 PerNode<double> distances_from(const SurfaceGraph& graph, std::span<const NodeId> from,
                                double limit = std::numeric_limits<double>::infinity());
+
+/// Of the nodes that can be reached from some over elements, the largest number of elements passed
+/// on the way that passes fewest; 0 without a node to start from. O(n).
+std::size_t elements_on_longest_way(const ShellMesh& mesh, std::span<const NodeId> from);
 
 /// Some of the nodes, spread evenly: the first, then always the one farthest (in a straight line)
 /// from all taken so far, until none is farther than spacing [m] or there are `most`. So each

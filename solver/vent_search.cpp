@@ -2,6 +2,7 @@
 
 #include "solver/tolerance.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <utility>
@@ -114,7 +115,11 @@ std::vector<NodeId> without_spare(Trials& trials, std::vector<NodeId> vents) {
 } // namespace
 
 Vent vent_at(const FillProblem& problem, NodeId node, std::size_t number) {
-  return {"V" + std::to_string(number + 1), {node}, front_pressure(problem)};
+  std::string name = "V" + std::to_string(number + 1);
+  while (std::ranges::find(problem.gates, name, &Gate::name) != problem.gates.end()) {
+    name += "'";
+  }
+  return {std::move(name), {node}, front_pressure(problem)};
 }
 
 void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes) {

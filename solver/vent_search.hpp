@@ -47,7 +47,7 @@ inline constexpr std::size_t most_vent_trials = 2 * most_vents_sought;
 VentedFill sought_vents(FillProblem problem, const FillOptions& options,
                         const std::function<bool()>& goes_on, const VentTrialBook& book = {});
 
-/// A vent at one node as the search makes it; number from 0.
+/// A vent at one node as the search makes it; number from 0. No gate has its name.
 Vent vent_at(const FillProblem& problem, NodeId node, std::size_t number);
 
 /// Vents as the search makes them, one at each of the nodes, in place of the problem's own.

@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 
@@ -150,9 +151,29 @@ TEST_CASE("a name with words in it can be waited for") {
   CHECK(outcome.problem.gates[1].closes.reached.value() == PortRef{PortRef::Kind::vent, 0});
 }
 
-TEST_CASE("a gate and a vent may share a name that no gate waits for") {
+TEST_CASE("a gate more than half an element from its node is told of, unless its port reaches it") {
+  // The middle of a square of 10 mm is 7.07 mm from its corners, half its diagonal.
+  const auto warnings_at = [](const std::string& at, const std::string& radius) {
+    const std::string gate_there =
+        "[[gate]]\nname = \"G1\"\nat = " + at + "\nradius = \"" + radius + "\"\n";
+    const Outcome outcome = outcome_of(part + resin_and_injector + gate_there + vent);
+    CHECK(outcome.errors.empty());
+    return std::ranges::count_if(outcome.warnings, [](const std::string& warning) {
+      return warning.find("more than half an element off") != std::string::npos;
+    });
+  };
+  CHECK(warnings_at("[5, 5, 3]", "3 mm") == 1);
+  CHECK(warnings_at("[5, 5, 3]", "8 mm") == 0);
+  CHECK(warnings_at("[4, 5, 0]", "3 mm") == 0);
+}
+
+TEST_CASE("a gate and a vent share no name, whether or not another gate waits for it") {
   const std::string same = "[[vent]]\nname = \"G1\"\ngroup = \"port\"\npressure = \"0 bar\"\n";
-  CHECK(outcome_of(part + resin_and_injector + first_gate() + same).errors.empty());
+  for (const std::string& other :
+       {std::string(), second_gate("opens = \"when G1 is reached\"\n")}) {
+    CHECK(error_of(part + resin_and_injector + first_gate() + other + same)
+              .find("vent[G1].name: found \"G1\", which a gate has too") != std::string::npos);
+  }
 }
 
 TEST_CASE("gates that open later at a time suffice, gates that all wait do not") {

@@ -218,7 +218,8 @@ TEST_CASE("separate pieces: how far away, if less than a side") {
   CHECK(told(1.5).ends_with(text("")));
   CHECK(told(0).ends_with(text(", 0 mm away from it (nodes 10 and 6)")));
   const std::vector<MeshFinding> seam = check_mesh(rows(0));
-  REQUIRE(seam.size() == 2);
+  REQUIRE(seam.size() == 3);
+  CHECK(seam[2].fault == MeshFault::unjoined_rim); // node 8, beside node 3
   CHECK(seam[1].text == "1 pair of nodes is at the same place but not joined, a seam resin cannot "
                         "cross: nodes 6 and 10 at (2000, 1000, 0) mm.");
 }

@@ -3,7 +3,8 @@
 
 #include "io/guarded_child.hpp"
 #include "io/msh_format.hpp"
-#include "io/obj_groups.hpp"
+#include "io/obj_reader.hpp"
+#include "io/whole_file.hpp"
 #include "mesh/error.hpp"
 #include "mesh/mesh_check.hpp"
 #include "mesh/triangulation.hpp"
@@ -428,19 +429,51 @@ TEST_CASE("every bad mesh file is refused with its own message") {
     CHECK(message.find(expected) != std::string::npos);
     CHECK(message.find("0x") == std::string::npos); // no addresses of VTK's objects
   }
-  CHECK(files >= 90);
+  CHECK(files >= 105);
 }
 
 TEST_CASE("OBJ groups and materials by face") {
-  const ObjGroups groups = obj_groups("v 0 0 0\nf 1 2 3\ng a b\r\nusemtl b\nf 1 2 3\nusemtl c\n"
-                                      "f 1 2 3\ng\nf 1/1/1 2 3\n");
-  CHECK(groups.faces == 4);
-  REQUIRE(groups.sets.size() == 3);
-  CHECK(groups.sets[0].name == "a");
-  CHECK(groups.sets[0].elements == std::vector<ElementId>{ElementId(1), ElementId(2)});
-  CHECK(groups.sets[1].name == "b"); // both a group and a material
-  CHECK(groups.sets[1].elements == std::vector<ElementId>{ElementId(1), ElementId(2)});
-  CHECK(groups.sets[2].elements == std::vector<ElementId>{ElementId(2), ElementId(3)});
+  const ShellMesh mesh = parse_obj("v 0 0 0\nv 1 0 0\nv 1 1 0\nf 1 2 3\ng a b\r\nusemtl b\n"
+                                   "f 1 2 3\nusemtl c\nf 1 2 3\ng\nf 1/1/1 2 3\n",
+                                   "plate.obj")
+                             .mesh;
+  CHECK(mesh.elements.size() == 4);
+  const std::vector<ElementSet>& sets = mesh.element_sets;
+  REQUIRE(sets.size() == 3);
+  CHECK(sets[0].name == "a");
+  CHECK(sets[0].elements == std::vector<ElementId>{ElementId(1), ElementId(2)});
+  CHECK(sets[1].name == "b"); // both a group and a material
+  CHECK(sets[1].elements == std::vector<ElementId>{ElementId(1), ElementId(2)});
+  CHECK(sets[2].elements == std::vector<ElementId>{ElementId(2), ElementId(3)});
+}
+
+TEST_CASE("OBJ in all its spellings") {
+  const ShellMesh mesh = parse_obj("\xEF\xBB\xBFv 0 0 0\r\n"     // a byte order mark
+                                   "# v 9 9 9\n\n"               // a comment
+                                   "\tv +1 0. 1e-1 0.5 0.5 .5\n" // a colour
+                                   "v 1 1 0 1.0 # weight\n"
+                                   "vn 0 0 1\nvt 0 nan\no part#1\n"
+                                   "f -3 -2 -1\n"
+                                   "f 1//1 2/1/1 \\\r\n  3/1 4\n" // goes on, and is ahead
+                                   "v 0 1 0",
+                                   "plate.obj")
+                             .mesh;
+  REQUIRE(mesh.positions.size() == 4);
+  CHECK(mesh.positions[NodeId(0)] == Vector3(0, 0, 0));
+  CHECK(mesh.positions[NodeId(1)] == Vector3(1, 0, 0.1));
+  CHECK(mesh.positions[NodeId(3)] == Vector3(0, 1, 0));
+  CHECK(mesh.node_labels.values() == std::vector<std::int64_t>{1, 2, 3, 4});
+  CHECK(mesh.element_labels.values() == std::vector<std::int64_t>{1, 2});
+  CHECK(mesh.elements[ElementId(0)] == Element{{NodeId(0), NodeId(1), NodeId(2), NodeId()}});
+  CHECK(mesh.elements[ElementId(1)] == Element{{NodeId(0), NodeId(1), NodeId(2), NodeId(3)}});
+}
+
+TEST_CASE("a byte order mark before an MSH file is passed over") {
+  const std::filesystem::path file =
+      std::filesystem::path(TIDEMARK_SOURCE_DIR) / "tests/meshes/rib_plate_22.msh";
+  const std::string text = whole_file(file);
+  const ShellMesh mesh = parse_msh("\xEF\xBB\xBF" + text, "plate.msh").mesh;
+  CHECK(mesh.positions == parse_msh(text, "plate.msh").mesh.positions);
 }
 
 TEST_CASE("whatever happens in the child is an outcome") {

@@ -57,6 +57,30 @@ TEST_CASE("surface distance: that of a straight line on a cylinder that is unrol
   }
 }
 
+TEST_CASE("elements on the longest way: counted over elements, from the nearest node given") {
+  const ShellMesh quads = plate({.length = 8, .width = 4, .columns = 8, .rows = 4, .quads = true});
+  const NodeId corner = nearest_node(quads, {0, 0, 0});
+  const NodeId opposite = nearest_node(quads, {8, 4, 0});
+  const NodeId middle = nearest_node(quads, {4, 2, 0});
+  const auto way = [](const ShellMesh& mesh, std::vector<NodeId> from) {
+    return elements_on_longest_way(mesh, from);
+  };
+  CHECK(way(quads, {corner}) == 8);
+  CHECK(way(quads, {middle}) == 4);
+  CHECK(way(quads, {corner, opposite}) == 4); // half way along a long side
+  CHECK(way(quads, {}) == 0);
+  // All diagonals rise to the right: none helps on the way from upper left to lower right.
+  const ShellMesh triangles = plate({.length = 8, .width = 4, .columns = 8, .rows = 4});
+  CHECK(way(triangles, {nearest_node(triangles, {0, 0, 0})}) == 8);
+  CHECK(way(triangles, {nearest_node(triangles, {0, 4, 0})}) == 12);
+  // Another piece is not on any way.
+  ShellMesh far = quads;
+  for (const NodeId node : far.positions.ids()) {
+    far.positions[node].z() = 5;
+  }
+  CHECK(way(welded({quads, far}), {corner}) == 8);
+}
+
 TEST_CASE("surface distance: arcs from the pole of a sphere, to half a per cent") {
   ShellMesh mesh = disc(0.5, 25, 0.2, 5); // the distance from its middle becomes the arc
   const PerNode<Vector3> flat = mesh.positions;

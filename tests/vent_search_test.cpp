@@ -65,6 +65,13 @@ TEST_CASE("vent search: one at each end, as long as air is shut in one more") {
   CHECK(run.done[1].reason == ShortReason::trapped_air);
 }
 
+TEST_CASE("vent search: no vent gets the name of a gate") {
+  FillProblem problem = two_arms();
+  problem.gates[0].name = "V2";
+  CHECK(vent_at(problem, NodeId(0), 0).name == "V1");
+  CHECK(vent_at(problem, NodeId(0), 1).name == "V2'");
+}
+
 TEST_CASE("vent search: what is known is not filled again, and the result is the same") {
   const SearchRun whole = search_with({});
   REQUIRE(whole.found.result);
