@@ -9,22 +9,41 @@ namespace {
 constexpr double nearly_full = 1 - 1e-6;
 }
 
-void ArrivalTracker::record(const FlowSystem& system, std::span<const double> before,
-                            std::span<const double> after, std::span<const double> u, double begin,
-                            double duration) {
+/// Calls visit(j, flow) for each full neighbour j from which resin comes, with its volume over the
+/// step [m3]. What is not full holds back what it has, even where it is above its neighbours.
+template <class Visit>
+void ArrivalTracker::each_giver(const FlowSystem& system, const FilledStep& step, std::size_t i,
+                                Visit visit) {
+  for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
+    const auto j = static_cast<std::size_t>(system.matrix.column[static_cast<std::size_t>(k)]);
+    const double flow =
+        system.matrix.link[static_cast<std::size_t>(k)] * (step.impulse[j] - step.impulse[i]);
+    if (flow > 0 && step.after[j] >= nearly_full) {
+      visit(j, flow);
+    }
+  }
+}
+
+/// Full at the end of a step, not only nearly so ahead of the front, where pressed air lifts the
+/// impulse of dry unknowns too: these have room.
+bool ArrivalTracker::fills(const FilledStep& step, std::size_t unknown) {
+  return step.after[unknown] >= nearly_full &&
+         (step.above_air[unknown] > 0 || step.after[unknown] >= 1);
+}
+
+void ArrivalTracker::record(const FlowSystem& system, const FilledStep& step) {
   std::vector<std::int32_t> reached; // filled in this step, or passed in it
-  for (std::size_t i = 0; i < before.size(); ++i) {
-    // Air that is pressed in the step lifts u of dry nodes too: full are those that have no room.
-    const bool filled = before[i] < nearly_full && after[i] >= nearly_full && u[i] > 0;
-    const bool passed = before[i] < 0.5 && after[i] >= 0.5;
+  for (std::size_t i = 0; i < step.before.size(); ++i) {
+    const bool filled = step.before[i] < nearly_full && fills(step, i);
+    const bool passed = step.before[i] < 0.5 && step.after[i] >= 0.5;
     if (filled || passed) {
       reached.push_back(static_cast<std::int32_t>(i));
     }
   }
-  const auto impulse = [&](std::int32_t i) { return u[static_cast<std::size_t>(i)]; };
+  const auto impulse = [&](std::int32_t i) { return step.impulse[static_cast<std::size_t>(i)]; };
   std::ranges::stable_sort(reached, std::ranges::greater{}, impulse); // downstream order
   for (const std::int32_t i : reached) {
-    place(system, static_cast<std::size_t>(i), before, after, u, begin, duration);
+    place(system, step, static_cast<std::size_t>(i));
   }
 }
 
@@ -58,52 +77,81 @@ std::vector<double> ArrivalTracker::fill_times(const FlowSystem& system) const {
   return times;
 }
 
-void ArrivalTracker::place(const FlowSystem& system, std::size_t i, std::span<const double> before,
-                           std::span<const double> after, std::span<const double> u, double begin,
-                           double duration) {
-  const double own = std::sqrt(std::max(u[i], 0.0));
-  const bool is_full = u[i] > 0 && after[i] >= nearly_full;
+void ArrivalTracker::place(const FlowSystem& system, const FilledStep& step, std::size_t i) {
+  bool tells_distance = step.above_air[i] >= 0;
+  double most = 0; // what the neighbour that gives most gives
+  each_giver(system, step, i, [&](std::size_t j, double flow) {
+    tells_distance = tells_distance && step.above_air[j] > step.above_air[i];
+    if (origin_[i] < 0 || (flow > most && std::isnan(passed_[i]))) {
+      origin_[i] = origin_from(system, j, i);
+    }
+    most = std::max(most, flow);
+  });
+  if (!(most > 0)) { // fed by nothing seen: at the step's end
+    const double end = step.begin + step.duration;
+    advance_[i] = std::sqrt(std::max(step.above_air[i], 0.0));
+    passed_[i] = std::isnan(passed_[i]) ? end : passed_[i];
+    shut_[i] = fills(step, i) ? end : shut_[i];
+  } else if (tells_distance) {
+    place_by_distance(system, step, i);
+  } else {
+    place_by_volume(system, step, i);
+  }
+}
+
+void ArrivalTracker::place_by_distance(const FlowSystem& system, const FilledStep& step,
+                                       std::size_t i) {
+  const double own = std::sqrt(step.above_air[i]);
+  const bool is_full = fills(step, i);
+  const double before = step.before[i];
+  const double after = step.after[i];
   double weights = 0;
   double advance = 0; // how far the front went
   double cell = 0;    // size of this node's cell along the flow
-  double most = 0;    // weight of the neighbour that gives most
-  for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
-    const auto j = static_cast<std::size_t>(system.matrix.column[static_cast<std::size_t>(k)]);
-    if (!(u[j] > u[i])) {
-      continue; // downstream
-    }
-    const double weight = system.matrix.link[static_cast<std::size_t>(k)] * (u[j] - u[i]);
-    const double upstream = std::sqrt(u[j]);
+  each_giver(system, step, i, [&](std::size_t j, double weight) {
+    const double upstream = std::sqrt(step.above_air[j]);
     // In a cell not yet full the front stands past the node by F - 1/2 of the cell.
-    const double size = is_full ? upstream - own : upstream / (after[i] + 0.5);
-    const bool from_old_front = before[j] >= nearly_full;
+    const double size = is_full ? upstream - own : upstream / (after + 0.5);
+    const bool from_old_front = step.before[j] >= nearly_full;
     const double from_here =
-        is_full ? 0.5 * (upstream + own) - before[i] * size : (after[i] - before[i]) * size;
+        is_full ? 0.5 * (upstream + own) - before * size : (after - before) * size;
     advance += weight * (from_old_front ? from_here : advance_[j]);
     cell += weight * size;
     weights += weight;
-    if (origin_[i] < 0 || (weight > most && std::isnan(passed_[i]))) {
-      origin_[i] = origin_from(system, j, i);
-    }
-    most = std::max(most, weight);
-  }
-  if (!(weights > 0)) { // fed by nothing seen: at the step's end
-    advance_[i] = own;
-    passed_[i] = std::isnan(passed_[i]) ? begin + duration : passed_[i];
-    shut_[i] = is_full ? begin + duration : shut_[i];
-    return;
-  }
+  });
   advance_[i] = std::max(advance / weights, own);
   cell /= weights;
   const auto time_at = [&](double distance_to_go) {
     const double done = advance_[i] > 0 ? 1 - distance_to_go / advance_[i] : 1;
-    return begin + duration * std::clamp(done, 0.0, 1.0);
+    return step.begin + step.duration * std::clamp(done, 0.0, 1.0);
   };
-  if (std::isnan(passed_[i]) && after[i] >= 0.5) {
-    passed_[i] = time_at(is_full ? own : (after[i] - 0.5) * cell);
+  if (std::isnan(passed_[i]) && after >= 0.5) {
+    passed_[i] = time_at(is_full ? own : (after - 0.5) * cell);
   }
   if (is_full && std::isnan(shut_[i])) {
-    shut_[i] = std::max(time_at(own - 0.5 * cell), std::isnan(passed_[i]) ? begin : passed_[i]);
+    shut_[i] =
+        std::max(time_at(own - 0.5 * cell), std::isnan(passed_[i]) ? step.begin : passed_[i]);
+  }
+}
+
+void ArrivalTracker::place_by_volume(const FlowSystem& system, const FilledStep& step,
+                                     std::size_t i) {
+  double inflow = 0;
+  double since = 0; // when those that give are full themselves
+  each_giver(system, step, i, [&](std::size_t j, double flow) {
+    inflow += flow;
+    since += flow * std::max(step.begin, std::isnan(shut_[j]) ? step.begin : shut_[j]);
+  });
+  since /= inflow;
+  const double stays = step.after[i] - step.before[i];
+  const double end = step.begin + step.duration;
+  const double takes = (end - since) * std::clamp(stays * system.volume[i] / inflow, 0.0, 1.0);
+  advance_[i] = std::sqrt(std::max(step.above_air[i], 0.0));
+  if (std::isnan(passed_[i]) && step.after[i] >= 0.5) {
+    passed_[i] = since + takes * std::clamp((0.5 - step.before[i]) / stays, 0.0, 1.0);
+  }
+  if (fills(step, i) && std::isnan(shut_[i])) {
+    shut_[i] = since + takes;
   }
 }
 

@@ -10,11 +10,21 @@
 
 namespace tidemark {
 
+/// What a step did to the unknowns.
+struct FilledStep {
+  std::span<const double> before, after; // fill fractions [-]
+  std::span<const double> impulse;       // falls along the flow [-]
+  std::span<const double> above_air;     // impulse above that of the air ahead of the front [-]
+  double begin, duration;                // [s]
+};
+
 /// Behind a front the impulse u = integral (p - p_front) / mu dt [-] grows as the square of the
 /// distance d from the front, u = (phi / 2K) d^2, so sqrt(u) measures distance. A node is passed
 /// when its fill fraction reaches 1/2 (the front is then at the node itself) and shut when it
 /// reaches 1; both are placed within the step by that distance against the distance the front
-/// went in the step, taken as run at even speed.
+/// went in the step, taken as run at even speed. Where resin runs downhill it may be at less than
+/// the pressure of the air, or at the same everywhere, and u tells nothing of d: there a cell fills
+/// evenly by the volume that comes in, from when the cells that give it are full.
 class ArrivalTracker {
 public:
   /// gate_beside: the gate an unknown has the strongest link to, -1 if none; it tells gates tied to
@@ -26,11 +36,7 @@ public:
   /// Gate g, which is unknown g, opens: resin is there from now on, if it was not before.
   void open_gate(std::size_t g, double time);
 
-  /// Records a step from fill fractions before to after with impulse u [-], starting at time
-  /// begin and lasting duration [s].
-  void record(const FlowSystem& system, std::span<const double> before,
-              std::span<const double> after, std::span<const double> u, double begin,
-              double duration);
+  void record(const FlowSystem& system, const FilledStep& step);
 
   /// Sets both times of an unknown, such as the head at the start or the last one at the end.
   void set(std::size_t unknown, double time) { passed_[unknown] = shut_[unknown] = time; }
@@ -50,9 +56,13 @@ public:
 
 private:
   static constexpr double none = std::numeric_limits<double>::quiet_NaN();
-  void place(const FlowSystem& system, std::size_t unknown, std::span<const double> before,
-             std::span<const double> after, std::span<const double> u, double begin,
-             double duration);
+  template <class Visit>
+  static void each_giver(const FlowSystem& system, const FilledStep& step, std::size_t unknown,
+                         Visit visit);
+  [[nodiscard]] static bool fills(const FilledStep& step, std::size_t unknown);
+  void place(const FlowSystem& system, const FilledStep& step, std::size_t unknown);
+  void place_by_distance(const FlowSystem& system, const FilledStep& step, std::size_t unknown);
+  void place_by_volume(const FlowSystem& system, const FilledStep& step, std::size_t unknown);
 
   [[nodiscard]] std::int32_t origin_from(const FlowSystem& system, std::size_t giver,
                                          std::size_t taker) const;

@@ -28,11 +28,16 @@ void Filling::advance(const Step& step) {
     pressure_step_.advance(fill_);
   }
   if (!step.impulse.empty()) {
-    std::vector<double> excess = step.impulse;
-    for (std::size_t i = 0; i < floor_.size() && !step.completes; ++i) {
-      excess[i] -= floor_[i];
+    std::vector<double> above_air = step.impulse;
+    for (std::size_t i = 0; i < floor_.size(); ++i) {
+      above_air[i] -= step.completes ? floor_rate(i) * step.interval.duration : floor_[i];
     }
-    arrivals_.record(system_, before, fill_, excess, time_, step.interval.duration);
+    arrivals_.record(system_, {.before = before,
+                               .after = fill_,
+                               .impulse = step.impulse,
+                               .above_air = above_air,
+                               .begin = time_,
+                               .duration = step.interval.duration});
     if (step.completes) {
       mark_last_cell(step, before);
     }

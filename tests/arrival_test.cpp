@@ -53,7 +53,7 @@ ArrivalTracker track(const Strip& strip, int steps, double end) {
     const std::vector<double> before = fill;
     const auto u = step.solve(drive, fill, 1);
     step.step().advance(fill);
-    tracker.record(strip.system, before, fill, u, begin, duration);
+    tracker.record(strip.system, {before, fill, u, u, begin, duration});
     begin += duration;
   }
   return tracker;
@@ -123,7 +123,7 @@ TEST_CASE("arrival: air pressed ahead of the front is no resin") {
   ArrivalTracker tracker(part.system.size());
   const std::vector<double> fill(part.system.size(), 0.3);
   const std::vector<double> u(part.system.size(), 1e-3); // the pocket's pressure, above its floor
-  tracker.record(part.system, fill, fill, u, 0, 10);
+  tracker.record(part.system, {fill, fill, u, u, 0, 10});
   CHECK(std::isnan(tracker.passed()[part.along[10]]));
   CHECK(std::isnan(tracker.shut()[part.along[10]]));
 }

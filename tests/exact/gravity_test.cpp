@@ -95,6 +95,29 @@ TEST_CASE("Gravity: in a part full of resin the pressure falls by rho g z") {
   }
 }
 
+TEST_CASE(
+    "Gravity: falling, every place has its time and its gate, also below the pressure of air") {
+  // At 0.02 and 0.05 bar the weight drives more than the pump: the resin comes to be below the air.
+  for (const double pressure : {2e3, 5e3, 1e5}) {
+    for (const int steps : {100, 400}) {
+      CAPTURE(pressure);
+      CAPTURE(steps);
+      const FillProblem problem = strip(1, -1, pressure);
+      const FillResult result = watched_fill(problem, {.steps = steps});
+      REQUIRE(result.verdict == Verdict::filled);
+      const double whole = time_up(1, -1, pressure);
+      CHECK(!result.last_filled.empty());
+      for (const NodeId node : problem.mesh.positions.ids()) {
+        const double x = problem.mesh.positions[node].x();
+        CAPTURE(x);
+        const double expected = x > 0 ? time_up(x, -1, pressure) : 0;
+        CHECK(std::abs(result.fill_time_field[node] - expected) <= 0.02 * whole);
+        CHECK(result.gate_index[node] == 0);
+      }
+    }
+  }
+}
+
 TEST_CASE("Gravity: a slow feed downhill keeps its volume") {
   FillProblem problem = strip(0.5, -1, 2e4);
   problem.injector = {2e-8, std::nullopt}; // free fall would be K rho g / mu A = 4.3e-8 m3/s
