@@ -3,6 +3,7 @@
 #include "io/comparison_text.hpp"
 #include "io/fill_report.hpp"
 #include "io/filling_course.hpp"
+#include "io/mould_text.hpp"
 #include "io/report_view.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -17,9 +18,11 @@ namespace tidemark {
 namespace {
 
 std::string caption_of(const FillResult& result) {
-  return result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
-                                           : "short: " + std::string(reason_word(result.reason)) +
-                                                 ", " + as_percent(result.filled_fraction);
+  const std::string opens = opens_mould(result) ? "; opens the mould" : "";
+  return (result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
+                                            : "short: " + std::string(reason_word(result.reason)) +
+                                                  ", " + as_percent(result.filled_fraction)) +
+         opens;
 }
 
 ReportLine line_of(const RunPicture& picture, double (*value)(const RunPoint& point)) {
@@ -58,11 +61,11 @@ void add_plots(ReportPage& page, const std::vector<RunPicture>& pictures) {
                         [](const RunPoint& point) { return point.head_pressure; })};
 }
 
-/// The fastest of those that fill; null if none does.
+/// The fastest of those that fill and leave the mould shut; null if none does.
 const ComparedRun* fastest(const std::vector<ComparedRun>& runs) {
   const ComparedRun* best = nullptr;
   for (const ComparedRun& run : runs) {
-    const bool fills = run.state == RunState::filled && run.figures.fill_time;
+    const bool fills = is_sound(run) && run.figures.fill_time;
     if (fills && (best == nullptr || *run.figures.fill_time < *best->figures.fill_time)) {
       best = &run;
     }
@@ -73,14 +76,23 @@ const ComparedRun* fastest(const std::vector<ComparedRun>& runs) {
 std::string headline_of(const std::vector<ComparedRun>& runs) {
   const auto filled =
       static_cast<std::size_t>(std::ranges::count(runs, RunState::filled, &ComparedRun::state));
+  const auto sound = static_cast<std::size_t>(std::ranges::count_if(runs, is_sound));
   const ComparedRun* const best = fastest(runs);
-  if (best == nullptr) {
+  if (filled == 0) {
     return "None of the " + counted(runs.size(), "run", "runs") + " fills the part.";
   }
-  return (filled == runs.size() ? "All " + std::to_string(filled)
-                                : std::to_string(filled) + " of " + std::to_string(runs.size())) +
-         " runs fill the part. The fastest is \"" + best->name + "\", in about " +
-         as_minutes(*best->figures.fill_time) + ".";
+  const std::string text =
+      (filled == runs.size() ? "All " + std::to_string(filled)
+                             : std::to_string(filled) + " of " + std::to_string(runs.size())) +
+      " runs fill the part";
+  if (best == nullptr) {
+    return text + ", but none without pushing the mould open.";
+  }
+  return text +
+         (sound < filled ? ", " + std::to_string(sound) +
+                               " of them without pushing the mould open. The fastest of those is \""
+                         : ". The fastest is \"") +
+         best->name + "\", in about " + as_minutes(*best->figures.fill_time) + ".";
 }
 
 ReportTable list_of_runs(const std::vector<ComparedRun>& runs) {
@@ -100,7 +112,7 @@ std::string tables_html(const std::vector<ComparedRun>& runs) {
          "all do. Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass "
          "and "
          "cost are those of the full part.</p>\n" +
-         list_html(lines_of(remarks_of(runs)));
+         list_html(lines_of(opening_remark(runs) + remarks_of(runs)));
 }
 
 } // namespace

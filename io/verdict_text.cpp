@@ -5,12 +5,14 @@
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
 #include "io/mesh_pieces.hpp"
+#include "io/mould_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
 #include "solver/channel.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <array>
@@ -64,7 +66,8 @@ bool was_broken_off(const FillResult& result) {
 
 std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
-    return "The part fills. It takes about " +
+    return std::string("The part fills") +
+           (opens_mould(result) ? ", but the mould is pushed open" : "") + ". It takes about " +
            as_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
   }
   if (result.reason == ShortReason::interrupted) {
@@ -328,7 +331,8 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
       !injector.stages.empty() || !(injector.pressure_cap.value_or(0) > 0)) {
     return "";
   }
-  const double force = *injector.pressure_cap * result.mould_load->projected_area;
+  const double force =
+      *injector.pressure_cap * result.mould_load->projected_area + fibre_push(problem).force;
   std::string text = "Left on after that, the pump brings the whole cavity to " +
                      as_bar(*injector.pressure_cap) + ", and the push to " + as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
@@ -366,17 +370,22 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
            ".\n";
   }
   const std::string after = mould_after_fill_text(problem, result);
+  const std::string missing = uncounted_fibres_text(problem);
+  const std::string uncounted = missing.empty() ? "" : " " + missing + ".";
   if (load.peak_force <= 0) {
     return std::string("The mould is not pushed open ") +
            (was_broken_off(result) ? "by then" : "during the filling") + ": " +
-           why_not_opened(problem) + ".\n" + after;
+           why_not_opened(problem) + "." + uncounted + "\n" + after;
   }
-  const std::string when = load.peak_force_at < result.end_time
-                               ? "at about " + as_minutes(load.peak_force_at)
-                               : "at the end";
-  std::string text = std::string("The resin pushes on the mould to open it with up to ") +
-                     (was_broken_off(result) ? "(by then) " : "") +
-                     as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
+  const std::string shares = shares_of_force(problem, load.peak_force);
+  const std::string when = load.peak_force_at >= result.end_time ? "at the end"
+                           : load.peak_force_at > 0 ? "at about " + as_minutes(load.peak_force_at)
+                                                    : "before the injection begins";
+  std::string text = std::string(shares.empty() ? "The resin pushes on the mould to open it"
+                                                : "Resin and fibres push the mould open") +
+                     " with up to " + (was_broken_off(result) ? "(by then) " : "") +
+                     as_kilonewtons(load.peak_force) + ", " + when +
+                     (shares.empty() ? "" : ": " + shares) + "." + uncounted + " The cavity sees " +
                      as_bar(load.peak_pressure) + " at most.\n" + last_push_text(result);
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +

@@ -2,6 +2,7 @@
 
 #include "io/interrupt.hpp"
 #include "io/json_values.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
@@ -114,6 +115,8 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
   if (problem.mould) {
     const auto areas = projected_areas(problem.mesh, problem.mould->closing_direction);
     limits.projected_area = std::accumulate(areas.begin(), areas.end(), 0.0);
+    limits.fibre_force = fibre_push(problem).force;
+    limits.uncounted_fibres = uncounted_fibres_text(problem);
   }
   const MachineFacts& machine = input.machine;
   limits.gel_safety = input.resin.gel_safety;

@@ -37,6 +37,8 @@ struct WindowLimits {
   std::optional<double> hold_down_force = {}; // of the mould, less the margin [N]
   double mould_margin = 0;                    // of the hold-down force, kept in hand [-]
   double projected_area = 0;                  // of the cavity [m2], with a mould
+  double fibre_force = 0;                     // that the fibres push it open with [N]
+  std::string uncounted_fibres;               // as in mould_text; empty where all is counted
   std::optional<double> gel_safety = {};      // least gel time over age of the oldest resin [-]
   std::optional<double> max_flow_rate = {};   // of the machine [m3/s]
   std::optional<double> max_pressure = {};    // of the machine, gauge [Pa]

@@ -26,9 +26,32 @@ PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_di
   return areas;
 }
 
+FibrePush fibre_push(const FillProblem& problem) {
+  FibrePush push;
+  if (!problem.mould) {
+    return push;
+  }
+  const ShellMesh& mesh = problem.mesh;
+  const Triangulation triangulation = triangulate(mesh);
+  for (const TriangleId id : triangulation.corners.ids()) {
+    const auto& [a, b, c] = triangulation.corners[id];
+    const Vector3 normal = area_vector(mesh.positions[a], mesh.positions[b], mesh.positions[c]);
+    const double area = std::abs(normal.dot(problem.mould->closing_direction));
+    const Reinforcement local = reinforcement_at(problem, triangulation.element[id]);
+    if (local.fibre_pressure > 0) {
+      push.force += local.fibre_pressure * area;
+      push.counted_area += area;
+    } else if (local.fibre_volume_fraction > 0) {
+      push.uncounted_area += area;
+    }
+  }
+  return push;
+}
+
 MouldLoadMeter::MouldLoadMeter(const FillProblem& problem, const PerNode<double>& start_pressure)
     : area_(projected_areas(problem.mesh, problem.mould->closing_direction)),
-      lowest_pressure_(std::ranges::min(start_pressure)), force_(opening_force(start_pressure)) {
+      fibre_force_(fibre_push(problem).force), lowest_pressure_(std::ranges::min(start_pressure)),
+      force_(opening_force(start_pressure)) {
   const double hold_down = problem.mould->hold_down_force;
   load_.peak_force = force_;
   load_.peak_force_at = 0;
@@ -43,7 +66,7 @@ MouldLoadMeter::MouldLoadMeter(const FillProblem& problem, const PerNode<double>
 
 double MouldLoadMeter::opening_force(const PerNode<double>& pressure) const {
   assert(pressure.size() == area_.size());
-  return std::inner_product(area_.begin(), area_.end(), pressure.begin(), 0.0);
+  return std::inner_product(area_.begin(), area_.end(), pressure.begin(), fibre_force_);
 }
 
 double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, double volume,
@@ -60,9 +83,10 @@ double MouldLoadMeter::in_last_layer(double at, double time, double layer, doubl
       means_.empty() ? force_ : line_through(last_means(means_, least_means, 3 * layer)).at(at);
   // Air that is shut in may keep the last layer waiting for long: a line led on that far would
   // leave all bounds, while the cavity goes to the pressure of the head and stays there.
-  const double least = load_.projected_area * lowest_pressure_;
+  const double least = load_.projected_area * lowest_pressure_ + fibre_force_;
   const double most =
-      load_.projected_area * std::max({head_pressure, load_.peak_pressure, lowest_pressure_});
+      load_.projected_area * std::max({head_pressure, load_.peak_pressure, lowest_pressure_}) +
+      fibre_force_;
   return take(std::clamp(force, least, most), at, time, head_pressure);
 }
 

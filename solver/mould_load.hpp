@@ -1,4 +1,4 @@
-// The force with which the resin parts the mould halves.
+// The force with which resin and fibres part the mould halves.
 #pragma once
 
 #include "solver/filling.hpp"
@@ -11,10 +11,23 @@ namespace tidemark {
 /// projected surface.
 PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_direction);
 
+/// What the fibres of the closed cavity push on the mould along its closing direction.
+struct FibrePush {
+  double force = 0;          // [N]
+  double counted_area = 0;   // seen along the direction, of reinforcement in it [m2]
+  double uncounted_area = 0; // of reinforcement of which no compaction is known [m2]
+};
+
+/// Sum over triangles of (pressure that closes the dry stack) |A . d|. It does not change while the
+/// mould stays shut: the fibres fill the same room, and what they bear comes on top of the pressure
+/// of the resin (effective stress: Terzaghi 1943, Theoretical Soil Mechanics, from memory). Nothing
+/// without a mould.
+FibrePush fibre_push(const FillProblem& problem);
+
 /// Follows the opening force
-///     F = sum over triangles of (mean gauge pressure) |A . d|  [N]
-/// through a filling, each step in O(nodes). Below ambient pressure it is negative: the vacuum in
-/// the cavity then helps to hold the mould shut.
+///     F = sum over triangles of (mean gauge pressure) |A . d| + push of the fibres  [N]
+/// through a filling, each step in O(nodes). Below ambient pressure the first is negative: the
+/// vacuum in the cavity then helps to hold the mould shut.
 class MouldLoadMeter {
 public:
   /// start_pressure: gauge, at the nodes before the injection [Pa]. Precondition: problem.mould.
@@ -49,6 +62,7 @@ private:
   void find_lift(double middle, double time, double force, double head_pressure);
 
   PerNode<double> area_; // [m2]
+  double fibre_force_;   // [N]
   MouldLoad load_{};
   double time_ = 0;              // end of the last step [s]
   double middle_ = 0;            // of the last step [s]
