@@ -14,6 +14,7 @@
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 
@@ -96,7 +97,7 @@ void warn_of_weak_clamps(const RawCase& raw, const FillProblem& problem, Finding
     return;
   }
   const double held = problem.mould->hold_down_force;
-  const double area = area_seen_along(problem.mesh, problem.mould->closing_direction);
+  const double area = half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
   const double cap = highest_cap(problem);
   constexpr double least = 0.01; // own choice
   if (held > 0 && held < least * cap * area) {

@@ -5,7 +5,6 @@
 #include "solver/mould_load.hpp"
 
 #include <cmath>
-#include <numeric>
 
 namespace tidemark {
 
@@ -46,27 +45,45 @@ std::string uncounted_fibres_text(const FillProblem& problem) {
                    " of " + as_square_metres(area) + ": no compaction data there";
 }
 
+std::string hidden_faces_text(const FillProblem& problem) {
+  constexpr double noteworthy = 1.02; // own choice
+  if (!problem.mould) {
+    return "";
+  }
+  const HalfAreas areas = half_areas(problem.mesh, problem.mould->closing_direction);
+  return areas.faces > noteworthy * areas.projected_area
+             ? "Faces lie behind each other along the closing direction, " +
+                   as_square_metres(areas.faces) + " of which " +
+                   as_square_metres(areas.projected_area) +
+                   " are seen: each half of the mould is taken to feel those it touches, and what "
+                   "lies between, as a core, to bear on both halves alike."
+             : "";
+}
+
 std::string mould_at_rest_text(const FillProblem& problem) {
   if (!problem.mould || !(problem.mould->hold_down_force > 0) || is_seen_edge_on(problem)) {
     return "";
   }
   const double held = problem.mould->hold_down_force;
-  const auto areas = projected_areas(problem.mesh, problem.mould->closing_direction);
-  const double area = std::accumulate(areas.begin(), areas.end(), 0.0);
+  const double area = half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
   const double fibres = fibre_push(problem).force;
   std::string text = "Mould: seen along its closing direction the part has " +
                      as_square_metres(area) + "; it is held shut with " + as_kilonewtons(held) +
                      ".\n";
+  if (const std::string hidden = hidden_faces_text(problem); !hidden.empty()) {
+    text += "  " + hidden + "\n";
+  }
   if (fibres > 0) {
     text += "  The fibres push it open with " + as_kilonewtons(fibres) + ".\n";
   }
-  if (const std::string missing = uncounted_fibres_text(problem); !missing.empty()) {
+  const std::string missing = uncounted_fibres_text(problem);
+  if (!missing.empty()) {
     text += "  " + missing + ".\n";
   }
-  return held > fibres
-             ? text + "  That leaves " + as_kilonewtons(held - fibres) +
-                   " for the resin: " + as_bar((held - fibres) / area) + " all over the part.\n"
-             : text;
+  return held > fibres ? text + "  That leaves " + as_kilonewtons(held - fibres) +
+                             (missing.empty() ? " for the resin: " : " for resin and fibres: ") +
+                             as_bar((held - fibres) / area) + " all over the part.\n"
+                       : text;
 }
 
 } // namespace tidemark

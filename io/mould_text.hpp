@@ -18,6 +18,10 @@ std::string shares_of_force(const FillProblem& problem, double force);
 /// all of it is known, there are no fibres, or no mould.
 std::string uncounted_fibres_text(const FillProblem& problem);
 
+/// That faces of the part hide others along the closing direction, as in a hollow part, and what is
+/// taken for the force then: a sentence. Empty where they do not, or without a mould.
+std::string hidden_faces_text(const FillProblem& problem);
+
 /// For `check`: what holds the mould shut, what the fibres push, and what that leaves for the
 /// resin. Whole lines; empty without a mould, or where it is not said what holds it.
 std::string mould_at_rest_text(const FillProblem& problem);

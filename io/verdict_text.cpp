@@ -370,6 +370,7 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
            ".\n";
   }
   const std::string after = mould_after_fill_text(problem, result);
+  const std::string hidden = hidden_faces_text(problem);
   const std::string missing = uncounted_fibres_text(problem);
   const std::string uncounted = missing.empty() ? "" : " " + missing + ".";
   if (load.peak_force <= 0) {
@@ -386,7 +387,8 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
                      " with up to " + (was_broken_off(result) ? "(by then) " : "") +
                      as_kilonewtons(load.peak_force) + ", " + when +
                      (shares.empty() ? "" : ": " + shares) + "." + uncounted + " The cavity sees " +
-                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(result);
+                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(result) +
+                     (hidden.empty() ? "" : hidden + "\n");
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;

@@ -27,7 +27,6 @@
 #include <exception>
 #include <iostream>
 #include <mutex>
-#include <numeric>
 #include <utility>
 
 namespace tidemark {
@@ -113,8 +112,8 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
     limits.hold_down_force = problem.mould->hold_down_force * (1 - limits.mould_margin);
   }
   if (problem.mould) {
-    const auto areas = projected_areas(problem.mesh, problem.mould->closing_direction);
-    limits.projected_area = std::accumulate(areas.begin(), areas.end(), 0.0);
+    limits.projected_area =
+        half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
     limits.fibre_force = fibre_push(problem).force;
     limits.uncounted_fibres = uncounted_fibres_text(problem);
   }

@@ -250,3 +250,36 @@ TEST_CASE("mould load: what the last layer tells stays within what fibres and ca
   // The line through 30 kN at 0.5 s and 60 kN at 1.5 s passes 70 kN: 20 kN of fibres, 0.5 bar.
   CHECK(relative_error(meter.in_last_layer(4, 4, 1e-3, 0.5e5), 70e3) <= 1e-12);
 }
+
+TEST_CASE("mould load: of a tube each half of the mould feels one wall, not both") {
+  // Round a core, 1 m long with a radius of 0.2 m: 0.4 m2 are seen, both walls face 0.8 m2.
+  ShellMesh mesh = plate({.length = 2 * pi * 0.2, .width = 1, .columns = 32, .rows = 8});
+  roll_on_cylinder(mesh, 0.2);
+  FillProblem problem = with_mould(std::move(mesh));
+  problem.regions[0].fibre_pressure = 0.3e5;
+  const HalfAreas areas = half_areas(problem.mesh, Vector3::UnitZ());
+  CHECK(relative_error(areas.projected_area, 0.4) <= 1e-9);
+  CHECK(relative_error(areas.faces, 0.8) <= 1e-9);
+  const MouldLoadMeter meter = meter_of(problem);
+  CHECK(relative_error(meter.load().projected_area, 0.4) <= 1e-9);
+  CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 40e3 + 12e3) <= 1e-9);
+  // Along its axis next to nothing of it is seen, and nothing hides anything.
+  CHECK(half_areas(problem.mesh, Vector3::UnitY()).lower.empty());
+}
+
+TEST_CASE("mould load: of two plates behind each other the harder pressed half counts") {
+  // 1 m2 below, half of it covered by a plate of 0.5 m2. Above: the small plate and what it leaves
+  // of the large one; below: the large one.
+  ShellMesh small = plate({.length = 0.5, .width = 1, .columns = 5, .rows = 10});
+  move_rigidly(small, Vector3::UnitZ(), 0, {0, 0, 0.1});
+  const FillProblem problem =
+      with_mould(welded({plate({.length = 1, .width = 1, .columns = 10, .rows = 10}), small}));
+  const MouldLoadMeter meter = meter_of(problem);
+  CHECK(relative_error(meter.load().projected_area, 1) <= 1e-9);
+  CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 1e5) <= 1e-9);
+  const auto only = [&](bool is_small) {
+    return field(problem, [=](const Vector3& x) { return (x.z() > 0.05) == is_small ? 1e5 : 0.0; });
+  };
+  CHECK(relative_error(meter.opening_force(only(true)), 50e3) <= 1e-9);
+  CHECK(relative_error(meter.opening_force(only(false)), 100e3) <= 1e-9); // on the lower half
+}
