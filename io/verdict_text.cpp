@@ -18,6 +18,7 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <iterator>
 #include <limits>
 
 namespace tidemark {
@@ -344,13 +345,47 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   return text + ".\n";
 }
 
+/// Whether the flow meets much more resistance while the last 2 % fill, as where the front closes
+/// on a point.
+bool closes_steeply(const FillProblem& problem, const FillResult& result) {
+  constexpr double near_end_of_way = 0.98;
+  constexpr double much = 1.25; // own choice: towards a straight end it is some 2 %
+  const double front = front_pressure(problem);
+  const auto resistance = [&](const HistoryRow& row) {
+    return row.flow_rate > 0 ? (row.head_pressure - front) / row.flow_rate : 0.0;
+  };
+  const auto after = std::ranges::find_if(
+      result.history, [&](const HistoryRow& row) { return row.filled_fraction > near_end_of_way; });
+  return after != result.history.begin() && after != result.history.end() &&
+         resistance(result.history.back()) > much * resistance(*std::prev(after));
+}
+
+/// What cannot be told of the last layer of cells: how high the push climbs as it fills.
+std::string untold_push_text(const FillProblem& problem, const FillResult& result) {
+  const MouldLoad& load = *result.mould_load;
+  const double most = result.peak_head_pressure * load.projected_area + fibre_push(problem).force;
+  constexpr double much = 1.1;
+  if (!closes_steeply(problem, result) || most <= much * load.peak_force) {
+    return "";
+  }
+  return "It climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+         "beyond "
+         "that, at most to " +
+         as_kilonewtons(most) +
+         (load.hold_down_force > 0 && !load.lifts_at && most > load.hold_down_force
+              ? ", more than holds it shut.\n"
+              : ".\n");
+}
+
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
-std::string last_push_text(const FillResult& result) {
+std::string last_push_text(const FillProblem& problem, const FillResult& result) {
   const auto near_full = opening_force_when(result.history, near_end);
   constexpr double much = 1.1;
-  if (result.verdict != Verdict::filled || !near_full ||
-      result.mould_load->peak_force <= much * *near_full) {
+  if (result.verdict != Verdict::filled) {
     return "";
+  }
+  if (!near_full || result.mould_load->peak_force <= much * *near_full) {
+    return untold_push_text(problem, result);
   }
   return *near_full > 0
              ? "With 99 % of the resin in, it is " + as_kilonewtons(*near_full) +
@@ -387,7 +422,7 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
                      " with up to " + (was_broken_off(result) ? "(by then) " : "") +
                      as_kilonewtons(load.peak_force) + ", " + when +
                      (shares.empty() ? "" : ": " + shares) + "." + uncounted + " The cavity sees " +
-                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(result) +
+                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(problem, result) +
                      (hidden.empty() ? "" : hidden + "\n");
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +

@@ -209,6 +209,31 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
                    "mould.closing_direction the part shows the resin next to no area.\n"));
 }
 
+TEST_CASE("verdict: a push that climbs in a last step too coarse to tell how far") {
+  // At 1.2 bar, air at -0.5 bar: the flow halves in the last 2 %, and 1.2 bar on 2 m2 are 240 kN.
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load();
+  result.mould_load->peak_force_at = result.end_time;
+  result.history.resize(3);
+  const double fractions[] = {0.96, 0.98, 1};
+  const double flows[] = {1.1e-5, 1e-5, 5e-6};
+  for (std::size_t i = 0; i < 3; ++i) {
+    result.history[i].filled_fraction = fractions[i];
+    result.history[i].flow_rate = flows[i];
+    result.history[i].head_pressure = 1.2e5;
+    result.history[i].opening_force = 2900 + 50 * static_cast<double>(i);
+  }
+  CHECK(says(verdict_text(sample_case(), result),
+             "\nIt climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+             "beyond that, at most to 240 kN, more than holds it shut.\nIt is held shut with"));
+  // Towards a straight end the flow hardly falls.
+  result.history[2].flow_rate = 0.98e-5;
+  CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
+  result.history[2].flow_rate = 5e-6;
+  result.mould_load->projected_area = 0.02; // 2.4 kN: it has been there
+  CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
+}
+
 TEST_CASE("verdict: what fibres and resin have of the opening force") {
   Case input = sample_case();
   FillResult result = sample_result();
