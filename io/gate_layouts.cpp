@@ -149,7 +149,7 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
                                         done ? number_text(row.filled_fraction) : "",
                                         done ? number_text(row.peak_head_pressure) : "",
                                         number_or_empty(row.peak_force),
-                                        !done             ? ""
+                                        !row.peak_force   ? ""
                                         : row.opens_mould ? "yes"
                                                           : "no",
                                         number_or_empty(row.gel_share),
@@ -182,7 +182,7 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
   json["filled_fraction"] = done ? Json(row.filled_fraction) : Json();
   json["peak_head_pressure_pa"] = done ? Json(row.peak_head_pressure) : Json();
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
-  json["opens_mould"] = done ? Json(row.opens_mould) : Json();
+  json["opens_mould"] = row.peak_force ? Json(row.opens_mould) : Json();
   json["gel_share"] = number_or_null(row.gel_share);
   json["gel_margin_s"] = number_or_null(row.gel_margin);
   json["longest_way_m"] = row.longest_way;

@@ -57,7 +57,8 @@ std::optional<double> height_at(const SeenTriangle& triangle, const Vector3& poi
   const double at_a = cross(point, b, c) / whole;
   const double at_b = cross(a, point, c) / whole;
   const double at_c = 1 - at_a - at_b;
-  if (!(at_a > 0 && at_b > 0 && at_c > 0)) {
+  constexpr double beside = -1e-12; // on a side it is in both triangles, not in none
+  if (!(at_a >= beside && at_b >= beside && at_c >= beside)) {
     return std::nullopt;
   }
   return at_a * a.z() + at_b * b.z() + at_c * c.z();
