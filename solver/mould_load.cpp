@@ -1,6 +1,6 @@
 #include "solver/mould_load.hpp"
 
-#include "mesh/facing.hpp"
+#include "mesh/seen_share.hpp"
 #include "mesh/triangulation.hpp"
 
 #include <algorithm>
@@ -15,8 +15,8 @@ namespace {
 constexpr std::size_t least_means = 8;
 
 /// |A . d| of a triangle [m2].
-double facing_area(const ShellMesh& mesh, const std::array<NodeId, 3>& corners,
-                   const Vector3& direction) {
+double area_seen(const ShellMesh& mesh, const std::array<NodeId, 3>& corners,
+                 const Vector3& direction) {
   const auto& [a, b, c] = corners;
   const Vector3 area = area_vector(mesh.positions[a], mesh.positions[b], mesh.positions[c]);
   return std::abs(area.dot(direction));
@@ -26,14 +26,14 @@ double facing_area(const ShellMesh& mesh, const std::array<NodeId, 3>& corners,
 
 HalfAreas half_areas(const ShellMesh& mesh, const Vector3& closing_direction) {
   const Triangulation triangulation = triangulate(mesh);
-  const FacingShares shares = facing_shares(mesh, triangulation, closing_direction);
+  const SeenShares shares = seen_shares(mesh, triangulation, closing_direction);
   HalfAreas areas;
   areas.upper = PerNode<double>(mesh.positions.size(), 0);
   areas.lower = areas.upper;
   double upper = 0;
   double lower = 0;
   for (const TriangleId id : triangulation.corners.ids()) {
-    const double area = facing_area(mesh, triangulation.corners[id], closing_direction);
+    const double area = area_seen(mesh, triangulation.corners[id], closing_direction);
     areas.faces += area;
     upper += shares.against[id] * area;
     lower += shares.along[id] * area;
@@ -61,10 +61,10 @@ FibrePush fibre_push(const FillProblem& problem) {
   }
   const Vector3& direction = problem.mould->closing_direction;
   const Triangulation triangulation = triangulate(problem.mesh);
-  const FacingShares shares = facing_shares(problem.mesh, triangulation, direction);
+  const SeenShares shares = seen_shares(problem.mesh, triangulation, direction);
   double lower = 0;
   for (const TriangleId id : triangulation.corners.ids()) {
-    const double area = facing_area(problem.mesh, triangulation.corners[id], direction);
+    const double area = area_seen(problem.mesh, triangulation.corners[id], direction);
     const Reinforcement local = reinforcement_at(problem, triangulation.element[id]);
     push.force += shares.against[id] * area * local.fibre_pressure;
     lower += shares.along[id] * area * local.fibre_pressure;

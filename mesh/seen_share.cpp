@@ -1,4 +1,4 @@
-#include "mesh/facing.hpp"
+#include "mesh/seen_share.hpp"
 
 #include <Eigen/Geometry>
 
@@ -130,10 +130,10 @@ std::vector<Vector3> samples_of(const SeenTriangle& triangle) {
 
 } // namespace
 
-FacingShares facing_shares(const ShellMesh& mesh, const Triangulation& triangulation,
-                           const Vector3& direction) {
+SeenShares seen_shares(const ShellMesh& mesh, const Triangulation& triangulation,
+                       const Vector3& direction) {
   const std::size_t count = triangulation.corners.size();
-  FacingShares shares{PerTriangle<double>(count, 1), PerTriangle<double>(count, 1), true};
+  SeenShares shares{PerTriangle<double>(count, 1), PerTriangle<double>(count, 1), true};
   const std::vector<SeenTriangle> triangles = seen_triangles(mesh, triangulation, direction);
   if (triangles.empty()) {
     return shares;
