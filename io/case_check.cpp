@@ -15,6 +15,9 @@
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/mould_load.hpp"
+
+#include <algorithm>
 
 namespace tidemark {
 
@@ -80,6 +83,33 @@ void warn_of_edge_on(const RawCase& raw, const FillProblem& problem, Findings& f
           " are seen");
 }
 
+/// The highest pressure any pump or held gate may bring, gauge [Pa]; 0 without one.
+double highest_cap(const FillProblem& problem) {
+  double cap = problem.injector.pressure_cap.value_or(0);
+  for (const Gate& gate : problem.gates) {
+    cap = std::max(cap, gate.own_injector ? gate.own_injector->pressure_cap.value_or(0) : 0.0);
+  }
+  return cap;
+}
+
+/// Clamps that hold next to nothing of what the cap may bring: a slip of the unit.
+void warn_of_weak_clamps(const RawCase& raw, const FillProblem& problem, Findings& findings) {
+  if (!problem.mould || !raw.mould->clamp_force || is_seen_edge_on(problem)) {
+    return;
+  }
+  const double held = problem.mould->hold_down_force;
+  const double area = half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
+  const double cap = highest_cap(problem);
+  constexpr double least = 0.01; // own choice
+  if (held > 0 && held < least * cap * area) {
+    add_warning(findings, raw.mould->clamp_force->line, "mould.clamp_force",
+                "found " + quoted_text(raw.mould->clamp_force->text) + ", where a cap of " +
+                    as_bar(cap) + " on the " + as_square_metres(area) +
+                    " seen along mould.closing_direction is " + as_kilonewtons(cap * area) +
+                    ": is the unit right (N, kN)?");
+  }
+}
+
 /// is_sound: no error was found so far.
 void put_values(const RawCase& raw, bool is_sound, FillProblem& problem) {
   problem.resin = is_sound ? make_resin(raw) : Resin{1, std::nullopt, std::nullopt};
@@ -113,6 +143,7 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
   put_ports(context, problem);
   put_channels(context, problem);
   warn_of_edge_on(raw, problem, findings);
+  warn_of_weak_clamps(raw, problem, findings);
   return problem;
 }
 

@@ -176,7 +176,7 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   warn_of_pieces_without_gate(result.problem, raw, findings);
   tell_of_coarse_mesh(result.problem, raw, findings, result.notes);
   result.layups = laid_regions(raw, result.problem);
-  warn_of_closing_force(result.problem, raw, result.layups, findings);
+  warn_of_closing_force(result.problem, raw, findings);
   result.title = raw.title ? raw.title->value : file.stem().string();
   result.mesh_unit = raw.mesh_unit->value;
   result.mesh_unit_name = raw.mesh_unit->text;

@@ -2,6 +2,7 @@
 
 #include "io/wording.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 
@@ -32,7 +33,9 @@ bool is_seen_edge_on(const FillProblem& problem) {
 
 std::string why_not_opened(const FillProblem& problem) {
   const double lowest = std::min(front_pressure(problem), problem.cavity_pressure);
-  return lowest < 0 ? "the vacuum in the cavity outweighs the resin"
+  const bool have_push = fibre_push(problem).force > 0;
+  return lowest < 0 ? std::string("the vacuum in the cavity outweighs the resin") +
+                          (have_push ? " and the fibres" : "")
                     : "the pressure in the cavity does not rise above that of the outer air";
 }
 

@@ -1,6 +1,7 @@
 #include "io/comparison.hpp"
 
 #include "io/filling_course.hpp"
+#include "io/mould_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
@@ -74,6 +75,10 @@ RunFigures figures_of(const Case& input, const FillResult& result) {
   figures.filled_fraction = result.filled_fraction;
   figures.peak_head_pressure = peak_at_head(input.problem, result);
   figures.time_at_cap = result.time_at_cap;
+  if (result.mould_load) {
+    figures.peak_force = result.mould_load->peak_force;
+  }
+  figures.opens_mould = opens_mould(result);
   figures.resin_in_part = result.resin_in_part;
   if (const auto density = input.problem.resin.density) {
     figures.resin_mass = *density * result.resin_in_part;
@@ -113,10 +118,14 @@ std::string figure_text(const Figure& figure, const ComparedRun& run) {
   return value ? figure.text(run, *value) : "-";
 }
 
+bool is_sound(const ComparedRun& run) {
+  return run.state == RunState::filled && !run.figures.opens_mould;
+}
+
 std::vector<std::size_t> best_runs(const std::vector<ComparedRun>& runs, const Figure& figure) {
   std::vector<std::size_t> full;
   for (std::size_t i = 0; i < runs.size(); ++i) {
-    if (runs[i].state == RunState::filled) {
+    if (is_sound(runs[i])) {
       full.push_back(i);
     }
   }

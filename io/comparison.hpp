@@ -31,6 +31,8 @@ struct RunFigures {
   double filled_fraction = 0;          // of the pore volume
   double peak_head_pressure = 0;       // gauge [Pa]
   double time_at_cap = 0;              // [s]
+  std::optional<double> peak_force;    // that opens the mould [N]
+  bool opens_mould = false;            // more than holds it shut
   double resin_in_part = 0;            // [m3]
   std::optional<double> resin_mass;    // [kg]
   double bled = 0;                     // [m3]
@@ -72,9 +74,13 @@ struct Figure {
 /// Fill time, peak head pressure, time at the cap, resin (volume and mass), part mass, cost.
 const std::vector<Figure>& compared_figures();
 
-/// The runs, by position, that are best in a figure: of those that fill the one with the lowest
-/// value, and those that print alike, since a prediction cannot tell them apart. None if a run that
-/// fills lacks the figure or leaves out cores that another counts, or if all that fill print alike.
+/// Whether the part fills and the mould stays shut.
+bool is_sound(const ComparedRun& run);
+
+/// The runs, by position, that are best in a figure: of those that are sound the one with the
+/// lowest value, and those that print alike, since a prediction cannot tell them apart. None if a
+/// run that is sound lacks the figure or leaves out cores that another counts, or if all that are
+/// sound print alike.
 std::vector<std::size_t> best_runs(const std::vector<ComparedRun>& runs, const Figure& figure);
 
 /// The value of a figure as printed, "-" where there is none.

@@ -3,6 +3,7 @@
 #include "io/comparison_text.hpp"
 #include "io/fill_report.hpp"
 #include "io/filling_course.hpp"
+#include "io/mould_text.hpp"
 #include "io/report_view.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -17,9 +18,11 @@ namespace tidemark {
 namespace {
 
 std::string caption_of(const FillResult& result) {
-  return result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
-                                           : "short: " + std::string(reason_word(result.reason)) +
-                                                 ", " + as_percent(result.filled_fraction);
+  const std::string opens = opens_mould(result) ? "; opens the mould" : "";
+  return (result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
+                                            : "short: " + std::string(reason_word(result.reason)) +
+                                                  ", " + as_percent(result.filled_fraction)) +
+         opens;
 }
 
 ReportLine line_of(const RunPicture& picture, double (*value)(const RunPoint& point)) {
@@ -78,11 +81,12 @@ std::string names_of(const std::vector<ComparedRun>& runs, const std::vector<std
   return text;
 }
 
-/// Those of the runs that fill whose fill time prints like the lowest; none if none fills.
+/// Those of the runs that fill and leave the mould shut whose fill time prints like the lowest;
+/// none if there is none.
 std::vector<std::size_t> fastest_of(const std::vector<ComparedRun>& runs) {
   std::vector<std::size_t> full;
   for (std::size_t i = 0; i < runs.size(); ++i) {
-    if (runs[i].state == RunState::filled && runs[i].figures.fill_time) {
+    if (is_sound(runs[i]) && runs[i].figures.fill_time) {
       full.push_back(i);
     }
   }
@@ -99,20 +103,28 @@ std::string headline_of(const std::vector<ComparedRun>& runs) {
   const auto filled =
       static_cast<std::size_t>(std::ranges::count(runs, RunState::filled, &ComparedRun::state));
   const std::vector<std::size_t> fastest = fastest_of(runs);
-  if (fastest.empty()) {
+  if (filled == 0) {
     return runs.size() == 1 ? "The run does not fill the part."
            : runs.size() == 2
                ? "Neither run fills the part."
                : "None of the " + std::to_string(runs.size()) + " runs fills the part.";
   }
-  const std::string time = "in about " + as_minutes(*runs[fastest.front()].figures.fill_time) + ".";
   const std::string text = how_many_fill(filled, runs.size()) + " the part";
+  if (fastest.empty()) {
+    return text + (filled == 1 ? ", but pushes the mould open."
+                               : ", but none without pushing the mould open.");
+  }
+  const std::string time = "in about " + as_minutes(*runs[fastest.front()].figures.fill_time) + ".";
   if (fastest.size() == filled) {
     return text + (filled < runs.size() ? ": " + names_of(runs, fastest) + ", " : ", ") +
            (filled > 1 ? "each " : "") + time;
   }
-  return text + ". The fastest " + (fastest.size() > 1 ? "are " : "is ") + names_of(runs, fastest) +
-         ", " + time;
+  const auto sound = static_cast<std::size_t>(std::ranges::count_if(runs, is_sound));
+  return text +
+         (sound < filled ? ", " + std::to_string(sound) +
+                               " of them without pushing the mould open. The fastest of those "
+                         : ". The fastest ") +
+         (fastest.size() > 1 ? "are " : "is ") + names_of(runs, fastest) + ", " + time;
 }
 
 ReportTable list_of_runs(const std::vector<ComparedRun>& runs) {
@@ -132,7 +144,7 @@ std::string tables_html(const std::vector<ComparedRun>& runs) {
          "all do. Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass "
          "and "
          "cost are those of the full part.</p>\n" +
-         list_html(lines_of(remarks_of(runs)));
+         list_html(lines_of(opening_remark(runs) + remarks_of(runs)));
 }
 
 } // namespace

@@ -1,5 +1,6 @@
 #include "io/comparison_text.hpp"
 
+#include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 
 #include <algorithm>
@@ -48,9 +49,10 @@ std::string fraction_text(double fraction) {
 std::string verdict_of(const ComparedRun& run) {
   switch (run.state) {
   case RunState::filled:
-    return "fills";
+    return is_sound(run) ? "fills" : "opens";
   case RunState::short_fill:
-    return "short: " + run.reason + ", " + as_percent(run.figures.filled_fraction);
+    return "short: " + run.reason + ", " + as_percent(run.figures.filled_fraction) +
+           (run.figures.opens_mould ? "; opens" : "");
   default:
     return state_word(run.state);
   }
@@ -96,6 +98,14 @@ void add_column(std::vector<TextRow>& rows, const char* title,
   for (std::size_t i = 0; i < cells.size(); ++i) {
     rows[i + 1].push_back(cells[i]);
   }
+}
+
+std::string force_of(const ComparedRun& run) {
+  return run.figures.peak_force ? as_kilonewtons(*run.figures.peak_force) : "-";
+}
+
+bool has_force(const ComparedRun& run) {
+  return run.figures.peak_force.has_value();
 }
 
 std::vector<TextRow> rows_of(const std::vector<ComparedRun>& runs) {
@@ -169,6 +179,9 @@ std::vector<TextRow> run_table(const std::vector<ComparedRun>& runs) {
   add_column(rows, "fill time", cells_of(runs, "fill_time_s"));
   add_column(rows, "head peak", cells_of(runs, "peak_head_pressure_pa"));
   add_column(rows, "at the cap", cells_of(runs, "time_at_cap_s"));
+  if (std::ranges::any_of(runs, has_force)) {
+    add_column(rows, "opening force", told_by(runs, force_of));
+  }
   add_column(rows, "last place to fill", told_by(runs, place_of));
   return rows;
 }
@@ -183,6 +196,12 @@ std::vector<TextRow> material_table(const std::vector<ComparedRun>& runs) {
     add_column(rows, "cost", cells_of(runs, "cost"));
   }
   return rows;
+}
+
+std::string opening_remark(const std::vector<ComparedRun>& runs) {
+  return std::ranges::any_of(runs, [](const ComparedRun& run) { return run.figures.opens_mould; })
+             ? "opens: the mould is pushed open. Such a run is best at nothing.\n"
+             : "";
 }
 
 std::string remarks_of(const std::vector<ComparedRun>& runs) {
@@ -216,7 +235,7 @@ std::string comparison_text(const std::vector<ComparedRun>& runs) {
       "\n* best of the runs that fill, several where they print alike, none where all do.\n"
       "Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass";
   text += std::ranges::any_of(runs, &ComparedRun::has_prices) ? " and cost are those" : " is that";
-  return text + " of the full part.\n" + remarks_of(runs);
+  return text + " of the full part.\n" + opening_remark(runs) + remarks_of(runs);
 }
 
 } // namespace tidemark

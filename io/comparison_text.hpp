@@ -17,6 +17,9 @@ std::string comparison_text(const std::vector<ComparedRun>& runs);
 std::vector<TextRow> run_table(const std::vector<ComparedRun>& runs);
 std::vector<TextRow> material_table(const std::vector<ComparedRun>& runs);
 
+/// What the verdict "opens" means, a line; empty where no run has it.
+std::string opening_remark(const std::vector<ComparedRun>& runs);
+
 /// What the figures leave out, failures and warnings, a line each.
 std::string remarks_of(const std::vector<ComparedRun>& runs);
 

@@ -79,6 +79,12 @@ std::vector<Column> columns_of_figures() {
       {"peak_head_pressure_pa",
        [](const Run& run) { return number_text(run.figures.peak_head_pressure); }},
       {"time_at_cap_s", [](const Run& run) { return number_text(run.figures.time_at_cap); }},
+      {"peak_opening_force_n",
+       [](const Run& run) { return number_or_empty(run.figures.peak_force); }},
+      {"opens_mould",
+       [](const Run& run) {
+         return !run.figures.peak_force ? "" : run.figures.opens_mould ? "yes" : "no";
+       }},
       {"resin_in_part_m3", [](const Run& run) { return number_text(run.figures.resin_in_part); }},
       {"resin_in_part_kg", [](const Run& run) { return number_or_empty(run.figures.resin_mass); }},
       {"bled_m3", [](const Run& run) { return number_text(run.figures.bled); }},
@@ -113,6 +119,8 @@ void add_figures(Json& json, const ComparedRun& run) {
   json["filled_fraction"] = figures.filled_fraction;
   json["peak_head_pressure_pa"] = figures.peak_head_pressure;
   json["time_at_cap_s"] = figures.time_at_cap;
+  json["peak_opening_force_n"] = number_or_null(figures.peak_force);
+  json["opens_mould"] = figures.peak_force ? Json(figures.opens_mould) : Json();
   json["resin_in_part_m3"] = figures.resin_in_part;
   json["resin_in_part_kg"] = number_or_null(figures.resin_mass);
   json["bled_m3"] = figures.bled;

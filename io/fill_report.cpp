@@ -3,6 +3,7 @@
 #include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/mesh_pieces.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/report_view.hpp"
 #include "io/resin_use.hpp"
@@ -376,6 +377,13 @@ std::string near_full_text(const FillResult& result) {
   return !force ? not_there : *force > 0 ? as_kilonewtons(*force) : "none";
 }
 
+std::string share_text(const FillProblem& problem, const MouldLoad& load) {
+  const std::string shares = shares_of_force(problem, load.peak_force);
+  const std::string missing = uncounted_fibres_text(problem);
+  return shares.empty() ? missing.empty() ? "no fibres" : missing
+                        : shares + (missing.empty() ? "" : ". " + missing);
+}
+
 ReportTable mould_table(const FillProblem& problem, const FillResult& result) {
   const std::optional<MouldLoad>& load = result.mould_load;
   ReportTable table{"Mould", {}, {}};
@@ -386,6 +394,7 @@ ReportTable mould_table(const FillProblem& problem, const FillResult& result) {
                                                 as_minutes(load->peak_force_at)
                                           : "none: " + why_not_opened(problem)},
                   {"Opening force with 99 % of the resin in", near_full_text(result)},
+                  {"Of the highest, by resin and fibres", share_text(problem, *load)},
                   {"Held shut with",
                    load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
                   {"Highest pressure in the cavity", as_bar(load->peak_pressure)},
@@ -506,7 +515,7 @@ ReportPage fill_report(const Case& input, const FillResult& result,
   page.title = input.title;
   page.kind = "Filling report";
   page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + input.file.generic_string() + ".";
-  page.is_good = result.verdict == Verdict::filled;
+  page.is_good = result.verdict == Verdict::filled && !opens_mould(result);
   page.headline = words.empty() ? "" : words.front();
   page.verdict =
       facts_html(first_facts(input, result)) + warnings_html(input, result) + words_html(words);

@@ -14,6 +14,7 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <utility>
 
 namespace tidemark {
 
@@ -34,9 +35,10 @@ double to_three_digits(double value) {
 std::string verdict_of(const LayoutRow& row) {
   switch (row.state) {
   case RunState::filled:
-    return "fills";
+    return is_sound(row) ? "fills" : "opens";
   case RunState::short_fill:
-    return "short: " + row.reason + ", " + as_percent(row.filled_fraction);
+    return "short: " + row.reason + ", " + as_percent(row.filled_fraction) +
+           (row.opens_mould ? "; opens" : "");
   default:
     return state_word(row.state);
   }
@@ -147,6 +149,9 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
                                         done ? number_text(row.filled_fraction) : "",
                                         done ? number_text(row.peak_head_pressure) : "",
                                         number_or_empty(row.peak_force),
+                                        !row.peak_force   ? ""
+                                        : row.opens_mould ? "yes"
+                                                          : "no",
                                         number_or_empty(row.gel_share),
                                         number_or_empty(row.gel_margin),
                                         number_text(row.longest_way),
@@ -177,6 +182,7 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
   json["filled_fraction"] = done ? Json(row.filled_fraction) : Json();
   json["peak_head_pressure_pa"] = done ? Json(row.peak_head_pressure) : Json();
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
+  json["opens_mould"] = row.peak_force ? Json(row.opens_mould) : Json();
   json["gel_share"] = number_or_null(row.gel_share);
   json["gel_margin_s"] = number_or_null(row.gel_margin);
   json["longest_way_m"] = row.longest_way;
@@ -245,6 +251,41 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
   return table;
 }
 
+bool is_sound(const LayoutRow& row) {
+  return row.fill_time && !row.opens_mould;
+}
+
+std::vector<std::string> layout_warnings(const std::vector<LayoutRow>& rows) {
+  std::vector<std::pair<std::string, std::vector<std::string>>> told;
+  for (const LayoutRow& row : rows) {
+    for (const std::string& warning : row.warnings) {
+      auto known = std::ranges::find(told, warning, [](const auto& one) { return one.first; });
+      if (known == told.end()) {
+        known = told.insert(told.end(), {warning, {}});
+      }
+      if (known->second.empty() || known->second.back() != row.name) {
+        known->second.push_back(row.name);
+      }
+    }
+  }
+  const auto run = static_cast<std::size_t>(std::ranges::count_if(rows, was_computed));
+  std::vector<std::string> warnings;
+  for (const auto& [warning, names] : told) {
+    std::string whose;
+    for (const std::string& name : names) {
+      whose += (whose.empty() ? "" : ", ") + name;
+    }
+    warnings.push_back(names.size() == run ? warning : whose + ": " + warning);
+  }
+  return warnings;
+}
+
+std::string opening_note(const std::vector<LayoutRow>& rows) {
+  return std::ranges::any_of(rows, &LayoutRow::opens_mould)
+             ? "opens: the mould is pushed open; such a layout is not preferable."
+             : "";
+}
+
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   const auto beats = [](const LayoutRow& one, const LayoutRow& other) {
     const double time = to_three_digits(*one.fill_time);
@@ -255,8 +296,8 @@ std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   };
   std::vector<bool> marks;
   for (const LayoutRow& row : rows) {
-    marks.push_back(row.fill_time && std::ranges::none_of(rows, [&](const LayoutRow& other) {
-                      return other.fill_time && beats(other, row);
+    marks.push_back(is_sound(row) && std::ranges::none_of(rows, [&](const LayoutRow& other) {
+                      return is_sound(other) && beats(other, row);
                     }));
   }
   return marks;
@@ -313,22 +354,18 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
   for (const std::string& warning : search_warnings(facts)) {
     text += "Warning: " + warning + "\n";
   }
+  const std::string opens = opening_note(rows);
   text += "\n" + table_text(layouts_table(rows)) +
           "\n* no other that fills is faster at no more pressure, or as fast at less.\n"
           "Ranked: without a limit of flow, shut-in air, gravity and what bleeds. The rest is "
           "from\nfull runs with all that is in the case. Longest way: from the nearest gate, "
-          "along the surface.\n\n";
+          "along the surface.\n" +
+          (opens.empty() ? "" : opens + "\n") + "\n";
   for (const LayoutRow& row : rows) {
     text += places_of(row, dry_words(facts, &row == &rows.front()));
   }
-  std::vector<std::string> told;
-  for (const LayoutRow& row : rows) {
-    for (const std::string& warning : row.warnings) {
-      if (std::ranges::find(told, warning) == told.end()) {
-        text += "Warning: " + warning + "\n";
-        told.push_back(warning);
-      }
-    }
+  for (const std::string& warning : layout_warnings(rows)) {
+    text += "Warning: " + warning + "\n";
   }
   return text;
 }
@@ -336,7 +373,8 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
 std::string layouts_csv(const std::vector<LayoutRow>& rows) {
   std::string text =
       "layout,gates_m,ranked_fill_time_s,verdict,reason,fill_time_s,filled_fraction,"
-      "peak_head_pressure_pa,peak_opening_force_n,gel_share,gel_margin_s,longest_way_m,"
+      "peak_head_pressure_pa,peak_opening_force_n,opens_mould,gel_share,gel_margin_s,"
+      "longest_way_m,"
       "preferable,"
       "last_places_m,last_times_s,closed_air_m,vents,case_file,error\n";
   const std::vector<bool> marks = preferable_rows(rows);

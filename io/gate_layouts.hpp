@@ -36,6 +36,7 @@ struct LayoutRow {
   double filled_fraction = 0;        // of the pore volume
   double peak_head_pressure = 0;     // gauge [Pa]
   std::optional<double> peak_force;  // that opens the mould [N]
+  bool opens_mould = false;          // more than holds it shut
   std::optional<double> gel_share;   // largest, of its way to the gel that any resin has gone [-]
   std::optional<double> gel_margin;  // until then [s]; none where age alone does not tell
   double longest_way = 0;            // from the nearest gate along the surface [m]
@@ -71,7 +72,10 @@ struct GateSearchFacts {
   std::vector<SearchedPiece> pieces = {}; // the one that is searched first
 };
 
-/// Rows that fill and to which no other that fills is preferable: faster at no more pressure, or as
+/// Whether the part fills and the mould stays shut.
+bool is_sound(const LayoutRow& row);
+
+/// Rows that are sound and to which no other such is preferable: faster at no more pressure, or as
 /// fast at less. To three digits, which is more than a prediction keeps.
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows);
 
@@ -82,6 +86,13 @@ std::string best_place_text(const GateSearchFacts& facts);
 /// What is to be said of a search on a part in pieces: which is searched and which not. Empty if it
 /// is in one.
 std::vector<std::string> search_warnings(const GateSearchFacts& facts);
+
+/// The warnings of the runs, each once, with the layouts it comes with where it is not all that
+/// were run: "layout 1, layout 2: The mould is ...".
+std::vector<std::string> layout_warnings(const std::vector<LayoutRow>& rows);
+
+/// What the verdict "opens" means; empty where no row has it.
+std::string opening_note(const std::vector<LayoutRow>& rows);
 
 /// A row for each layout below the headings.
 std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows);

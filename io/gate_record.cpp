@@ -84,6 +84,7 @@ Json to_record(const LayoutRun& run) {
   json["filled_fraction"] = row.filled_fraction;
   json["peak_head_pressure_pa"] = row.peak_head_pressure;
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
+  json["opens_mould"] = row.opens_mould;
   json["gel_share"] = number_or_null(row.gel_share);
   json["gel_margin_s"] = number_or_null(row.gel_margin);
   json["last_places"] = Json::array();
@@ -114,6 +115,7 @@ LayoutRun layout_run_from_record(const Json& json, std::size_t nodes) {
   row.filled_fraction = number_from(json.at("filled_fraction"));
   row.peak_head_pressure = number_from(json.at("peak_head_pressure_pa"));
   row.peak_force = optional_number(json.at("peak_opening_force_n"));
+  row.opens_mould = json.at("opens_mould").get<bool>();
   row.gel_share = optional_number(json.at("gel_share"));
   row.gel_margin = optional_number(json.at("gel_margin_s"));
   for (const Json& place : json.at("last_places")) {

@@ -6,6 +6,7 @@
 #include "io/gate_record.hpp"
 #include "io/gates_report.hpp"
 #include "io/interrupt.hpp"
+#include "io/mould_text.hpp"
 #include "io/moved_ports.hpp"
 #include "io/number_text.hpp"
 #include "io/output_folder.hpp"
@@ -263,6 +264,7 @@ LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
   if (result.mould_load) {
     row.peak_force = result.mould_load->peak_force;
   }
+  row.opens_mould = opens_mould(result);
   const FillProblem& problem = layout.input.problem;
   row.gel_share = fill_figures(problem, result).gel_share;
   if (row.gel_share && !has_unequal_temperatures(problem)) {

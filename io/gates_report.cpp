@@ -15,11 +15,11 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-/// The layout that fills fastest; null if none does.
+/// The layout that fills fastest without opening the mould; null if none does.
 const LayoutRow* fastest(const std::vector<LayoutRow>& rows) {
   const LayoutRow* best = nullptr;
   for (const LayoutRow& row : rows) {
-    if (row.fill_time && (best == nullptr || *row.fill_time < *best->fill_time)) {
+    if (is_sound(row) && (best == nullptr || *row.fill_time < *best->fill_time)) {
       best = &row;
     }
   }
@@ -31,6 +31,9 @@ std::string headline_of(const std::vector<LayoutRow>& rows) {
   if (best != nullptr && rows.size() == 1) {
     return "No layout was run in full. With the gates of the case the part fills, in about " +
            as_minutes(*best->fill_time) + ".";
+  }
+  if (best == nullptr && std::ranges::any_of(rows, &LayoutRow::opens_mould)) {
+    return "With none of the layouts that were run the part fills and the mould stays shut.";
   }
   if (best == nullptr) {
     return rows.size() > 1 ? "With none of the layouts that were run the part fills."
@@ -133,18 +136,6 @@ std::string closed_air_html(const std::vector<LayoutRow>& rows) {
   return table.rows.empty() ? "" : table_html(table);
 }
 
-std::vector<std::string> warnings_of(const std::vector<LayoutRow>& rows) {
-  std::vector<std::string> all;
-  for (const LayoutRow& row : rows) {
-    for (const std::string& warning : row.warnings) {
-      if (std::ranges::find(all, warning) == all.end()) {
-        all.push_back(warning);
-      }
-    }
-  }
-  return all;
-}
-
 } // namespace
 
 ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
@@ -168,9 +159,10 @@ ReportPage gates_report(const Case& input, const GateSearchFacts& facts,
                     table_html(report_table("What each layout does", layouts_table(rows))) +
                         "<p class=\"note\">* fills, and no other that fills is faster at no "
                         "more pressure, or as fast at less. Ranked: by "
-                        "the rule of the map; the rest from filling in full.</p>\n" +
-                        table_html(places_table(rows)) + closed_air_html(rows) +
-                        list_html(search_warnings(facts)) + list_html(warnings_of(rows))},
+                        "the rule of the map; the rest from filling in full. " +
+                        html_text(opening_note(rows)) + "</p>\n" + table_html(places_table(rows)) +
+                        closed_air_html(rows) + list_html(search_warnings(facts)) +
+                        list_html(layout_warnings(rows))},
                    {"map", "If the gate were here",
                     "<p>" + html_text(ranking_text(facts)) + "</p>\n" + best + panel_html(0)},
                    {"front", "The fronts", drawn},

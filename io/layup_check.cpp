@@ -9,6 +9,7 @@
 #include "io/value_range.hpp"
 #include "io/wording.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -280,23 +281,6 @@ bool check_target(const RawRegion& region, const RawLayup& written,
   return findings.errors.size() == errors_before;
 }
 
-/// What the dry stacks push against the mould along its closing direction [N].
-double fibre_force(const FillProblem& problem,
-                   const std::vector<std::optional<LaidRegion>>& layups) {
-  double force = 0;
-  for (const ElementId id : problem.element_region.ids()) {
-    const auto& layup = layups[problem.element_region[id].position()];
-    if (layup && layup->stack.closing_pressure) {
-      const double facing =
-          std::abs(element_normal(problem.mesh, id).dot(problem.mould->closing_direction));
-      const double pressure =
-          layup->varies ? problem.reinforcement[id].fibre_pressure : *layup->stack.closing_pressure;
-      force += pressure * element_area(problem.mesh, id) * facing;
-    }
-  }
-  return force;
-}
-
 /// What vacuum in the cavity adds to the hold-down [N].
 double vacuum_force(const FillProblem& problem) {
   double area = 0;
@@ -369,20 +353,26 @@ void warn_of_unused_fabrics(const RawCase& raw, Findings& findings) {
   }
 }
 
-void warn_of_closing_force(const FillProblem& problem, const RawCase& raw,
-                           const std::vector<std::optional<LaidRegion>>& layups,
-                           Findings& findings) {
-  if (!problem.mould) {
+void warn_of_closing_force(const FillProblem& problem, const RawCase& raw, Findings& findings) {
+  const double force = fibre_push(problem).force;
+  if (!problem.mould || !(force > 0)) {
     return;
   }
-  const double force = fibre_force(problem, layups);
-  const double shut = problem.mould->hold_down_force + vacuum_force(problem);
-  if (force > shut) {
+  const double held = problem.mould->hold_down_force;
+  const double vacuum = std::max(0.0, vacuum_force(problem));
+  if (force > held + vacuum) {
     add_warning(
         findings, raw.mould->line, "mould",
         "found plies that take " + as_kilonewtons(force) + " to close, and only " +
-            as_kilonewtons(shut) +
+            as_kilonewtons(held + vacuum) +
             " that shut the mould (clamps, flange and vacuum in the cavity): it stays open");
+  } else if (force > held && held > 0) {
+    add_warning(findings, raw.mould->line, "mould",
+                "found plies that push the mould open with " + as_kilonewtons(force) +
+                    ", more than the " + as_kilonewtons(held) +
+                    " of clamps and flange: only the vacuum in the cavity (" +
+                    as_kilonewtons(vacuum) +
+                    " while it is dry) keeps it shut, and that goes as the resin comes");
   }
 }
 

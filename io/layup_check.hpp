@@ -28,9 +28,8 @@ std::set<std::string> names_of_used_fabrics(const RawCase& raw);
 /// A warning for each fabric of the case that no layup names.
 void warn_of_unused_fabrics(const RawCase& raw, Findings& findings);
 
-/// A warning if the dry stacks hold the mould open against all that shuts it.
-void warn_of_closing_force(const FillProblem& problem, const RawCase& raw,
-                           const std::vector<std::optional<LaidRegion>>& layups,
-                           Findings& findings);
+/// A warning if the plies hold the mould open against all that shuts it, or against all but the
+/// vacuum in the cavity, which goes where resin comes.
+void warn_of_closing_force(const FillProblem& problem, const RawCase& raw, Findings& findings);
 
 } // namespace tidemark

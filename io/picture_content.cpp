@@ -1,5 +1,6 @@
 #include "io/picture_content.hpp"
 
+#include "io/mould_text.hpp"
 #include "io/picture_font.hpp"
 #include "io/port_place.hpp"
 #include "io/shop_units.hpp"
@@ -29,7 +30,8 @@ constexpr double port_width = 8;
 
 std::string verdict_sentence(const FillResult& result) {
   if (result.verdict == Verdict::filled) {
-    return "The part fills. It takes about " +
+    return std::string("The part fills") +
+           (opens_mould(result) ? ", but the mould is pushed open" : "") + ". It takes about " +
            as_minutes(result.fill_time.value_or(result.end_time)) + ".";
   }
   if (result.reason == ShortReason::interrupted) {

@@ -304,9 +304,23 @@ void check_gate(const RawCase& raw, const RawGate& gate, Findings& findings) {
 
 // --- vents and air -----------------------------------------------------------------------------
 
+/// An absolute pressure typed where a gauge pressure belongs.
+void warn_of_pressed_vent(const RawCase& raw, const RawVent& vent, Findings& findings) {
+  if (!vent.pressure || !(vent.pressure->value > 1e-6 * ambient_of(raw))) {
+    return;
+  }
+  const double gauge = vent.pressure->value - ambient_of(raw);
+  add_warning(findings, vent.pressure->line, vent.port.key + ".pressure",
+              "found " + quoted_text(vent.pressure->text) +
+                  ", above that of the outer air: pressures are gauge, and a vent is commonly at "
+                  "\"0 bar\" or under vacuum" +
+                  (gauge < 0 ? "; meant as an absolute pressure it is " + as_bar(gauge) : ""));
+}
+
 void check_vent(const RawCase& raw, const RawVent& vent, Findings& findings) {
   check_range(vent.port.radius, vent.port.key + ".radius", radius_limits, findings);
   check_pressure(raw, vent.pressure, vent.port.key + ".pressure", findings);
+  warn_of_pressed_vent(raw, vent, findings);
   check_range(vent.bleed, vent.port.key + ".bleed", volume_limits, findings);
   check_hoses(vent.hoses, findings);
   const bool lets_resin_out = vent.bleed || (vent.closes && !vent.closes->value);

@@ -190,6 +190,7 @@ void put_stack(const ClosedStack& stack, Region& region) {
   region.permeability_2 = stack.permeability_2;
   region.angle += stack.angle;
   region.fibre_volume_fraction = stack.fibre_volume_fraction;
+  region.fibre_pressure = stack.closing_pressure.value_or(0);
   const double solid = stack.thickness * stack.fibre_volume_fraction;
   if (solid > 0) {
     region.fibre_density = stack.areal_weight / solid;

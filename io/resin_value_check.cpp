@@ -22,6 +22,15 @@ constexpr Limits viscosity_limits{1e-7,
                                   "a viscosity above 0 (from 1e-7 Pa.s to 1e7 Pa.s)",
                                   "0.1 mPa.s to 1000 Pa.s are usual; is the unit right (mPa.s is a "
                                   "thousandth, MPa.s a million)?"};
+/// Of the resin as it is injected; data may go on to the gel.
+constexpr Limits injected_viscosity_limits{
+    1e-7,
+    1e7,
+    1e-3,
+    10,
+    "a viscosity above 0 (from 1e-7 Pa.s to 1e7 Pa.s)",
+    "1 mPa.s to 10 Pa.s are usual of a resin that is injected; is the unit right (mPa.s is a "
+    "thousandth, MPa.s a million)?"};
 constexpr Limits density_limits{
     1,
     1e5,
@@ -374,7 +383,7 @@ void check_made_resin(const RawCase& raw, Findings& findings) {
     check_number(resin.viscosity, raw.resin.law->line, raw.resin.law->key,
                  "a law that gives " + plain_number(resin.viscosity) +
                      " Pa.s for the fresh resin at this temperature",
-                 viscosity_limits, findings);
+                 injected_viscosity_limits, findings);
   }
   if (resin.mixed_before >= gel_age(resin)) {
     add_error(findings, raw.injector->mixed_before->line, "injector.mixed_before",
@@ -548,7 +557,7 @@ ResinFacts make_resin_facts(const RawCase& raw) {
 void check_resin(const RawCase& raw, Findings& findings) {
   const RawResin& resin = raw.resin;
   const std::size_t errors_before = findings.errors.size();
-  check_range(resin.viscosity, "resin.viscosity", viscosity_limits, findings);
+  check_range(resin.viscosity, "resin.viscosity", injected_viscosity_limits, findings);
   if (resin.law) {
     check_law(raw, *resin.law, findings);
   }

@@ -1,5 +1,6 @@
 #include "io/scatter_report.hpp"
 
+#include "io/closing_direction.hpp"
 #include "io/comparison_report.hpp"
 #include "io/fill_report.hpp"
 #include "io/json_values.hpp"
@@ -28,6 +29,10 @@ std::string headline_of(const ScatterOutcome& outcome) {
     return "No sample was computed: nothing can be said.";
   }
   std::string text = event_text("a short fill", summary.short_fill);
+  if (summary.opening && summary.opening->events > 0) {
+    text.back() = ' ';
+    text += event_text("a mould pushed open", *summary.opening);
+  }
   text.erase(text.find_last_not_of("\n") + 1);
   return outcome.samples.size() < outcome.wanted ? "Not all samples are done; so far: " + text
                                                  : text;
@@ -44,6 +49,10 @@ std::vector<ReportFact> facts_of(const Case& input, const ScatterOutcome& outcom
   if (input.problem.sealed_air) {
     facts.push_back(
         {"Probability of a dry spot (95 % confidence)", interval_text(summary.dry_spot)});
+  }
+  if (summary.opening && !is_seen_edge_on(input.problem)) {
+    facts.push_back(
+        {"Probability of a mould pushed open (95 % confidence)", interval_text(*summary.opening)});
   }
   for (const Distribution& figure : summary.distributions) {
     const std::string_view key = figure.key;
@@ -63,7 +72,8 @@ std::vector<ReportFact> facts_of(const Case& input, const ScatterOutcome& outcom
 
 std::vector<std::string> sentences_of(const Case& input, const ScatterOutcome& outcome) {
   const ScatterSummary& summary = outcome.summary;
-  std::vector<std::string> sentences = {short_reasons_text(outcome), dry_spot_text(input, summary)};
+  std::vector<std::string> sentences = {short_reasons_text(outcome), dry_spot_text(input, summary),
+                                        opening_text(input, summary)};
   if (outcome.as_it_is) {
     const ScatterSample& own = *outcome.as_it_is;
     sentences.push_back(
@@ -315,7 +325,8 @@ ReportPage scatter_report(const Case& input, const ScatterOutcome& outcome) {
   page.title = input.title;
   page.kind = "How sure the filling is";
   page.origin = "Made by tidemark " TIDEMARK_VERSION " from " + input.file.string() + ".";
-  page.is_good = summary.computed > 0 && summary.short_fill.events == 0;
+  page.is_good = summary.computed > 0 && summary.short_fill.events == 0 &&
+                 (!summary.opening || summary.opening->events == 0);
   page.headline = headline_of(outcome);
   page.verdict = verdict_of(input, outcome);
   const std::string spread = spread_section(page, outcome);

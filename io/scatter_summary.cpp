@@ -49,6 +49,17 @@ EventShare share_where(const std::vector<ScatterSample>& samples, const IsOne& i
   return share_of(events, computed);
 }
 
+/// A part that fills may open the mould, and a short one too.
+std::optional<EventShare> opening_share(const std::optional<Mould>& mould,
+                                        const std::vector<ScatterSample>& samples) {
+  if (!mould || !(mould->hold_down_force > 0)) {
+    return std::nullopt;
+  }
+  return share_where(samples, [&](const ScatterSample& sample) {
+    return sample.peak_force && *sample.peak_force > mould->hold_down_force;
+  });
+}
+
 std::vector<ShortReasonCount> reasons_of(const std::vector<ScatterSample>& samples) {
   std::vector<ShortReasonCount> reasons;
   for (const ScatterSample& sample : samples) {
@@ -230,6 +241,7 @@ ScatterSummary summarise_scatter(const Case& input, const std::vector<ScatterSam
       samples, [](const ScatterSample& sample) { return sample.state == SampleState::short_fill; });
   summary.dry_spot =
       share_where(samples, [](const ScatterSample& sample) { return sample.dry_spots > 0; });
+  summary.opening = opening_share(input.problem.mould, samples);
   summary.computed = summary.short_fill.samples;
   summary.reasons = reasons_of(samples);
   for (const FigureName& figure : figures) {

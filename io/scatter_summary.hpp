@@ -67,6 +67,7 @@ struct ScatterSummary {
   std::size_t computed = 0; // that filled or are short
   EventShare short_fill;
   EventShare dry_spot;
+  std::optional<EventShare> opening;     // of the mould; none if it is not said what holds it shut
   std::vector<ShortReasonCount> reasons; // of the short ones, most frequent first
   std::vector<Distribution> distributions;
   std::vector<Importance> importance;

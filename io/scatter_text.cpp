@@ -3,6 +3,8 @@
 #include "io/scatter_writer.hpp"
 #include "io/wording.hpp"
 
+#include "io/closing_direction.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -85,6 +87,21 @@ std::string dry_spot_text(const Case& input, const ScatterSummary& summary) {
   const std::string air = air_caution(input.problem);
   return air.empty() ? event_text("a dry spot, with its air shut in", summary.dry_spot)
                      : air + "\n";
+}
+
+std::string opening_text(const Case& input, const ScatterSummary& summary) {
+  if (!summary.opening) {
+    return "";
+  }
+  if (is_seen_edge_on(input.problem)) {
+    return std::string("How likely the mould is pushed open cannot be told: ") + edge_on_text +
+           ".\n";
+  }
+  const std::string missing = uncounted_fibres_text(input.problem);
+  return event_text("a mould pushed open, held shut with " +
+                        as_kilonewtons(input.problem.mould->hold_down_force),
+                    *summary.opening) +
+         (missing.empty() ? "" : "  " + missing + ".\n");
 }
 
 namespace {
@@ -264,8 +281,8 @@ std::string scatter_text(const Case& input, const ScatterOutcome& outcome) {
     return text + "No sample was computed: nothing can be said.\n";
   }
   text += event_text("a short fill", summary.short_fill) + short_reasons_text(outcome) +
-          dry_spot_text(input, summary) + distributions_text(outcome) +
-          all_importance_text(input, summary) + "\n" +
+          dry_spot_text(input, summary) + opening_text(input, summary) +
+          distributions_text(outcome) + all_importance_text(input, summary) + "\n" +
           places_text(input, "Dry at the end most often:", summary.dry_places, summary.computed) +
           places_text(input,
                       "Among the last 5 % of the volume to fill most often:", summary.late_places,

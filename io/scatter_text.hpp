@@ -20,6 +20,10 @@ std::string variation_text(const ScatteredInput& input);
 /// a line feed.
 std::string event_text(const std::string& what, const EventShare& event);
 
+/// How often the mould is pushed open, and that the push of the fibres is not in it where it is
+/// not known; empty without a mould, or where it is not said what holds it.
+std::string opening_text(const Case& input, const ScatterSummary& summary);
+
 /// How often a dry spot stays; where air shut in is not computed that instead, since none can.
 std::string dry_spot_text(const Case& input, const ScatterSummary& summary);
 

@@ -147,6 +147,8 @@ std::string scatter_json(const Case& input, const ScatterOutcome& outcome) {
   json["probabilities"]["short_fill"] = event_json(summary.short_fill);
   json["probabilities"]["dry_spot"] =
       input.problem.sealed_air ? event_json(summary.dry_spot) : Json(); // else none can stay
+  json["probabilities"]["mould_pushed_open"] =
+      summary.opening ? event_json(*summary.opening) : Json();
   json["short_fill_reasons"] = Json::object();
   for (const ShortReasonCount& reason : summary.reasons) {
     json["short_fill_reasons"][reason.reason] = reason.count;

@@ -1,6 +1,7 @@
 #include "io/setup_sheet.hpp"
 
 #include "io/gel_text.hpp"
+#include "io/mould_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/sheet_cautions.hpp"
 #include "io/sheet_course.hpp"
@@ -19,10 +20,6 @@ namespace tidemark {
 namespace {
 
 // Why not, and what to mind.
-
-bool lifts(const FillResult& result) {
-  return result.mould_load && result.mould_load->lifts_at && result.mould_load->hold_down_force > 0;
-}
 
 std::string reason_of(const Case& input, const FillResult& result) {
   return result.reason == ShortReason::gel ? gel_reason_text(input, result)
@@ -45,11 +42,12 @@ std::vector<std::string> forbidden_of(const Shot& shot) {
                         name_of(region_name(shot.input, spot.region)) + ".");
     }
   }
-  if (lifts(result)) {
+  if (opens_mould(result)) {
     const MouldLoad& load = *result.mould_load;
+    const std::string shares = shares_of_force(shot.problem(), load.peak_force);
     reasons.push_back("The mould is pushed open: up to " + as_kilonewtons(load.peak_force) +
-                      " against the " + as_kilonewtons(load.hold_down_force) +
-                      " that hold it shut.");
+                      (shares.empty() ? "" : " (" + shares + ")") + " against the " +
+                      as_kilonewtons(load.hold_down_force) + " that hold it shut.");
   }
   return reasons;
 }
@@ -65,7 +63,7 @@ std::string in_band_text(const Shot& shot, const std::optional<FillResult>& resu
     return start + "which is within the usual scatter, the part does not fill. " +
            reason_of(shot.input, *result);
   }
-  return lifts(*result) ? start + "the mould is pushed open." : "";
+  return opens_mould(*result) ? start + "the mould is pushed open." : "";
 }
 
 std::vector<std::string> attention_of(const Shot& shot) {

@@ -2,9 +2,11 @@
 
 #include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
+#include "io/mould_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -50,7 +52,8 @@ std::string push_text(const Shot& shot) {
     return text + ".";
   }
   const MouldLoad& load = *shot.result.mould_load;
-  text += ", which pushes the mould open with " + as_kilonewtons(*cap * load.projected_area);
+  text += ", which pushes the mould open with " +
+          as_kilonewtons(*cap * load.projected_area + fibre_push(problem).force);
   return text + (load.hold_down_force > 0
                      ? "; " + as_kilonewtons(load.hold_down_force) + " hold it shut."
                      : ".");
@@ -98,8 +101,12 @@ std::string mould_limit_text(const Shot& shot) {
   const auto force = [](const FillResult& r) {
     return r.mould_load ? std::optional(r.mould_load->peak_force) : std::nullopt;
   };
+  const std::string shares = shares_of_force(shot.problem(), load.peak_force);
+  const std::string missing = uncounted_fibres_text(shot.problem());
   const std::string push = "Expected push: up to " + as_kilonewtons(load.peak_force) +
-                           in_brackets(band_of(full_results(shot), force, as_kilonewtons));
+                           in_brackets(band_of(full_results(shot), force, as_kilonewtons)) +
+                           (shares.empty() ? "" : ", of that " + shares) +
+                           (missing.empty() ? "" : ". " + missing);
   if (!(load.hold_down_force > 0)) {
     return start + push + ". What holds the mould shut is not in the case.";
   }

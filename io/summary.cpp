@@ -5,6 +5,7 @@
 #include "io/heat_text.hpp"
 #include "io/json_values.hpp"
 #include "io/mesh_pieces.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/region_fields.hpp"
 #include "io/resin_use.hpp"
@@ -12,6 +13,7 @@
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
+#include "solver/mould_load.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -104,17 +106,22 @@ Json suspect_zones_of(const Case& input, const FillResult& result) {
   return zones;
 }
 
-Json mould_of(const std::optional<MouldLoad>& load) {
+Json mould_of(const FillProblem& problem, const FillResult& result) {
+  const std::optional<MouldLoad>& load = result.mould_load;
   if (!load) {
     return {};
   }
+  const FibrePush push = fibre_push(problem);
   return {{"peak_opening_force_n", load->peak_force},
           {"peak_opening_force_at_s", load->peak_force_at},
           {"end_opening_force_n", load->end_force},
+          {"fibre_push_n", push.counted_area > 0 ? Json(push.force) : Json()},
+          {"fibre_push_uncounted_area_m2", push.uncounted_area},
           {"peak_cavity_pressure_pa", load->peak_pressure},
           {"projected_area_m2", load->projected_area},
           {"hold_down_force_n", load->hold_down_force},
           {"margin_n", load->hold_down_force - load->peak_force},
+          {"opens_mould", load->hold_down_force > 0 ? Json(opens_mould(result)) : Json()},
           {"lifts_at_s", number_or_null(load->lifts_at)},
           {"head_pressure_at_lift_pa", number_or_null(load->head_pressure_at_lift)}};
 }
@@ -210,19 +217,24 @@ void add_flow(Json& summary, const FillProblem& problem, const FillResult& resul
 }
 
 /// Empty if the mould stays shut, or if it is not said what holds it.
-std::string lift_warning(const std::optional<MouldLoad>& load) {
-  if (!load || !load->lifts_at || !(load->hold_down_force > 0)) {
+std::string lift_warning(const FillProblem& problem, const FillResult& result) {
+  if (!opens_mould(result)) {
     return "";
   }
-  std::string text = "The mould lifts";
+  const std::optional<MouldLoad>& load = result.mould_load;
+  std::string text = "The mould is pushed open";
   if (*load->lifts_at > 0) {
     text += " at about " + as_minutes(*load->lifts_at);
   } else {
     text += " before the injection begins";
   }
-  text += ": more than the " + as_kilonewtons(load->hold_down_force) + " that hold it shut.";
+  text += ", with more than the " + as_kilonewtons(load->hold_down_force) + " that hold it shut.";
   if (load->head_pressure_at_lift) {
     text += " The head is at " + as_bar(*load->head_pressure_at_lift) + " then.";
+  }
+  if (fibre_push(problem).force > load->hold_down_force) {
+    return text + " The fibres alone push harder than that: hold the mould shut harder, within the "
+                  "rating of mould and clamps, or put less fibre into the cavity.";
   }
   // Common practice, no source.
   return text + " Keep the cap below that, or hold the mould shut harder, within the rating of "
@@ -306,7 +318,7 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
     warnings.push_back("Resin is lost or made in the computation: " +
                        number_text(result.mass_balance_error) + " of what was injected.");
   }
-  if (const std::string lift = lift_warning(result.mould_load); !lift.empty()) {
+  if (const std::string lift = lift_warning(input.problem, result); !lift.empty()) {
     warnings.push_back(lift);
   }
   for (const auto& more : {gel_warnings(input, result), heat_warnings(input, result),
@@ -335,7 +347,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["meeting_lines"] = meeting_lines_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);
   summary["suspect_zones"] = suspect_zones_of(input, result);
-  summary["mould"] = mould_of(result.mould_load);
+  summary["mould"] = mould_of(input.problem, result);
   summary["resin"] = resin_use_json(resin_use(input, result));
   summary["age"] = age_json(input, result);
   summary["heat"] = heat_json(input, result);

@@ -3,6 +3,7 @@
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
 #include "io/layup_text.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/port_place.hpp"
 #include "io/region_fields.hpp"
@@ -147,7 +148,8 @@ std::string channels_text(const FillProblem& problem) {
 std::string check_text(const Case& input) {
   return printable(input.title + "\n\n" + values_text(input) + "\n" + mesh_text(input) +
                    layups_text(input) + resin_at_ages_text(input) + resin_in_mould_text(input) +
-                   ports_text(input) + channels_text(input.problem) + notes_text(input) +
+                   ports_text(input) + channels_text(input.problem) +
+                   mould_at_rest_text(input.problem) + notes_text(input) +
                    warnings_text(input.warnings) + "\nThe case can be filled" +
                    (input.warnings.empty()
                         ? std::string(".")

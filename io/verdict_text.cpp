@@ -5,17 +5,20 @@
 #include "io/gel_text.hpp"
 #include "io/heat_text.hpp"
 #include "io/mesh_pieces.hpp"
+#include "io/mould_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
 #include "solver/channel.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <iterator>
 #include <limits>
 
 namespace tidemark {
@@ -64,7 +67,8 @@ bool was_broken_off(const FillResult& result) {
 
 std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
-    return "The part fills. It takes about " +
+    return std::string("The part fills") +
+           (opens_mould(result) ? ", but the mould is pushed open" : "") + ". It takes about " +
            as_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
   }
   if (result.reason == ShortReason::interrupted) {
@@ -364,7 +368,8 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
       !injector.stages.empty() || !(injector.pressure_cap.value_or(0) > 0)) {
     return "";
   }
-  const double force = *injector.pressure_cap * result.mould_load->projected_area;
+  const double force =
+      *injector.pressure_cap * result.mould_load->projected_area + fibre_push(problem).force;
   std::string text = "Left on after that, the pump brings the whole cavity to " +
                      as_bar(*injector.pressure_cap) + ", and the push to " + as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
@@ -376,13 +381,47 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   return text + ".\n";
 }
 
+/// Whether the flow meets much more resistance while the last 2 % fill, as where the front closes
+/// on a point.
+bool closes_steeply(const FillProblem& problem, const FillResult& result) {
+  constexpr double near_end_of_way = 0.98;
+  constexpr double much = 1.25; // own choice: towards a straight end it is some 2 %
+  const double front = front_pressure(problem);
+  const auto resistance = [&](const HistoryRow& row) {
+    return row.flow_rate > 0 ? (row.head_pressure - front) / row.flow_rate : 0.0;
+  };
+  const auto after = std::ranges::find_if(
+      result.history, [&](const HistoryRow& row) { return row.filled_fraction > near_end_of_way; });
+  return after != result.history.begin() && after != result.history.end() &&
+         resistance(result.history.back()) > much * resistance(*std::prev(after));
+}
+
+/// What cannot be told of the last layer of cells: how high the push climbs as it fills.
+std::string untold_push_text(const FillProblem& problem, const FillResult& result) {
+  const MouldLoad& load = *result.mould_load;
+  const double most = result.peak_head_pressure * load.projected_area + fibre_push(problem).force;
+  constexpr double much = 1.1;
+  if (!closes_steeply(problem, result) || most <= much * load.peak_force) {
+    return "";
+  }
+  return "It climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+         "beyond "
+         "that, at most to " +
+         as_kilonewtons(most) +
+         (load.hold_down_force > 0 && !load.lifts_at && most > load.hold_down_force
+              ? ", more than holds it shut.\n"
+              : ".\n");
+}
+
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
-std::string last_push_text(const FillResult& result) {
+std::string last_push_text(const FillProblem& problem, const FillResult& result) {
   const auto near_full = opening_force_when(result.history, near_end);
   constexpr double much = 1.1;
-  if (result.verdict != Verdict::filled || !near_full ||
-      result.mould_load->peak_force <= much * *near_full) {
+  if (result.verdict != Verdict::filled) {
     return "";
+  }
+  if (!near_full || result.mould_load->peak_force <= much * *near_full) {
+    return untold_push_text(problem, result);
   }
   return *near_full > 0
              ? "With 99 % of the resin in, it is " + as_kilonewtons(*near_full) +
@@ -402,18 +441,25 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
            ".\n";
   }
   const std::string after = mould_after_fill_text(problem, result);
+  const std::string hidden = hidden_faces_text(problem);
+  const std::string missing = uncounted_fibres_text(problem);
+  const std::string uncounted = missing.empty() ? "" : " " + missing + ".";
   if (load.peak_force <= 0) {
     return std::string("The mould is not pushed open ") +
            (was_broken_off(result) ? "by then" : "during the filling") + ": " +
-           why_not_opened(problem) + ".\n" + after;
+           why_not_opened(problem) + "." + uncounted + "\n" + after;
   }
-  const std::string when = load.peak_force_at < result.end_time
-                               ? "at about " + as_minutes(load.peak_force_at)
-                               : "at the end";
-  std::string text = std::string("The resin pushes on the mould to open it with up to ") +
-                     (was_broken_off(result) ? "(by then) " : "") +
-                     as_kilonewtons(load.peak_force) + ", " + when + ". The cavity sees " +
-                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(result);
+  const std::string shares = shares_of_force(problem, load.peak_force);
+  const std::string when = load.peak_force_at >= result.end_time ? "at the end"
+                           : load.peak_force_at > 0 ? "at about " + as_minutes(load.peak_force_at)
+                                                    : "before the injection begins";
+  std::string text = std::string(shares.empty() ? "The resin pushes on the mould to open it"
+                                                : "Resin and fibres push the mould open") +
+                     " with up to " + (was_broken_off(result) ? "(by then) " : "") +
+                     as_kilonewtons(load.peak_force) + ", " + when +
+                     (shares.empty() ? "" : ": " + shares) + "." + uncounted + " The cavity sees " +
+                     as_bar(load.peak_pressure) + " at most.\n" + last_push_text(problem, result) +
+                     (hidden.empty() ? "" : hidden + "\n");
   if (!(load.hold_down_force > 0)) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;

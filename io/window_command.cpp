@@ -3,6 +3,7 @@
 #include "io/closing_direction.hpp"
 #include "io/interrupt.hpp"
 #include "io/json_values.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/parallel.hpp"
 #include "io/run_counter.hpp"
@@ -27,7 +28,6 @@
 #include <exception>
 #include <iostream>
 #include <mutex>
-#include <numeric>
 #include <utility>
 
 namespace tidemark {
@@ -114,8 +114,10 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
     limits.hold_down_force = problem.mould->hold_down_force * (1 - limits.mould_margin);
   }
   if (problem.mould) {
-    const auto areas = projected_areas(problem.mesh, problem.mould->closing_direction);
-    limits.projected_area = std::accumulate(areas.begin(), areas.end(), 0.0);
+    limits.projected_area =
+        half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
+    limits.fibre_force = fibre_push(problem).force;
+    limits.uncounted_fibres = uncounted_fibres_text(problem);
   }
   const MachineFacts& machine = input.machine;
   limits.gel_safety = input.resin.gel_safety;

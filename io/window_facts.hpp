@@ -38,6 +38,8 @@ struct WindowLimits {
   double mould_margin = 0;                    // of the hold-down force, kept in hand [-]
   double projected_area = 0;                  // of the cavity [m2], with a mould
   bool is_seen_edge_on = false;               // along the mould's direction: no force is told
+  double fibre_force = 0;                     // that the fibres push it open with [N]
+  std::string uncounted_fibres;               // as in mould_text; empty where all is counted
   std::optional<double> gel_safety = {};      // least gel time over age of the oldest resin [-]
   std::optional<double> max_flow_rate = {};   // of the machine [m3/s]
   std::optional<double> max_pressure = {};    // of the machine, gauge [Pa]

@@ -208,8 +208,9 @@ namespace {
 
 /// A full part comes to the cap all over.
 std::string stop_text(const WindowLimits& limits, const TriedPoint& point) {
-  const bool opens_later = limits.hold_down_force &&
-                           point.pressure_cap * limits.projected_area > *limits.hold_down_force;
+  const bool opens_later =
+      limits.hold_down_force &&
+      point.pressure_cap * limits.projected_area + limits.fibre_force > *limits.hold_down_force;
   return opens_later
              ? "  Stop the pump when the part is full: left on, it would push the mould open.\n"
              : "";
@@ -250,12 +251,22 @@ std::string window_mould_text(const WindowFacts& facts) {
     return "It is not said what holds the mould shut: whether it is pushed open was not looked "
            "at.\n";
   }
-  return "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
-         (limits.mould_margin > 0
-              ? ", " + plain_number(100 * limits.mould_margin) + " %" + " kept in hand"
-              : "") +
-         ". A cap below " + as_bar(*limits.hold_down_force / limits.projected_area) +
-         " cannot open it, even if the pump stays on when the part is full.\n";
+  std::string text = "The mould is held shut with " + as_kilonewtons(*limits.hold_down_force) +
+                     (limits.mould_margin > 0
+                          ? ", " + plain_number(100 * limits.mould_margin) + " %" + " kept in hand"
+                          : "") +
+                     ".";
+  if (limits.fibre_force > 0) {
+    text += " The fibres alone push it open with " + as_kilonewtons(limits.fibre_force) +
+            ", which counts in every opening force here.";
+  }
+  const std::string uncounted =
+      limits.uncounted_fibres.empty() ? "" : " " + limits.uncounted_fibres + ".";
+  const double left = *limits.hold_down_force - limits.fibre_force;
+  text += left > 0 ? " A cap below " + as_bar(left / limits.projected_area) +
+                         " cannot open it, even if the pump stays on when the part is full."
+                   : std::string(" Only vacuum in the cavity could keep it shut.");
+  return text + uncounted + "\n";
 }
 
 namespace {

@@ -169,6 +169,7 @@ Json axes_json(const WindowFacts& facts) {
 Json limits_json(const WindowLimits& limits) {
   return {{"opening_force_allowed_n", number_or_null(limits.hold_down_force)},
           {"mould_margin", limits.mould_margin},
+          {"fibre_push_n", limits.fibre_force > 0 ? Json(limits.fibre_force) : Json()},
           {"projected_area_m2", limits.hold_down_force ? Json(limits.projected_area) : Json()},
           {"gel_safety", number_or_null(limits.gel_safety)},
           {"max_flow_rate_m3_per_s", number_or_null(limits.max_flow_rate)},

@@ -13,8 +13,10 @@ Reinforcement reinforcement_at(const FillProblem& problem, ElementId element) {
     return problem.reinforcement[element];
   }
   const Region& region = problem.regions[problem.element_region[element].position()];
-  return {region.thickness, region.porosity, region.permeability_1,        region.permeability_2,
-          region.direction, region.angle,    fibre_volume_fraction(region)};
+  return {
+      region.thickness,     region.porosity, region.permeability_1,         region.permeability_2,
+      region.direction,     region.angle,    fibre_volume_fraction(region), 0,
+      region.fibre_pressure};
 }
 
 bool has_unequal_temperatures(const FillProblem& problem) {

@@ -28,6 +28,7 @@ struct Region {
   /// Share of the cavity that is fibre; none: all but the pores. A core is neither.
   std::optional<double> fibre_volume_fraction = {};
   std::optional<double> fibre_density = {}; // mean of the fibres [kg/m3]; needed with heat
+  double fibre_pressure = 0;                // that closes the dry stack, where it is known [Pa]
 };
 
 /// Share of the cavity that is fibre.

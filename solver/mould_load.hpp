@@ -1,4 +1,4 @@
-// The force with which the resin parts the mould halves.
+// The force with which resin and fibres part the mould halves.
 #pragma once
 
 #include "solver/filling.hpp"
@@ -6,15 +6,37 @@
 
 namespace tidemark {
 
-/// A third of each triangle's area |A . d| seen along the closing direction d, at each of its
-/// corners [m2]: a field linear on the triangles, times these, adds up to its integral over the
-/// projected surface.
-PerNode<double> projected_areas(const ShellMesh& mesh, const Vector3& closing_direction);
+/// What of the cavity the two halves of the mould touch, seen along the closing direction d. Each
+/// half feels the faces that no others hide from it; what lies between, as a core in a hollow part,
+/// is in balance and hands on what it feels. At each node a third of |A . d| of its triangles, as
+/// far as they are seen [m2]: a field linear on the triangles, times these, adds up to its integral
+/// over what is seen.
+struct HalfAreas {
+  PerNode<double> upper;     // of the half on the side that d points to
+  PerNode<double> lower;     // of the other; empty where nothing is hidden, and both are alike
+  double projected_area = 0; // of either: scaled to the mean, since it is tried at points [m2]
+  double faces = 0;          // |A . d| of all, those behind each other counted each [m2]
+};
+HalfAreas half_areas(const ShellMesh& mesh, const Vector3& closing_direction);
+
+/// What the fibres of the closed cavity push on the mould along its closing direction.
+struct FibrePush {
+  double force = 0;          // [N]
+  double counted_area = 0;   // seen along the direction, of reinforcement in it [m2]
+  double uncounted_area = 0; // of reinforcement of which no compaction is known [m2]
+};
+
+/// Sum over what a half touches of (pressure that closes the dry stack) |A . d|, for the half that
+/// feels more. It does not change while the
+/// mould stays shut: the fibres fill the same room, and what they bear comes on top of the pressure
+/// of the resin (effective stress: Terzaghi 1943, Theoretical Soil Mechanics, from memory). Nothing
+/// without a mould.
+FibrePush fibre_push(const FillProblem& problem);
 
 /// Follows the opening force
-///     F = sum over triangles of (mean gauge pressure) |A . d|  [N]
-/// through a filling, each step in O(nodes). Below ambient pressure it is negative: the vacuum in
-/// the cavity then helps to hold the mould shut.
+///     F = sum over triangles of (mean gauge pressure) |A . d| + push of the fibres  [N]
+/// on the half that the resin pushes more, through a filling, each step in O(nodes). Below ambient
+/// pressure the first is negative: the vacuum in the cavity then helps to hold the mould shut.
 class MouldLoadMeter {
 public:
   /// start_pressure: gauge, at the nodes before the injection [Pa]. Precondition: problem.mould.
@@ -48,7 +70,8 @@ private:
   double take(double force, double middle, double time, double head_pressure);
   void find_lift(double middle, double time, double force, double head_pressure);
 
-  PerNode<double> area_; // [m2]
+  HalfAreas areas_;
+  double fibre_force_; // [N]
   MouldLoad load_{};
   double time_ = 0;              // end of the last step [s]
   double middle_ = 0;            // of the last step [s]

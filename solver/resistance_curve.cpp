@@ -1,6 +1,7 @@
 #include "solver/resistance_curve.hpp"
 
 #include "solver/mean_line.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -56,6 +57,7 @@ double resistance_at_end(const ResistanceCurve& curve) {
 
 ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
   ResistanceCurve curve{front_pressure(problem), result.pore_volume, {}, {0}, 0, {}};
+  curve.fibre_force = fibre_push(problem).force;
   const double viscosity = problem.resin.viscosity;
   double time = 0;
   for (const HistoryRow& row : result.history) {
@@ -73,7 +75,8 @@ ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
     if (row.opening_force && result.mould_load) {
       curve.projected_area = result.mould_load->projected_area;
       curve.end_lever =
-          (*row.opening_force - curve.front_pressure * curve.projected_area) / trial_drive;
+          (*row.opening_force - curve.fibre_force - curve.front_pressure * curve.projected_area) /
+          trial_drive;
       curve.lever.push_back(curve.end_lever);
     }
   }
@@ -248,8 +251,8 @@ private:
 
   void take_force(double lever, double head) {
     if (!curve_.lever.empty()) {
-      const double force =
-          curve_.front_pressure * curve_.projected_area + lever * (head - curve_.front_pressure);
+      const double force = curve_.fibre_force + curve_.front_pressure * curve_.projected_area +
+                           lever * (head - curve_.front_pressure);
       figures_.peak_force = std::max(figures_.peak_force.value_or(force), force);
     }
   }

@@ -46,6 +46,7 @@ struct ResistanceCurve {
   std::vector<double> lever;
   double end_lever = 0;      // while the last of the part fills [m2]
   double projected_area = 0; // of the cavity [m2]
+  double fibre_force = 0;    // that the fibres add to that of the pressure [N]
 };
 
 /// R at the end of a step of the curve, from 1 on, as the mean over it [1/m3].

@@ -9,10 +9,11 @@ namespace tidemark {
 
 namespace {
 
-/// What a change of the reinforcement does to K, porosity and Vf of a place.
+/// What a change of the reinforcement does to K, porosity, Vf and push of a place.
 struct StackChange {
   double times_k1, times_k2;
   double porosity, fibre_volume_fraction, angle; // on top
+  double times_pressure = 1;                     // on the fibres
 };
 
 template <class Place> void change(Place& place, const StackChange& by) {
@@ -20,6 +21,7 @@ template <class Place> void change(Place& place, const StackChange& by) {
   place.permeability_2 *= by.times_k2;
   place.porosity += by.porosity;
   place.angle += by.angle;
+  place.fibre_pressure *= by.times_pressure;
 }
 
 /// A region and its elements where they differ.
@@ -124,11 +126,12 @@ void multiply_fibre_fraction(FillProblem& problem, RegionId region, double facto
     throw SolveError("the fibres find no room in region " +
                      problem.regions[region.position()].name);
   }
-  change_region(problem, region,
-                {after->permeability_1 / before->permeability_1,
-                 after->permeability_2 / before->permeability_2, after->porosity - before->porosity,
-                 after->fibre_volume_fraction - before->fibre_volume_fraction,
-                 after->angle - before->angle});
+  change_region(
+      problem, region,
+      {after->permeability_1 / before->permeability_1,
+       after->permeability_2 / before->permeability_2, after->porosity - before->porosity,
+       after->fibre_volume_fraction - before->fibre_volume_fraction, after->angle - before->angle,
+       before->closing_pressure ? *after->closing_pressure / *before->closing_pressure : 1});
 }
 
 Resin with_viscosity_times(Resin resin, double factor) {

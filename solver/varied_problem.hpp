@@ -30,9 +30,9 @@ double area_mean(const ShellMesh& mesh, const std::vector<ElementId>& elements,
 void multiply_fibre_fraction(FillProblem& problem, RegionId region, double factor);
 
 /// The same for a region with a layup, in a cavity of a thickness [m]: the areal weight of all its
-/// fabrics times the factor, and the stack closed again, with K by the laws of the fabrics. Where
-/// the region varies, each element changes as the flat stack does. Throws SolveError if the fibres
-/// find no room.
+/// fabrics times the factor, and the stack closed again, with K and the pressure that closes it by
+/// the laws of the fabrics. Where the region varies, each element changes as the flat stack does.
+/// Throws SolveError if the fibres find no room.
 void multiply_fibre_fraction(FillProblem& problem, RegionId region, double factor,
                              const Layup& layup, double thickness);
 

@@ -112,6 +112,29 @@ TEST_CASE("comparison: a short run is never best, nor one that failed or did not
   CHECK(best(all_short, "part_mass_kg").empty());
 }
 
+TEST_CASE("comparison: a run that opens the mould is told so, and never best") {
+  std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 200, 4), short_run("c", 1)};
+  runs[0].figures.peak_force = 5e3;
+  runs[1].figures.peak_force = 9e3;
+  runs[1].figures.opens_mould = true;
+  runs[2].figures.opens_mould = true;
+  CHECK(best(runs, "fill_time_s") == Positions{0});
+  CHECK(best(runs, "part_mass_kg") == Positions{0});
+  const std::string text = comparison_text(runs);
+  CHECK(says(text, "opens    "));
+  CHECK(says(text, "short: gel, 80.0 %; opens"));
+  CHECK(says(text, "opening force"));
+  CHECK(says(text, "9.00 kN"));
+  CHECK(says(text, "opens: the mould is pushed open. Such a run is best at nothing.\n"));
+  const auto json = comparison_json(runs);
+  CHECK(json["runs"][0]["opens_mould"] == false);
+  CHECK(json["runs"][1]["opens_mould"] == true);
+  CHECK(json["runs"][1]["peak_opening_force_n"] == 9e3);
+  runs[0].figures.opens_mould = true;
+  CHECK(best(runs, "fill_time_s").empty());
+  CHECK(!says(comparison_text({full_run("a", 300, 5)}), "opens"));
+}
+
 TEST_CASE("comparison: no mark where a run that fills lacks the figure or leaves out cores") {
   std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 200, 6),
                                 short_run("short", 1)};
@@ -143,11 +166,11 @@ TEST_CASE("comparison: what a run does not have is empty in CSV and null in JSON
   const std::vector<ComparedRun> runs{full_run("a", 300, 5), failed};
   const std::string csv = comparison_csv(runs);
   CHECK(csv.starts_with("run,name,try,case_file,verdict,reason,fill_time_s,end_time_s,"));
-  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,0,0.002,,0,,,5,,,,,,,,,"));
+  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,0,,,0.002,,0,,,5,,,,,,,,,"));
   CHECK(says(csv, ",fill_time_s peak_head_pressure_pa time_at_cap_s resin_in_part_m3 "
                   "part_mass_kg,\n"));
   CHECK(says(csv,
-             "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
+             "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
   const auto json = comparison_json(runs);
   CHECK(json["runs"][0]["fill_time_s"] == 300);
   CHECK(json["runs"][0]["cost"].is_null());

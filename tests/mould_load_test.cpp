@@ -206,3 +206,80 @@ TEST_CASE("mould load: from the vacuum before the injection") {
   const MouldLoadMeter gaping(problem, uniform(problem, 1e4));
   CHECK(gaping.load().lifts_at == 0);
 }
+
+TEST_CASE("mould load: the fibres push on top of the resin, whatever its pressure") {
+  // 0.48 bar on 1 m2 are 48 kN; with 0.5 bar of resin on it 98 kN (total stress is that on the
+  // fibres plus the pressure of the fluid: Terzaghi 1943, Theoretical Soil Mechanics, from memory).
+  ShellMesh mesh = plate({.length = 1, .width = 1, .columns = 6, .rows = 4, .quads = true});
+  FillProblem problem = with_mould(mesh, 60e3);
+  problem.regions[0].fibre_pressure = 0.48e5;
+  const FibrePush push = fibre_push(problem);
+  CHECK(relative_error(push.force, 48e3) <= 1e-12);
+  CHECK(relative_error(push.counted_area, 1) <= 1e-12);
+  CHECK(push.uncounted_area == 0);
+  MouldLoadMeter meter = meter_of(problem);
+  CHECK(relative_error(meter.load().peak_force, 48e3) <= 1e-12); // before anything flows
+  CHECK(relative_error(meter.opening_force(uniform(problem, 0.5e5)), 98e3) <= 1e-12);
+  CHECK(relative_error(meter.opening_force(uniform(problem, -0.4e5)), 8e3) <= 1e-12);
+  // From 48 kN at 0 s to 98 kN at the middle of the step, 60 kN are passed after 12 of 50.
+  meter.after_step(10, uniform(problem, 0.5e5), 1e-3, 1e5);
+  CHECK(relative_error(meter.load().lifts_at.value_or(0), 5 * 12.0 / 50) <= 1e-9);
+  // Tilted by 60 degrees half of the area faces the halves, and of the push as of the resin.
+  move_rigidly(mesh, Vector3::UnitY(), pi / 3, {1, 2, 3});
+  FillProblem tilted = with_mould(mesh);
+  tilted.regions[0].fibre_pressure = 0.48e5;
+  CHECK(relative_error(fibre_push(tilted).force, 24e3) <= 1e-12);
+}
+
+TEST_CASE("mould load: fibres of which no compaction is known are told, gaps have none") {
+  FillProblem problem = with_mould(plate({.length = 1, .width = 1, .columns = 4, .rows = 4}), 60e3);
+  CHECK(relative_error(fibre_push(problem).uncounted_area, 1) <= 1e-12);
+  CHECK(fibre_push(problem).force == 0);
+  problem.regions[0].fibre_volume_fraction = 0; // an open gap
+  CHECK(fibre_push(problem).uncounted_area == 0);
+  problem.mould.reset();
+  CHECK(fibre_push(problem).counted_area == 0);
+}
+
+TEST_CASE("mould load: what the last layer tells stays within what fibres and cap can do") {
+  FillProblem problem = with_mould(plate({.length = 1, .width = 1, .columns = 4, .rows = 4}), 1e9);
+  problem.regions[0].fibre_pressure = 0.2e5;
+  MouldLoadMeter meter = meter_of(problem);
+  meter.after_step(1, uniform(problem, 0.1e5), 1e-3, 0.5e5);
+  meter.after_step(2, uniform(problem, 0.4e5), 1e-3, 0.5e5);
+  // The line through 30 kN at 0.5 s and 60 kN at 1.5 s passes 70 kN: 20 kN of fibres, 0.5 bar.
+  CHECK(relative_error(meter.in_last_layer(4, 4, 1e-3, 0.5e5), 70e3) <= 1e-12);
+}
+
+TEST_CASE("mould load: of a tube each half of the mould feels one wall, not both") {
+  // Round a core, 1 m long with a radius of 0.2 m: 0.4 m2 are seen, both walls face 0.8 m2.
+  ShellMesh mesh = plate({.length = 2 * pi * 0.2, .width = 1, .columns = 32, .rows = 8});
+  roll_on_cylinder(mesh, 0.2);
+  FillProblem problem = with_mould(std::move(mesh));
+  problem.regions[0].fibre_pressure = 0.3e5;
+  const HalfAreas areas = half_areas(problem.mesh, Vector3::UnitZ());
+  CHECK(relative_error(areas.projected_area, 0.4) <= 1e-9);
+  CHECK(relative_error(areas.faces, 0.8) <= 1e-9);
+  const MouldLoadMeter meter = meter_of(problem);
+  CHECK(relative_error(meter.load().projected_area, 0.4) <= 1e-9);
+  CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 40e3 + 12e3) <= 1e-9);
+  // Along its axis next to nothing of it is seen, and nothing hides anything.
+  CHECK(half_areas(problem.mesh, Vector3::UnitY()).lower.empty());
+}
+
+TEST_CASE("mould load: of two plates behind each other the harder pressed half counts") {
+  // 1 m2 below, half of it covered by a plate of 0.5 m2. Above: the small plate and what it leaves
+  // of the large one; below: the large one.
+  ShellMesh small = plate({.length = 0.5, .width = 1, .columns = 5, .rows = 10});
+  move_rigidly(small, Vector3::UnitZ(), 0, {0, 0, 0.1});
+  const FillProblem problem =
+      with_mould(welded({plate({.length = 1, .width = 1, .columns = 10, .rows = 10}), small}));
+  const MouldLoadMeter meter = meter_of(problem);
+  CHECK(relative_error(meter.load().projected_area, 1) <= 1e-9);
+  CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 1e5) <= 1e-9);
+  const auto only = [&](bool is_small) {
+    return field(problem, [=](const Vector3& x) { return (x.z() > 0.05) == is_small ? 1e5 : 0.0; });
+  };
+  CHECK(relative_error(meter.opening_force(only(true)), 50e3) <= 1e-9);
+  CHECK(relative_error(meter.opening_force(only(false)), 100e3) <= 1e-9); // on the lower half
+}

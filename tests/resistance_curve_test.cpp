@@ -13,7 +13,8 @@ using namespace tidemark::test;
 
 namespace {
 
-/// 0.6 m x 0.4 m in two halves of different K, a round port off the middle behind a hose.
+/// 0.6 m x 0.4 m in two halves of different K, one of plies that push the mould open, a round port
+/// off the middle behind a hose.
 FillProblem plate_with_hose() {
   FillProblem problem = problem_on(
       plate({.length = 0.6, .width = 0.4, .columns = 48, .rows = 32, .jitter = 0.2, .seed = 3}),
@@ -27,6 +28,7 @@ FillProblem plate_with_hose() {
   problem.gates.front().nodes = nodes_where(
       problem.mesh, [](const Vector3& x) { return (x - Vector3(0.15, 0.2, 0)).norm() <= 0.03; });
   problem.injector.line = {{2, 0.006}};
+  problem.regions[1].fibre_pressure = 0.6e5; // 6 kN on 0.1 m2, where 1 bar of resin does 15 kN
   problem.mould = Mould{Vector3::UnitZ(), 1e5};
   return problem;
 }

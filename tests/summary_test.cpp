@@ -76,15 +76,23 @@ TEST_CASE("summary: the load on the mould, if there is one") {
   result.mould_load = sample_mould_load();
   CHECK(summarise(sample_case(), result, {})["mould"] == ordered_json_of(R"({
     "peak_opening_force_n": 3000.0, "peak_opening_force_at_s": 300.0,
-    "end_opening_force_n": 2500.0, "peak_cavity_pressure_pa": 110000.0, "projected_area_m2": 2.0,
-    "hold_down_force_n": 4000.0, "margin_n": 1000.0, "lifts_at_s": null,
+    "end_opening_force_n": 2500.0, "fibre_push_n": null, "fibre_push_uncounted_area_m2": 0.0,
+    "peak_cavity_pressure_pa": 110000.0, "projected_area_m2": 2.0,
+    "hold_down_force_n": 4000.0, "margin_n": 1000.0, "opens_mould": false, "lifts_at_s": null,
     "head_pressure_at_lift_pa": null})"));
+  Case pressed = sample_case(); // 750 Pa on 1 m2 of skin; of the core no compaction is known
+  pressed.problem.mould = Mould{Vector3::UnitZ(), 4000};
+  pressed.problem.regions[0].fibre_pressure = 750;
+  const Json told = summarise(pressed, result, {})["mould"];
+  CHECK(told["fibre_push_n"] == 750.0);
+  CHECK(told["fibre_push_uncounted_area_m2"] == 1.0);
   result.mould_load->hold_down_force = 2000;
   result.mould_load->lifts_at = 250;
   result.mould_load->head_pressure_at_lift = 9e4;
   const Json lifted = summarise(sample_case(), result, {})["mould"];
   CHECK(lifted["margin_n"] == -1000.0);
   CHECK(lifted["lifts_at_s"] == 250.0);
+  CHECK(lifted["opens_mould"] == true);
   CHECK(lifted["head_pressure_at_lift_pa"] == 9e4);
 }
 
@@ -190,14 +198,15 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   result.mould_load->head_pressure_at_lift = 9e4;
   std::vector<std::string> warnings = all_warnings(sample_case(), result);
   REQUIRE(warnings.size() == 1);
-  CHECK(warnings[0] == "The mould lifts at about 4:17 min: more than the 2.00 kN that hold it "
-                       "shut. The head is at 0.90 bar then. Keep the cap below that, or hold the "
-                       "mould shut harder, within the rating of mould and clamps.");
+  CHECK(warnings[0] ==
+        "The mould is pushed open at about 4:17 min, with more than the 2.00 kN that hold it "
+        "shut. The head is at 0.90 bar then. Keep the cap below that, or hold the "
+        "mould shut harder, within the rating of mould and clamps.");
   result.mould_load->lifts_at = 0;
   result.mould_load->head_pressure_at_lift = std::nullopt;
   warnings = all_warnings(sample_case(), result);
   REQUIRE(warnings.size() == 1);
-  CHECK(warnings[0].starts_with("The mould lifts before the injection begins: "));
+  CHECK(warnings[0].starts_with("The mould is pushed open before the injection begins, with "));
   CHECK(warnings[0].find("head") == std::string::npos);
   // Nothing is said to hold it: then the force is told, and that is no warning.
   result.mould_load->hold_down_force = 0;

@@ -68,6 +68,20 @@ TEST_CASE("varied problem: heavier fabrics in the same cavity go by their own la
                        "the fibres find no room in region skin", SolveError);
 }
 
+TEST_CASE("varied problem: heavier fabrics push harder, by their own compaction") {
+  // Vf = 0.2 (p / 0.3 bar)^0.25: a quarter more fibre takes 1.25^4 = 2.44140625 times the pressure.
+  FillProblem problem = sample_case().problem;
+  Region& region = problem.regions[0];
+  region.thickness = 0.004;
+  region.porosity = 0.8;
+  region.fibre_volume_fraction = 0.2;
+  region.fibre_pressure = 0.3e5;
+  Layup layup = mat_layup(2);
+  layup.fabrics[0].compaction = PowerCompaction{0.2, 0.3e5, 0.25};
+  multiply_fibre_fraction(problem, RegionId(0), 1.25, layup, 0.004);
+  CHECK(relative_error(region.fibre_pressure, 0.3e5 * 2.44140625) < 1e-9);
+}
+
 TEST_CASE("varied problem: the viscosity at any age and temperature") {
   Resin resin{0.2, 1100.0, 600.0};
   resin.thickening = TableThickening{{0, 300}, {std::log(0.2), std::log(0.8)}};

@@ -181,7 +181,9 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
   result.mould_load->head_pressure_at_lift = 9e4;
   text = verdict_text(sample_case(), result);
   CHECK(says(text, "It is held shut with 2.00 kN: 1.00 kN too little.\n"));
-  CHECK(says(text, "Warning: The mould lifts at about 4:17 min"));
+  CHECK(says(text, "The part fills, but the mould is pushed open. It takes about"));
+  CHECK(says(text, "Warning: The mould is pushed open at about 4:17 min, with more than the 2.00 "
+                   "kN that hold it shut. The head is at 0.90 bar then."));
   CHECK(says(text, "Never exceed the rating of mould, clamps, hoses and pump."));
   result.mould_load->hold_down_force = 0;
   CHECK(says(verdict_text(sample_case(), result), "It is not said what holds the mould shut"));
@@ -205,6 +207,66 @@ TEST_CASE("verdict: the mould, with room to spare, lifting, and not held") {
   CHECK(!says(text, "not pushed open"));
   CHECK(says(text, "How hard the resin pushes the mould open cannot be told: along "
                    "mould.closing_direction the part shows the resin next to no area.\n"));
+}
+
+TEST_CASE("verdict: a push that climbs in a last step too coarse to tell how far") {
+  // At 1.2 bar, air at -0.5 bar: the flow halves in the last 2 %, and 1.2 bar on 2 m2 are 240 kN.
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load();
+  result.mould_load->peak_force_at = result.end_time;
+  result.history.resize(3);
+  const double fractions[] = {0.96, 0.98, 1};
+  const double flows[] = {1.1e-5, 1e-5, 5e-6};
+  for (std::size_t i = 0; i < 3; ++i) {
+    result.history[i].filled_fraction = fractions[i];
+    result.history[i].flow_rate = flows[i];
+    result.history[i].head_pressure = 1.2e5;
+    result.history[i].opening_force = 2900 + 50 * static_cast<double>(i);
+  }
+  CHECK(says(verdict_text(sample_case(), result),
+             "\nIt climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+             "beyond that, at most to 240 kN, more than holds it shut.\nIt is held shut with"));
+  // Towards a straight end the flow hardly falls.
+  result.history[2].flow_rate = 0.98e-5;
+  CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
+  result.history[2].flow_rate = 5e-6;
+  result.mould_load->projected_area = 0.02; // 2.4 kN: it has been there
+  CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
+}
+
+TEST_CASE("verdict: what fibres and resin have of the opening force") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load(); // up to 3 kN against 4 kN
+  input.problem.mould = Mould{Vector3::UnitZ(), 4000};
+  CHECK(says(verdict_text(input, result),
+             "to open it with up to 3.00 kN, at about 5:00 min. The push of the fibres is not "
+             "counted: the case has no compaction data. The cavity sees 1.10 bar at most.\n"));
+  for (Region& region : input.problem.regions) {
+    region.fibre_pressure = 750; // on the 2 m2 of the part
+  }
+  CHECK(says(verdict_text(input, result),
+             "Resin and fibres push the mould open with up to 3.00 kN, at about 5:00 min: 1.50 kN "
+             "by the resin, 1.50 kN by the fibres. The cavity sees 1.10 bar at most.\n"));
+  result.mould_load->peak_force = 1000;
+  result.mould_load->peak_force_at = 0;
+  CHECK(says(verdict_text(input, result),
+             "with up to 1.00 kN, before the injection begins: 1.50 kN by the fibres, less 0.500 "
+             "kN by which the vacuum in the cavity outweighs the resin. The"));
+  result.mould_load->peak_force = -1;
+  CHECK(says(verdict_text(input, result), "the vacuum in the cavity outweighs the resin and the "
+                                          "fibres.\n"));
+  input.problem.regions[0].fibre_pressure = 0;
+  CHECK(says(verdict_text(input, result), "The push of the fibres is not counted on 1.00 "
+                                          "m2 of 2.00 m2: no compaction data there."));
+  // More than holds: no cap of the pump helps.
+  result.mould_load->peak_force = 5000;
+  result.mould_load->lifts_at = 0;
+  input.problem.regions[0].fibre_pressure = 4000;
+  input.problem.regions[1].fibre_pressure = 4000;
+  CHECK(says(verdict_text(input, result),
+             "Warning: The mould is pushed open before the injection begins, with more than the "
+             "4.00 kN that hold it shut. The fibres alone push harder than that: "));
 }
 
 TEST_CASE("verdict: behind a hose the gate sees less than the head, and says so") {

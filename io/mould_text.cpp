@@ -1,0 +1,89 @@
+#include "io/mould_text.hpp"
+
+#include "io/closing_direction.hpp"
+#include "io/shop_units.hpp"
+#include "solver/mould_load.hpp"
+
+#include <cmath>
+
+namespace tidemark {
+
+namespace {
+
+/// To rounding, all of an area.
+bool is_all_of(double part, double area) {
+  return part >= area * (1 - 1e-9);
+}
+
+} // namespace
+
+bool opens_mould(const FillResult& result) {
+  return result.mould_load && result.mould_load->lifts_at && result.mould_load->hold_down_force > 0;
+}
+
+std::string shares_of_force(const FillProblem& problem, double force) {
+  const double fibres = fibre_push(problem).force;
+  if (!(fibres > 0)) {
+    return "";
+  }
+  const double resin = force - fibres;
+  return resin >= 0
+             ? as_kilonewtons(resin) + " by the resin, " + as_kilonewtons(fibres) + " by the fibres"
+             : as_kilonewtons(fibres) + " by the fibres, less " + as_kilonewtons(-resin) +
+                   " by which the vacuum in the cavity outweighs the resin";
+}
+
+std::string uncounted_fibres_text(const FillProblem& problem) {
+  const FibrePush push = fibre_push(problem);
+  const double area = push.counted_area + push.uncounted_area;
+  if (!(push.uncounted_area > 0)) {
+    return "";
+  }
+  return is_all_of(push.uncounted_area, area)
+             ? std::string("The push of the fibres is not counted: the case has no compaction data")
+             : "The push of the fibres is not counted on " + as_square_metres(push.uncounted_area) +
+                   " of " + as_square_metres(area) + ": no compaction data there";
+}
+
+std::string hidden_faces_text(const FillProblem& problem) {
+  constexpr double noteworthy = 1.02; // own choice
+  if (!problem.mould) {
+    return "";
+  }
+  const HalfAreas areas = half_areas(problem.mesh, problem.mould->closing_direction);
+  return areas.faces > noteworthy * areas.projected_area
+             ? "Faces lie behind each other along the closing direction, " +
+                   as_square_metres(areas.faces) + " of which " +
+                   as_square_metres(areas.projected_area) +
+                   " are seen: each half of the mould is taken to feel those it touches, and what "
+                   "lies between, as a core, to bear on both halves alike."
+             : "";
+}
+
+std::string mould_at_rest_text(const FillProblem& problem) {
+  if (!problem.mould || !(problem.mould->hold_down_force > 0) || is_seen_edge_on(problem)) {
+    return "";
+  }
+  const double held = problem.mould->hold_down_force;
+  const double area = half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
+  const double fibres = fibre_push(problem).force;
+  std::string text = "Mould: seen along its closing direction the part has " +
+                     as_square_metres(area) + "; it is held shut with " + as_kilonewtons(held) +
+                     ".\n";
+  if (const std::string hidden = hidden_faces_text(problem); !hidden.empty()) {
+    text += "  " + hidden + "\n";
+  }
+  if (fibres > 0) {
+    text += "  The fibres push it open with " + as_kilonewtons(fibres) + ".\n";
+  }
+  const std::string missing = uncounted_fibres_text(problem);
+  if (!missing.empty()) {
+    text += "  " + missing + ".\n";
+  }
+  return held > fibres ? text + "  That leaves " + as_kilonewtons(held - fibres) +
+                             (missing.empty() ? " for the resin: " : " for resin and fibres: ") +
+                             as_bar((held - fibres) / area) + " all over the part.\n"
+                       : text;
+}
+
+} // namespace tidemark
