@@ -17,9 +17,10 @@ namespace tidemark {
 namespace {
 
 std::string caption_of(const FillResult& result) {
-  return result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
-                                           : "short: " + std::string(reason_word(result.reason)) +
-                                                 ", " + as_percent(result.filled_fraction);
+  return result.verdict == Verdict::filled
+             ? "fills in " + as_minutes(result.fill_time.value_or(result.end_time))
+             : "short: " + std::string(reason_word(result.reason)) + ", " +
+                   as_percent(result.filled_fraction);
 }
 
 ReportLine line_of(const RunPicture& picture, double (*value)(const RunPoint& point)) {

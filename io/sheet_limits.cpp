@@ -132,10 +132,18 @@ std::vector<std::string> watch_of(const Shot& shot) {
 }
 
 std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
-  const auto end = [](const FillResult& r) { return std::optional(r.end_time); };
-  std::string text = "When the part is full, expected at " + as_minutes(shot.result.end_time) +
-                     in_brackets(band_of(full_results(shot), end, as_minutes)) +
+  const auto full = [](const FillResult& r) { return r.fill_time; };
+  const auto bled = [](const FillResult& r) {
+    return r.bleeding ? r.bleeding->ended_at : std::nullopt;
+  };
+  std::string text = "When the part is full, expected at " +
+                     as_minutes(shot.result.fill_time.value_or(shot.result.end_time)) +
+                     in_brackets(band_of(full_results(shot), full, as_minutes)) +
                      last_vent_text(shot);
+  if (const auto end = bled(shot.result)) {
+    text += ", and the vents have let out what they should, expected at " + as_minutes(*end) +
+            in_brackets(band_of(full_results(shot), bled, as_minutes));
+  }
   if (use.strokes) {
     text += ", and the pump has made " +
             counted(static_cast<std::size_t>(use.strokes->shot), "stroke", "strokes") +
@@ -159,7 +167,8 @@ std::vector<std::string> flush_of(const Shot& shot) {
   }
   return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +
           as_minutes(gel - resin.mixed_before) + " by the clock, " +
-          as_minutes(gel - resin.mixed_before - shot.result.end_time) + " after the expected end."};
+          as_minutes(std::max(0.0, gel - resin.mixed_before - shot.result.end_time)) +
+          " after the expected end."};
 }
 
 std::vector<std::string> abort_of(const Shot& shot) {

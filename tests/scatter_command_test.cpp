@@ -281,7 +281,7 @@ TEST_CASE("scatter command: a damaged record is refused, and what is there stays
         damage.values +
         R"(],"fill_time_s":null,"end_time_s":1.0,"filled_fraction":0.5,)"
         R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
-        R"("peak_opening_force_n":null,"dry_spots":0,"dry_nodes":[],"late_nodes":[)" +
+        R"("peak_opening_force_n":null,"dry_spots":0,"left_dry_m3":0.0,"dry_nodes":[],"late_nodes":[)" +
         damage.late + "]}}\n";
     write_file(folder.record("out"), damaged);
     const ProgramOutput output = folder.run({"-o", "out"});
@@ -298,13 +298,14 @@ TEST_CASE("scatter command: a sample that found no memory is tried again") {
   REQUIRE(folder.run({"-o", "whole", "--quiet"}).exit_code == 0);
   REQUIRE(cut_off(folder, "out", SIGKILL));
   const auto done = lines_of(folder.record("out")) - 1;
-  write_file(folder.record("out"),
-             read_file(folder.record("out")) +
-                 R"({"run":150,"result":{"verdict":"failed","reason":"","error":"out of memory",)"
-                 R"("values":[1.0],"fill_time_s":null,"end_time_s":0.0,"filled_fraction":0.0,)"
-                 R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
-                 R"("peak_opening_force_n":null,"dry_spots":0,"dry_nodes":[],"late_nodes":[]}})"
-                 "\n");
+  write_file(
+      folder.record("out"),
+      read_file(folder.record("out")) +
+          R"({"run":150,"result":{"verdict":"failed","reason":"","error":"out of memory",)"
+          R"("values":[1.0],"fill_time_s":null,"end_time_s":0.0,"filled_fraction":0.0,)"
+          R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
+          R"("peak_opening_force_n":null,"dry_spots":0,"left_dry_m3":0.0,"dry_nodes":[],"late_nodes":[]}})"
+          "\n");
   const ProgramOutput again = folder.run({"-o", "out"});
   CHECK(again.exit_code == 0);
   CHECK(
