@@ -173,7 +173,6 @@ void Filling::bring_to_end(std::vector<double>& pressures, const Step& step) {
   }
 }
 
-/// The mean over a step; of that which fills the part, at its end.
 void Filling::put_pressures(const Step& step) {
   std::vector<double> pressures = air_.pressure();
   if (!step.impulse.empty()) {
@@ -181,11 +180,13 @@ void Filling::put_pressures(const Step& step) {
     for (std::size_t i = 0; i < pressures.size(); ++i) {
       pressures[i] = reference_ + per_impulse * step.impulse[i] - height_[i];
     }
-    if (step.completes) {
-      bring_to_end(pressures, step);
-    }
   }
-  pressure_ = on_nodes(pressures, problem_.sealed_air ? problem_.cavity_pressure : reference_);
+  const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
+  pressure_ = on_nodes(pressures, elsewhere);
+  if (step.completes) {
+    bring_to_end(pressures, step);
+  }
+  end_pressure_ = on_nodes(pressures, elsewhere);
 }
 
 void Filling::record(const Step& step, const FillWatcher& watcher) {
@@ -446,7 +447,7 @@ FillResult Filling::finish() {
   collect_regions();
   result_.end_time = time_;
   result_.fill_fraction = on_nodes(fill_, 0.0);
-  result_.pressure = pressure_;
+  result_.pressure = end_pressure_;
   put_ages();
   put_heat();
   result_.temperature = temperature_field_;

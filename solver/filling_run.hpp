@@ -238,7 +238,8 @@ private:
   std::vector<std::pair<std::size_t, std::size_t>> vent_ports_; // index in ports_, vent
   std::vector<double> floor_;
   std::vector<AirPocket> pockets_;
-  PerNode<double> pressure_;        // gauge, mean over the last step, see put_pressures [Pa]
+  PerNode<double> pressure_;        // gauge, mean over the last step [Pa]
+  PerNode<double> end_pressure_;    // the same, of the step that fills the part at its end [Pa]
   double standstill_age_;           // of the resin [s]
   std::optional<ResinHeat> heat_;   // if temperatures differ
   std::optional<ResinAge> ages_;    // if parcels of different age must be told apart
