@@ -70,7 +70,9 @@ std::string gel_limit_text(const Shot& shot) {
          ": the first resin gels " +
          (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
                      : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         ". Expected to spare: " + as_minutes(*spare(shot.result)) +
+         (*spare(shot.result) < 0 ? ". To spare when the vents have bled: "
+                                  : ". Expected to spare: ") +
+         as_minutes(*spare(shot.result)) +
          in_brackets(band_of(full_results(shot), spare, as_minutes)) +
          ". Warmer resin gels earlier.";
 }
@@ -165,10 +167,10 @@ std::vector<std::string> flush_of(const Shot& shot) {
     return {"Flush mixer and hose as soon as the pump stops: the resin in them gels from " +
             as_minutes(std::max(0.0, left)) + " after that on."};
   }
+  const double left = gel - resin.mixed_before - shot.result.end_time;
   return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +
-          as_minutes(gel - resin.mixed_before) + " by the clock, " +
-          as_minutes(std::max(0.0, gel - resin.mixed_before - shot.result.end_time)) +
-          " after the expected end."};
+          as_minutes(gel - resin.mixed_before) + " by the clock, " + as_minutes(std::abs(left)) +
+          (left < 0 ? " before" : " after") + " the expected end."};
 }
 
 std::vector<std::string> abort_of(const Shot& shot) {
