@@ -154,7 +154,11 @@ std::optional<SheetFillings> fill_for_sheet(const Case& input, const RunOptions&
 std::string sheet_told(const SetupSheet& sheet, const FillResult& expected) {
   std::string text = sheet.title + "\n\n";
   if (expected.verdict == Verdict::filled) {
-    text += "The part fills. It takes about " + as_minutes(expected.end_time) + ".\n";
+    text += "The part fills. It takes about " +
+            as_minutes(expected.fill_time.value_or(expected.end_time)) + ".\n";
+  }
+  if (expected.bleeding && expected.bleeding->ended_at) {
+    text += "The bleeding ends at " + as_minutes(*expected.bleeding->ended_at) + ".\n";
   }
   if (!sheet.forbidden.empty()) {
     text += "Do not inject as set:\n";

@@ -19,9 +19,10 @@ namespace {
 
 std::string caption_of(const FillResult& result) {
   const std::string opens = opens_mould(result) ? "; opens the mould" : "";
-  return (result.verdict == Verdict::filled ? "fills in " + as_minutes(result.end_time)
-                                            : "short: " + std::string(reason_word(result.reason)) +
-                                                  ", " + as_percent(result.filled_fraction)) +
+  return (result.verdict == Verdict::filled
+              ? "fills in " + as_minutes(result.fill_time.value_or(result.end_time))
+              : "short: " + std::string(reason_word(result.reason)) + ", " +
+                    as_percent(result.filled_fraction)) +
          opens;
 }
 

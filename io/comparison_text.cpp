@@ -135,6 +135,11 @@ std::string list_of_runs(const std::vector<ComparedRun>& runs) {
   return table_text(rows);
 }
 
+std::string bled_of(const ComparedRun& run) {
+  const bool is_known = run.state == RunState::filled || run.state == RunState::short_fill;
+  return is_known ? as_small_litres(run.figures.bled) : "-";
+}
+
 /// A remark and the runs it is made of, in the order they first come.
 using Remarks = std::vector<std::pair<std::string, std::vector<std::size_t>>>;
 
@@ -191,6 +196,9 @@ std::vector<TextRow> material_table(const std::vector<ComparedRun>& runs) {
   add_column(rows, "Vf", told_by(runs, fractions_of));
   add_column(rows, "resin", cells_of(runs, "resin_in_part_m3"));
   add_column(rows, "resin mass", cells_of(runs, "resin_in_part_kg"));
+  if (std::ranges::any_of(runs, [](const ComparedRun& run) { return run.figures.bled > 0; })) {
+    add_column(rows, "bled", told_by(runs, bled_of));
+  }
   add_column(rows, "part mass", cells_of(runs, "part_mass_kg"));
   if (std::ranges::any_of(runs, &ComparedRun::has_prices)) {
     add_column(rows, "cost", cells_of(runs, "cost"));
@@ -211,9 +219,14 @@ std::string remarks_of(const std::vector<ComparedRun>& runs) {
     if (runs[i].state == RunState::failed) {
       add_remark(remarks, "Failed: " + runs[i].error, i);
     }
-    add_remarks_of_sum(remarks, runs[i].figures.part_mass, "part mass", i);
+    const RunFigures& figures = runs[i].figures;
+    if (runs[i].state == RunState::filled && figures.end_time > figures.fill_time.value_or(0)) {
+      add_remark(remarks,
+                 "Vents bleed on in the full part till " + as_minutes(figures.end_time) + ".", i);
+    }
+    add_remarks_of_sum(remarks, figures.part_mass, "part mass", i);
     if (has_prices) {
-      add_remarks_of_sum(remarks, runs[i].figures.cost, "cost", i);
+      add_remarks_of_sum(remarks, figures.cost, "cost", i);
     }
     if (!runs[i].air_caution.empty()) {
       add_remark(remarks, runs[i].air_caution, i);

@@ -249,8 +249,10 @@ void FrontSeries::after_step(const StepReport& report) {
 }
 
 void FrontSeries::finish(const FillResult& result) {
-  const bool is_written = !times_.empty() && times_.back() == result.end_time;
-  if (frames_ > 0 && !is_written) {
+  if (!times_.empty() && times_.back() == result.end_time) {
+    times_.pop_back(); // as it was after the step, with the mean pressure of that
+  }
+  if (frames_ > 0) {
     write_frame(result.end_time,
                 {result.fill_time_field, result.pressure, result.fill_fraction, result.resin_age,
                  result.viscosity, result.temperature, result.conversion});

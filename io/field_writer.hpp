@@ -73,7 +73,7 @@ public:
   FrontSeries(std::filesystem::path folder, const FillProblem& problem, int frames);
   /// Writes the state of a step if it is due.
   void after_step(const StepReport& report);
-  /// Makes sure that the last state is in the series, also of a run that was stopped.
+  /// Makes sure that the last state is in the series as in the result, also of a stopped run.
   void finish(const FillResult& result);
   [[nodiscard]] std::size_t frames_written() const { return times_.size(); }
 

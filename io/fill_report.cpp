@@ -68,16 +68,20 @@ std::string span_text(const std::string& from, const std::string& to) {
 std::vector<ReportFact> first_facts(const Case& input, const FillResult& result) {
   const bool fills = result.verdict == Verdict::filled;
   std::vector<ReportFact> facts = {
-      {fills ? "Fill time" : "Comes to rest after", as_minutes(result.end_time)},
+      {fills ? "Fill time" : "Comes to rest after",
+       as_minutes(result.fill_time.value_or(result.end_time))},
       {"Filled", as_percent(result.filled_fraction)},
       {"Peak at the mixing head", as_bar(peak_at_head(input.problem, result))},
       {"Resin in the part", as_litres(result.resin_in_part)}};
+  if (result.bleeding && result.bleeding->ended_at) {
+    facts.insert(facts.begin() + 1, {"Bleeding ends", as_minutes(*result.bleeding->ended_at)});
+  }
   if (result.reason == ShortReason::time_limit || result.reason == ShortReason::interrupted) {
     facts.front().name = "Ended after";
   }
   if (!result.history.empty()) {
     const FlowEnds flow = flow_ends(result.history);
-    facts.push_back({"Flow with 1 % and 99 % in",
+    facts.push_back({"Flow after 1 % of the time, with 99 % in",
                      span_text(as_litres_per_minute(flow.start), as_litres_per_minute(flow.end))});
   }
   if (result.mould_load && result.mould_load->peak_force > 0 && !is_seen_edge_on(input.problem)) {
@@ -445,11 +449,12 @@ std::vector<ReportPlot> plots_of(const FillProblem& problem, const FillResult& r
 
 std::string course_note(const FillProblem& problem, const FillResult& result) {
   return result.verdict != Verdict::filled
-             ? "<p class=\"note\">The flow and pressures of the table at the start are those with "
-               "1 % of the resin in: those of the very first moment are of single cells. Those at "
+             ? "<p class=\"note\">The flow and pressures of the table at the start are those after "
+               "1 % of the time: those of the very first moment are of single cells. Those at "
                "the end are of the last step.</p>\n"
              : std::string("<p class=\"note\">The flow told at the start and at the end is that "
-                           "with 1 % and with 99 % of the resin in, in the plot too; so are the "
+                           "after 1 % of the time and with 99 % of the resin in, in the plot too; "
+                           "so are the "
                            "pressures of the table. Those of the very first and last moment are "
                            "of single cells.") +
                    (problem.mould ? " The opening force at the end is read off the steps before "

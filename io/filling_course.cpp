@@ -109,9 +109,34 @@ CoursePoint between(const CoursePoint& from, const CoursePoint& to, double fract
   return point;
 }
 
-double told_fraction(const std::vector<HistoryRow>& history, double filled_fraction) {
+/// Straight between the rows; number(row) rises from 0.
+template <class From, class To>
+double read_off(const std::vector<HistoryRow>& history, double at, From from, To to) {
+  double from_before = 0;
+  double to_before = 0;
+  for (const HistoryRow& row : history) {
+    if (from(row) >= at) {
+      const double span = from(row) - from_before;
+      return between(to_before, to(row), span > 0 ? (at - from_before) / span : 1);
+    }
+    from_before = from(row);
+    to_before = to(row);
+  }
+  return to_before;
+}
+
+/// Filled fraction from which flows are told, see near_start.
+double told_start(const std::vector<HistoryRow>& history) {
+  const auto time = [](const HistoryRow& row) { return row.time; };
+  const auto filled = [](const HistoryRow& row) { return row.filled_fraction; };
   const double all = history.back().filled_fraction;
-  return std::clamp(filled_fraction, near_start * all, near_end * all);
+  const double at_end = read_off(history, near_end * all, filled, time);
+  return std::max(near_start * all, read_off(history, near_start * at_end, time, filled));
+}
+
+double told_fraction(const std::vector<HistoryRow>& history, double filled_fraction) {
+  const double last = near_end * history.back().filled_fraction;
+  return std::clamp(filled_fraction, std::min(told_start(history), last), last);
 }
 
 /// Straight in 1 / flow, or in the flow where there is none at one end.
@@ -339,7 +364,8 @@ std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResul
              : points.back().filled_fraction < filled_fraction) {
     return std::nullopt;
   }
-  CoursePoint point = is_end ? points.back() : state_at(points, filled_fraction);
+  const double all = points.back().filled_fraction; // rows in which vents bleed on come after it
+  CoursePoint point = state_at(points, is_end ? all : filled_fraction);
   const CoursePoint told = state_at(points, told_fraction(result.history, filled_fraction));
   const std::vector<CoursePump> pumps = course_pumps(problem);
   for (std::size_t p = 0; p < pumps.size(); ++p) {

@@ -31,9 +31,11 @@ struct CoursePoint {
   std::vector<PumpReading> pumps; // as course_pumps
 };
 
-/// Shares of the resin in the part at the end between which flows and pressures are told. At
-/// constant pressure the flow of the first moment has no limit, and that of the last moment is one
-/// of single cells.
+/// Flows and pressures are told from the moment on at which so much both of the time and of the
+/// resin in the part is through, and until near_end of the resin is. At constant pressure the flow
+/// of the first moment has no limit and is that of the first cells, or of a runner that fills in
+/// no time; that of the last moment is one of single cells. (The time till near_end counts: what
+/// comes to rest may take hours over the rest.)
 inline constexpr double near_start = 0.01;
 inline constexpr double near_end = 0.99;
 
@@ -91,7 +93,7 @@ double peak_at_head(const FillProblem& problem, const FillResult& result);
 
 /// The state at a filled fraction from 0 to 1, time and volume straight between the rows of the
 /// history, flow as flow_when, pressure straight between near_start and near_end. None if the
-/// filling does not come that far. For 1 the end of a filling that fills the part.
+/// filling does not come that far. For 1 the moment at which the part is full.
 std::optional<CoursePoint> course_at(const FillProblem& problem, const FillResult& result,
                                      double filled_fraction);
 

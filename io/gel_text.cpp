@@ -4,6 +4,7 @@
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/summary.hpp"
 #include "io/wording.hpp"
 
 #include <nlohmann/json.hpp>
@@ -12,6 +13,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <variant>
 
 namespace tidemark {
 
@@ -66,6 +68,19 @@ double oldest_age(const FillResult& result) {
   return result.age ? result.age->oldest : result.end_time;
 }
 
+/// What is left to the gel when the part is full, or when the vents have bled [s]; empty where they
+/// do not come to that.
+std::string margin_text(double margin, const FillResult& result) {
+  if (result.verdict != Verdict::filled || (result.bleeding && !result.bleeding->ended_at)) {
+    return "";
+  }
+  if (!result.bleeding) {
+    return ": " + as_minutes(margin) + " to spare";
+  }
+  return margin >= 0 ? ": " + as_minutes(margin) + " to spare when the bleeding ends"
+                     : ", " + as_minutes(-margin) + " before the bleeding ends";
+}
+
 bool is_inline(const FillProblem& problem) {
   return problem.resin.mixing == Mixing::inline_head;
 }
@@ -96,15 +111,50 @@ std::string flow_answer(const FillProblem& problem, const CureSearch& search) {
 
 std::string time_answer(const CureSearch& search, const Resin& resin) {
   if (search.gel_time) {
+    const bool is_law = std::holds_alternative<PowerThickening>(resin.thickening);
     return "  It fills if the resin gels no earlier than " +
            as_minutes(rounded_up(*search.gel_time, 3)) + " (it gels at " +
-           as_minutes(gel_age(resin)) + ").\n";
+           as_minutes(gel_age(resin)) + ")" +
+           (is_law            ? ", its viscosity rising so much later too"
+            : thickens(resin) ? ", its viscosity rising as it does now"
+                              : "") +
+           ".\n";
   }
+  const bool is_too_thick = search.without_gel == ShortReason::gel;
+  const std::string thick =
+      is_too_thick ? "  The resin thickens too fast, whatever its gel time.\n" : "";
   if (search.slowness) {
-    return "  It fills with a resin that ages " + rough_number(rounded_up(*search.slowness, 2)) +
-           " times slower.\n";
+    const double factor = rounded_up(*search.slowness, 2);
+    const bool gels = std::isfinite(gel_age(resin));
+    return thick + "  It fills with a resin that ages " + rough_number(factor) + " times slower" +
+           (gels ? ", thickening and gelling alike: it then gels at " +
+                       as_minutes(factor * gel_age(resin)) + " instead of " +
+                       as_minutes(gel_age(resin))
+                 : "") +
+           ".\n";
   }
-  return search.is_complete ? "  A later gel is not enough: the pressure does not suffice.\n" : "";
+  if (!search.is_complete) {
+    return thick;
+  }
+  if (search.without_gel == ShortReason::trapped_air) {
+    return "  A later gel is not enough: air is shut in, which needs a vent.\n";
+  }
+  return is_too_thick ? thick + "  Ageing more slowly is not enough either.\n"
+                      : "  A later gel is not enough: the pressure does not suffice.\n";
+}
+
+std::string mixing_answer(const CureSearch& search, const Resin& resin) {
+  if (search.mixed_before && search.fresh_fill_time) {
+    const double age = std::floor(*search.mixed_before / 10) * 10; // younger does as well
+    return "  It fills if the batch is mixed later: " +
+           (age > 0 ? "no more than " + as_minutes(age) + " before the injection starts"
+                    : std::string("just before the injection starts")) +
+           " (it is " + as_minutes(resin.mixed_before) + "). Mixed fresh it takes about " +
+           as_minutes(*search.fresh_fill_time) + ".\n";
+  }
+  return search.mixing_was_tried && search.is_complete
+             ? "  A batch mixed just before the injection is not enough either.\n"
+             : "";
 }
 
 } // namespace
@@ -146,10 +196,7 @@ std::string gel_text(const Case& input, const FillResult& result) {
   const double gel = gel_age(resin);
   if (!result.age) {
     return std::isfinite(gel) ? "The resin gels at " + as_minutes(gel) +
-                                    (result.verdict == Verdict::filled
-                                         ? ": " + as_minutes(gel - result.end_time) + " to spare"
-                                         : "") +
-                                    ".\n"
+                                    margin_text(gel - result.end_time, result) + ".\n"
                               : "";
   }
   const bool has_heat = has_unequal_temperatures(input.problem); // then age alone does not tell
@@ -163,9 +210,7 @@ std::string gel_text(const Case& input, const FillResult& result) {
   if (std::isfinite(gel)) {
     text += "; it gels at " + as_minutes(gel);
     text += has_heat ? " if it keeps the temperature it comes in with"
-            : result.verdict == Verdict::filled
-                ? ": " + as_minutes(gel - result.age->oldest) + " to spare"
-                : "";
+                     : margin_text(gel - result.age->oldest, result);
   }
   text += ".\n";
   if (thickens(resin) && !has_heat) {
@@ -192,18 +237,25 @@ std::vector<std::string> gel_warnings(const Case& input, const FillResult& resul
   std::vector<std::string> warnings;
   const double gel = gel_age(input.problem.resin);
   const double oldest = oldest_age(result);
+  const bool bleeds_late =
+      result.bleeding && (result.bleeding->reason == ShortReason::gel || oldest > gel);
+  if (bleeds_late) {
+    warnings.emplace_back("The resin gels before the vents have let out what they should: let them "
+                          "bleed less, or see that it comes sooner.");
+  }
   const auto& wanted = input.resin.gel_safety;
   const bool has_heat = has_unequal_temperatures(input.problem);
   const double times = has_heat && result.heat ? 1 / result.heat->gel_share : gel / oldest;
-  const bool is_close =
-      wanted && std::isfinite(gel) && result.verdict == Verdict::filled && times < *wanted;
+  const bool is_close = !bleeds_late && wanted && std::isfinite(gel) &&
+                        result.verdict == Verdict::filled && times < *wanted;
+  const std::string end = result.bleeding ? "the bleeding ends" : "the part is full";
   if (is_close && has_heat) {
-    warnings.push_back("The gel comes too close: when the part is full some resin has gone " +
+    warnings.push_back("The gel comes too close: when " + end + " some resin has gone " +
                        as_percent(1 / times) + " of its way to the gel, less than the " +
                        rough_number(*wanted) + " times of resin.gel_safety to spare.");
   } else if (is_close) {
     warnings.push_back("The gel comes too close: the oldest resin is " + as_minutes(oldest) +
-                       " old when the part is full and gels at " + as_minutes(gel) + ", " +
+                       " old when " + end + " and gels at " + as_minutes(gel) + ", " +
                        rough_number(times) + " times that, less than the " + rough_number(*wanted) +
                        " of resin.gel_safety.");
   }
@@ -218,6 +270,7 @@ std::vector<std::string> gel_warnings(const Case& input, const FillResult& resul
 
 std::string cure_search_text(const Case& input, const CureSearch& search) {
   const std::string answers = time_answer(search, input.problem.resin) +
+                              mixing_answer(search, input.problem.resin) +
                               flow_answer(input.problem, search) + catalyst_answer(input, search);
   std::string text = answers.empty()
                          ? ""
@@ -258,6 +311,10 @@ Json cure_search_json(const CureSearch& search) {
   };
   return {{"gel_age_s", or_null(search.gel_time)},
           {"ageing_slower_by", or_null(search.slowness)},
+          {"mixed_before_s", or_null(search.mixed_before)},
+          {"reason_without_gel", search.without_gel == ShortReason::none
+                                     ? Json()
+                                     : Json(reason_word(search.without_gel))},
           {"flow_factor", or_null(search.flow_factor)},
           {"catalyst_by_mass_of_resin", or_null(search.catalyst)},
           {"is_complete", search.is_complete},

@@ -117,8 +117,8 @@ std::string strokes_text(const ResinUse& use, double stroke) {
   text += strokes.hoses > 0 ? "; " + std::to_string(strokes.hoses) + " before that to fill the hose"
                             : "";
   return text + ". " + three_digits(60 * strokes.rate_at_start) +
-         " strokes a minute after the first 1 %, " + three_digits(60 * strokes.rate_at_the_end) +
-         " before the last.\n";
+         " strokes a minute after 1 % of the time, " + three_digits(60 * strokes.rate_at_the_end) +
+         " before the last 1 % of the resin.\n";
 }
 
 } // namespace

@@ -41,12 +41,13 @@ struct PreparedScatter {
 };
 
 /// Everything that bears on the results.
-RecordHeader header_of(const Case& input, const ScatterPlan& plan, const RunOptions& run) {
+RecordHeader header_of(const Case& input, const ScatterPlan& plan, const ScatterOptions& options) {
   RecordHeader header = record_header("scatter", input);
   header.push_back({"samples", std::to_string(plan.samples)});
   header.push_back({"seed", std::to_string(plan.seed)});
-  header.push_back({"steps", std::to_string(run.fill.steps)});
+  header.push_back({"steps", std::to_string(options.run.fill.steps)});
   header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  header.push_back({"volume that may stay dry", fact_value(options.allowed, "m3")});
   return header;
 }
 
@@ -77,9 +78,8 @@ PreparedScatter prepare(const ScatterOptions& options, const ProcessTeam& team) 
     keep_inputs_safe(prepared.input, options.folder, is_input_name);
     prepared.held = std::make_unique<OutputFolder>(options.folder, is_scatter_name,
                                                    "scatter " + options.case_file.string());
-    prepared.record =
-        std::make_unique<RunRecord>(options.folder / scatter_record_name,
-                                    header_of(prepared.input, prepared.plan, options.run));
+    prepared.record = std::make_unique<RunRecord>(
+        options.folder / scatter_record_name, header_of(prepared.input, prepared.plan, options));
     for (const auto& run : prepared.record->runs()) { // throws where one is damaged
       sample_of(run.first, *prepared.record, prepared.input, prepared.plan);
     }
@@ -111,8 +111,8 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
   fills.threads = options.threads.value_or(core_count());
   fills.goes_on = goes_on;
   fills.work = [&](std::size_t number) -> std::optional<std::string> {
-    const auto sample =
-        computed_sample(prepared.input, prepared.plan, number, options.run.fill, goes_on);
+    const auto sample = computed_sample(prepared.input, prepared.plan, number, options.run.fill,
+                                        goes_on, options.allowed);
     return sample ? std::optional(
                         to_record(*sample).dump(-1, ' ', false, Json::error_handler_t::replace))
                   : std::nullopt;
@@ -131,10 +131,11 @@ void compute_all(PreparedScatter& prepared, const ScatterOptions& options,
   run_many(team, fills);
 }
 
-ScatterOutcome outcome_of(const PreparedScatter& prepared) {
+ScatterOutcome outcome_of(const PreparedScatter& prepared, double allowed) {
   ScatterOutcome outcome;
   outcome.wanted = prepared.plan.samples;
   outcome.seed = prepared.plan.seed;
+  outcome.allowed = allowed;
   for (const auto& run : prepared.record->runs()) {
     ScatterSample sample = sample_of(run.first, *prepared.record, prepared.input, prepared.plan);
     if (run.first == 0) {
@@ -223,7 +224,7 @@ RunsEnd run_scatter(const ScatterOptions& options) {
   if (team.rank() != 0) {
     return RunsEnd::as_wished;
   }
-  const ScatterOutcome outcome = outcome_of(prepared);
+  const ScatterOutcome outcome = outcome_of(prepared, options.allowed);
   write_all(prepared.input, outcome, options);
   close_record(prepared, options.folder);
   return end_of(outcome);

@@ -13,7 +13,8 @@ struct ScatterOptions {
   std::filesystem::path folder; // for scatter.json, scatter.csv, scatter.vtu, scatter.html
   std::optional<int> samples;   // else those of the case, or 200
   std::optional<int> seed;      // else that of the case, or 1
-  std::optional<int> threads;   // fillings at once; else as many as cores
+  double allowed = 0;         // pore volume that may stay dry in a part that counts as filled [m3]
+  std::optional<int> threads; // fillings at once; else as many as cores
   RunOptions run;
 };
 

@@ -16,6 +16,9 @@ void add_scatter_options(po::options_description& options) {
   add("seed", text("N"),
       "of the random numbers: the same seed draws the same parts (left out: that of the case, or "
       "1)");
+  add("allow", text("VOLUME"),
+      "of pores that may stay dry, with their air shut in, in a part that counts as filled (left "
+      "out: none)");
   add("threads", text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", text("DIR"),
       "folder for scatter.json, scatter.csv, scatter.vtu and scatter.html (left out: the case's "
@@ -39,7 +42,7 @@ const char* scatter_help() {
          "Cut off by Ctrl-C or otherwise, the same command goes on where it was. Under mpirun\n"
          "each process fills one part at a time.\n\n"
          "Example:\n"
-         "  tidemark scatter roof.toml --samples 400\n\n";
+         "  tidemark scatter roof.toml --samples 400 --allow \"1 cm3\"\n\n";
 }
 
 const char* scatter_exit_codes() {
@@ -55,6 +58,9 @@ void read_scatter_options(const po::variables_map& values, ScatterOptions& scatt
   };
   scatter.samples = number("samples", 1, most_samples);
   scatter.seed = number("seed", 1, largest_seed);
+  if (const auto volume = text_of(values, "allow")) {
+    scatter.allowed = volume_above_zero("--allow", *volume);
+  }
   scatter.threads = number("threads", 1, most_threads);
 }
 

@@ -9,6 +9,7 @@
 #include "solver/channel.hpp"
 #include "solver/tolerance.hpp"
 #include "solver/varied_problem.hpp"
+#include "solver/vent_room.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -147,6 +148,25 @@ void put_result(const FillResult& result, ScatterSample& sample) {
   });
 }
 
+/// Air that takes up no more than may stay dry [m3] does not make the part short.
+void let_stay_dry(const FillResult& result, double allowed, ScatterSample& sample) {
+  const double dry = dry_volume(result);
+  if (result.reason != ShortReason::trapped_air || dry > allowed) {
+    return;
+  }
+  sample.state = SampleState::filled;
+  sample.reason.clear();
+  sample.left_dry = dry;
+  sample.dry_spots = 0;
+  sample.dry.clear();
+  double last = 0;
+  for (const NodeId node : result.fill_time_field.ids()) {
+    const bool is_full = result.fill_fraction[node] >= full_fraction;
+    last = is_full ? std::max(last, result.fill_time_field[node]) : last;
+  }
+  sample.fill_time = last;
+}
+
 Json ranges_json(const std::vector<NodeRange>& ranges) {
   Json json = Json::array();
   for (const NodeRange& range : ranges) {
@@ -229,7 +249,7 @@ std::optional<double> time_of_share(const std::vector<HistoryRow>& history, doub
 
 std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPlan& plan,
                                              std::size_t number, const FillOptions& options,
-                                             const std::function<bool()>& goes_on) {
+                                             const std::function<bool()>& goes_on, double allowed) {
   ScatterSample sample;
   sample.number = number;
   try {
@@ -243,6 +263,7 @@ std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPla
       return std::nullopt;
     }
     put_result(result, sample);
+    let_stay_dry(result, allowed, sample);
   } catch (const std::exception& error) {
     sample.error = failure_text(error);
   }
@@ -262,6 +283,7 @@ Json to_record(const ScatterSample& sample) {
   json["end_head_pressure_pa"] = sample.end_head_pressure;
   json["peak_opening_force_n"] = number_or_null(sample.peak_force);
   json["dry_spots"] = sample.dry_spots;
+  json["left_dry_m3"] = sample.left_dry;
   json["dry_nodes"] = ranges_json(sample.dry);
   json["late_nodes"] = ranges_json(sample.late);
   return json;
@@ -282,6 +304,7 @@ ScatterSample from_record(std::size_t number, const Json& json, const Case& inpu
   sample.end_head_pressure = json.at("end_head_pressure_pa").get<double>();
   sample.peak_force = number_from(json.at("peak_opening_force_n"));
   sample.dry_spots = json.at("dry_spots").get<std::size_t>();
+  sample.left_dry = json.at("left_dry_m3").get<double>();
   sample.dry = ranges_from(json.at("dry_nodes"), nodes);
   sample.late = ranges_from(json.at("late_nodes"), nodes);
   const std::size_t drawn = input.scatter.inputs.size();

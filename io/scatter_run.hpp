@@ -56,7 +56,8 @@ struct ScatterSample {
   double end_head_pressure = 0;    // gauge, at the end [Pa]
   std::optional<double> peak_force; // that opens the mould [N]
   std::size_t dry_spots = 0;        // places that stay dry with their air shut in
-  std::vector<NodeRange> dry;       // nodes that are not full at the end
+  double left_dry = 0;        // pore volume that may stay dry and does, if it counts as filled [m3]
+  std::vector<NodeRange> dry; // nodes that are not full at the end
   std::vector<NodeRange> late; // nodes that filled after the first 95 % of the volume, or never
 };
 
@@ -67,10 +68,13 @@ inline constexpr double late_share = 0.95;
 /// never was.
 std::optional<double> time_of_share(const std::vector<HistoryRow>& history, double share);
 
-/// Draws and fills a sample; what goes wrong is kept in it. None if it was cut off.
+/// Draws and fills a sample; what goes wrong is kept in it. None if it was cut off. A part that is
+/// short by shut-in air alone counts as filled if no more than `allowed` [m3] of its pores stay
+/// dry, once the resin has come to the last place it comes to.
 std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPlan& plan,
                                              std::size_t number, const FillOptions& options,
-                                             const std::function<bool()>& goes_on);
+                                             const std::function<bool()>& goes_on,
+                                             double allowed = 0);
 
 /// As kept in the record of runs: all but the number.
 nlohmann::ordered_json to_record(const ScatterSample& sample);

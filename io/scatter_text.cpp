@@ -118,6 +118,18 @@ std::string filled_text(const std::vector<ScatterSample>& samples) {
          " or more, the worst to " + as_percent(quantile(fractions, 0)) + ".\n";
 }
 
+/// What counts as filled though a little of it stays dry; empty where nothing may.
+std::string allowed_text(const ScatterOutcome& outcome) {
+  if (!(outcome.allowed > 0)) {
+    return "";
+  }
+  const auto count = static_cast<std::size_t>(std::ranges::count_if(
+      outcome.samples, [](const ScatterSample& sample) { return sample.left_dry > 0; }));
+  return "  Up to " + as_cubic_centimetres(outcome.allowed) +
+         " of pores may stay dry with their air shut in: " +
+         counted(count, "sample counts", "samples count") + " as filled with that.\n";
+}
+
 } // namespace
 
 std::string short_reasons_text(const ScatterOutcome& outcome) {
@@ -127,7 +139,7 @@ std::string short_reasons_text(const ScatterOutcome& outcome) {
     text +=
         (text.empty() ? "  Short by " : ", ") + reason.reason + ": " + std::to_string(reason.count);
   }
-  return text.empty() ? "" : text + "." + filled_text(outcome.samples);
+  return (text.empty() ? "" : text + "." + filled_text(outcome.samples)) + allowed_text(outcome);
 }
 
 std::string figure_text(std::string_view key, double value) {

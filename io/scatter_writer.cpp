@@ -106,6 +106,7 @@ Json sample_json(const Case& input, const ScatterSample& sample) {
   json["end_head_pressure_pa"] = figure(sample.end_head_pressure);
   json["peak_opening_force_n"] = number_or_null(sample.peak_force);
   json["dry_spots"] = is_computed ? Json(sample.dry_spots) : Json();
+  json["left_dry_m3"] = figure(sample.left_dry);
   return json;
 }
 
@@ -121,7 +122,7 @@ std::vector<std::string> fields_of(const Case& input, const ScatterSample& sampl
        {number_or_empty(sample.fill_time), figure(sample.end_time), figure(sample.filled_fraction),
         figure(sample.peak_head_pressure), figure(sample.end_head_pressure),
         number_or_empty(sample.peak_force),
-        is_computed ? std::to_string(sample.dry_spots) : std::string()}) {
+        is_computed ? std::to_string(sample.dry_spots) : std::string(), figure(sample.left_dry)}) {
     fields.push_back(field);
   }
   return fields;
@@ -138,6 +139,7 @@ std::string scatter_json(const Case& input, const ScatterOutcome& outcome) {
   json["samples_done"] = outcome.samples.size();
   json["samples_computed"] = summary.computed;
   json["seed"] = outcome.seed;
+  json["may_stay_dry_m3"] = outcome.allowed;
   json["sampling"] = "Latin hypercube";
   json["confidence"] = 0.95;
   json["inputs"] = Json::array();
@@ -177,8 +179,9 @@ std::string scatter_csv(const Case& input, const ScatterOutcome& outcome) {
   for (const ScatteredInput& scattered : input.scatter.inputs) {
     names.push_back(scattered.column);
   }
-  for (const char* name : {"fill_time_s", "end_time_s", "filled_fraction", "peak_head_pressure_pa",
-                           "end_head_pressure_pa", "peak_opening_force_n", "dry_spots"}) {
+  for (const char* name :
+       {"fill_time_s", "end_time_s", "filled_fraction", "peak_head_pressure_pa",
+        "end_head_pressure_pa", "peak_opening_force_n", "dry_spots", "left_dry_m3"}) {
     names.emplace_back(name);
   }
   std::string text = csv_line(names);

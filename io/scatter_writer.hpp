@@ -17,6 +17,7 @@ struct ScatterOutcome {
   std::optional<ScatterSample> as_it_is; // the case itself; none if it is not done
   std::vector<ScatterSample> samples;    // that are done, in the order of their numbers
   ScatterSummary summary;                // of those
+  double allowed = 0;                    // pore volume that may stay dry in one that fills [m3]
 };
 
 /// scatter.json: inputs, probabilities, distributions, importance, places, every sample; SI.

@@ -150,6 +150,17 @@ void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size
                      "Resin shows at " + name + ": " + after_arrival(vent, done.bled) + "."}});
 }
 
+void add_end_of_bleeding(std::vector<TimedEvent>& events, const Shot& shot) {
+  const auto ended_at = [](const FillResult& r) {
+    return r.bleeding ? r.bleeding->ended_at : std::nullopt;
+  };
+  if (const auto end = ended_at(shot.result)) {
+    events.push_back({*end,
+                      {as_minutes(*end), band_of(full_results(shot), ended_at, as_minutes),
+                       "The last vent that bleeds has let out what it should: it is closed."}});
+  }
+}
+
 } // namespace
 
 std::vector<SheetEvent> order_of(const Shot& shot) {
@@ -161,6 +172,7 @@ std::vector<SheetEvent> order_of(const Shot& shot) {
   for (std::size_t v = 0; v < shot.problem().vents.size(); ++v) {
     add_vent_event(events, shot, v);
   }
+  add_end_of_bleeding(events, shot);
   std::ranges::stable_sort(events, {}, &TimedEvent::time);
   std::vector<SheetEvent> order;
   const std::size_t count = events.size();
@@ -269,7 +281,7 @@ std::string band_text(const Shot& shot) {
          " times less and " + factor +
          " times more permeable (runners and gaps as they are); fabrics of one kind commonly "
          "scatter by 30 to 45 % (common practice, no source). Other faults are not in it. Flow and "
-         "pressure at 0 and 100 % are those at 1 and 99 %.";
+         "pressure at 0 % are those after 1 % of the time, at 100 % those at 99 %.";
 }
 
 } // namespace tidemark

@@ -73,7 +73,9 @@ std::string gel_limit_text(const Shot& shot) {
          ": the first resin gels " +
          (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
                      : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         ". Expected to spare: " + as_minutes(*spare(shot.result)) +
+         (*spare(shot.result) < 0 ? ". To spare when the vents have bled: "
+                                  : ". Expected to spare: ") +
+         as_minutes(*spare(shot.result)) +
          in_brackets(band_of(full_results(shot), spare, as_minutes)) +
          ". Warmer resin gels earlier.";
 }
@@ -140,10 +142,18 @@ std::vector<std::string> watch_of(const Shot& shot) {
 }
 
 std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
-  const auto end = [](const FillResult& r) { return std::optional(r.end_time); };
-  std::string text = "When the part is full, expected at " + as_minutes(shot.result.end_time) +
-                     in_brackets(band_of(full_results(shot), end, as_minutes)) +
+  const auto full = [](const FillResult& r) { return r.fill_time; };
+  const auto bled = [](const FillResult& r) {
+    return r.bleeding ? r.bleeding->ended_at : std::nullopt;
+  };
+  std::string text = "When the part is full, expected at " +
+                     as_minutes(shot.result.fill_time.value_or(shot.result.end_time)) +
+                     in_brackets(band_of(full_results(shot), full, as_minutes)) +
                      last_vent_text(shot);
+  if (const auto end = bled(shot.result)) {
+    text += ", and the vents have let out what they should, expected at " + as_minutes(*end) +
+            in_brackets(band_of(full_results(shot), bled, as_minutes));
+  }
   if (use.strokes) {
     text += ", and the pump has made " +
             counted(static_cast<std::size_t>(use.strokes->shot), "stroke", "strokes") +
@@ -165,9 +175,10 @@ std::vector<std::string> flush_of(const Shot& shot) {
     return {"Flush mixer and hose as soon as the pump stops: the resin in them gels from " +
             as_minutes(std::max(0.0, left)) + " after that on."};
   }
+  const double left = gel - resin.mixed_before - shot.result.end_time;
   return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +
-          as_minutes(gel - resin.mixed_before) + " by the clock, " +
-          as_minutes(gel - resin.mixed_before - shot.result.end_time) + " after the expected end."};
+          as_minutes(gel - resin.mixed_before) + " by the clock, " + as_minutes(std::abs(left)) +
+          (left < 0 ? " before" : " after") + " the expected end."};
 }
 
 std::vector<std::string> abort_of(const Shot& shot) {

@@ -200,7 +200,7 @@ void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUs
     lines.push_back({"Strokes before that, to fill the hose", std::to_string(strokes.hoses)});
   }
   lines.push_back(
-      {"Strokes a minute", three_digits(60 * strokes.rate_at_start) + " after the first 1 %, " +
+      {"Strokes a minute", three_digits(60 * strokes.rate_at_start) + " after 1 % of the time, " +
                                three_digits(60 * strokes.rate_at_the_end) + " before the last"});
 }
 

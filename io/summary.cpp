@@ -202,6 +202,10 @@ void add_input(Json& summary, const Case& input, const FillResult& result) {
 void add_flow(Json& summary, const FillProblem& problem, const FillResult& result) {
   summary["fill_time_s"] = number_or_null(result.fill_time);
   summary["end_time_s"] = result.end_time;
+  summary["bleeding"] = result.bleeding
+                            ? Json{{"ended_at_s", number_or_null(result.bleeding->ended_at)},
+                                   {"reason", reason_word(result.bleeding->reason)}}
+                            : Json();
   summary["filled_fraction"] = result.filled_fraction;
   summary["pore_volume_m3"] = result.pore_volume;
   summary["injected_m3"] = result.injected;
@@ -212,7 +216,7 @@ void add_flow(Json& summary, const FillProblem& problem, const FillResult& resul
   summary["time_at_cap_s"] = result.time_at_cap;
   summary["time_cap_reached_s"] = number_or_null(result.time_cap_reached);
   const FlowEnds flow = flow_ends(result.history);
-  summary["flow_at_1_percent_m3_per_s"] = flow.start;
+  summary["flow_after_1_percent_of_time_m3_per_s"] = flow.start;
   summary["flow_at_99_percent_m3_per_s"] = flow.end;
 }
 

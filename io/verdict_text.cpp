@@ -65,11 +65,36 @@ bool was_broken_off(const FillResult& result) {
   return result.reason == ShortReason::interrupted || result.reason == ShortReason::time_limit;
 }
 
+/// What ran out after the part was full; empty where no vent had to bleed on.
+std::string bleeding_text(const FillResult& result) {
+  if (!result.bleeding) {
+    return "";
+  }
+  const double full = result.fill_time.value_or(result.end_time);
+  if (const auto& end = result.bleeding->ended_at) {
+    return "The bleeding ends at " + as_minutes(*end) + ", " + as_minutes(*end - full) +
+           " after the part is full.\n";
+  }
+  const std::string at = as_minutes(result.end_time);
+  switch (result.bleeding->reason) {
+  case ShortReason::gel:
+    return "The bleeding does not come to its end: at " + at +
+           " the resin has gelled or is too thick to run out.\n";
+  case ShortReason::time_limit:
+    return "The bleeding was followed to the time limit of this run, " + at + ".\n";
+  case ShortReason::interrupted:
+    return "The run was interrupted at " + at + ", while the vents bled.\n";
+  default:
+    return "The bleeding does not come to its end: after " + at +
+           " nothing drives resin out of the vents.\n";
+  }
+}
+
 std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
     return std::string("The part fills") +
            (opens_mould(result) ? ", but the mould is pushed open" : "") + ". It takes about " +
-           as_minutes(result.fill_time.value_or(result.end_time)) + ".\n";
+           as_minutes(result.fill_time.value_or(result.end_time)) + ".\n" + bleeding_text(result);
   }
   if (result.reason == ShortReason::interrupted) {
     return "It is not known whether the part fills. " + reason_text(input, result) +
@@ -86,10 +111,10 @@ std::string flow_text(const FillResult& result) {
     return "";
   }
   const FlowEnds flow = flow_ends(result.history);
-  return "The flow goes from " + as_litres_per_minute(flow.start) +
-         ", with the first 1 % of the resin in, to " + as_litres_per_minute(flow.end) +
+  return "The flow goes from " + as_litres_per_minute(flow.start) + ", after 1 % of the time, to " +
+         as_litres_per_minute(flow.end) +
          (was_broken_off(result) ? ", shortly before the run ended.\n"
-                                 : ", before the last 1 %.\n");
+                                 : ", before the last 1 % of the resin.\n");
 }
 
 std::string cap_text(const Case& input, const FillResult& result) {
@@ -212,14 +237,31 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
   return is_plain ? "" : text;
 }
 
-std::string vents_text(const FillResult& result) {
+/// What ran out of a vent, and what of it is not told: one that never closes has no end.
+std::string bled_text(const Vent& vent, double bled, const FillResult& result) {
+  const bool is_left = std::isfinite(vent.bleed) && bled < 0.999 * vent.bleed;
+  std::string text = bled > 0 ? " It bleeds " + as_litres(bled) +
+                                    (result.bleeding && is_left
+                                         ? " of the " + as_litres(vent.bleed) + " it should."
+                                         : " of resin.")
+                              : "";
+  if (std::isinf(vent.bleed) && result.verdict == Verdict::filled) {
+    text += " It never closes: what runs out " +
+            std::string(result.bleeding ? "after the end told here" : "once the part is full") +
+            " is not counted.";
+  }
+  return text;
+}
+
+std::string vents_text(const FillProblem& problem, const FillResult& result) {
   std::string text;
-  for (const VentResult& vent : result.vents) {
+  for (std::size_t v = 0; v < result.vents.size(); ++v) {
+    const VentResult& vent = result.vents[v];
     text += "Vent " + vent.name + " is " +
             (vent.reached_at          ? "reached at " + as_minutes(*vent.reached_at)
              : was_broken_off(result) ? "not reached by then"
                                       : "never reached") +
-            "." + (vent.bled > 0 ? " It bleeds " + as_litres(vent.bled) + " of resin." : "") + "\n";
+            "." + bled_text(problem.vents[v], vent.bled, result) + "\n";
   }
   return text;
 }
@@ -473,7 +515,8 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
 /// In accord with what cure_search_text says below it.
 std::string gel_advice_text(const FillResult& result, const std::optional<CureSearch>& search) {
   const bool is_known = search && search->is_complete;
-  const bool no_gel_helps = is_known && !search->gel_time && !search->slowness;
+  const bool no_gel_helps = is_known && !search->gel_time &&
+                            (!search->slowness || search->without_gel != ShortReason::none);
   const bool flow_helps = search && search->flow_factor;
   const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
   const std::string later_gel = no_gel_helps ? "" : " or a later gel";
@@ -494,6 +537,27 @@ std::string gel_advice_text(const FillResult& result, const std::optional<CureSe
                              " helps.\n";
 }
 
+/// Of a part that is short by gel: air that is shut in besides, which a later gel hardly lets out.
+std::string air_beside_gel_text(const FillResult& result, const std::optional<CureSearch>& search) {
+  double volume = 0;
+  std::size_t count = 0;
+  for (const DrySpot& spot : result.dry_spots) {
+    volume += spot.is_sealed ? spot.volume : 0;
+    count += spot.is_sealed ? 1 : 0;
+  }
+  if (count == 0) {
+    return "";
+  }
+  const bool is_enough = search && (search->gel_time || search->slowness);
+  const bool is_no_help = search && search->is_complete && !is_enough;
+  const std::string start = "Air is shut in besides, " + as_litres(volume) +
+                            (count == 1 ? "" : " in " + std::to_string(count) + " places");
+  const std::string where = count == 1 ? " there" : " at each";
+  return start + (is_enough ? ": a vent" + where + " helps as well.\n"
+                            : ": it needs a vent" + where +
+                                  (is_no_help ? ", whatever the gel time.\n" : ".\n"));
+}
+
 /// What the engineer can change about a short fill.
 std::string advice_text(const FillProblem& problem, const FillResult& result,
                         const std::optional<CureSearch>& search) {
@@ -506,7 +570,7 @@ std::string advice_text(const FillProblem& problem, const FillResult& result,
     return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
            "joined.\n";
   case ShortReason::gel:
-    return gel_advice_text(result, search);
+    return air_beside_gel_text(result, search) + gel_advice_text(result, search);
   case ShortReason::trapped_air:
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
            "reaches the vents last. More pressure makes the dry place smaller but leaves it "
@@ -535,7 +599,7 @@ std::string course_text(const Case& input, const FillResult& result,
                           result.reason == ShortReason::no_path; // the answer is where
   return outcome_text(input, result) + (is_a_place ? dry_spots : "") + gel_text(input, result) +
          heat_text(input, result) + pressure_text(input, result) + resin_text(input, result) +
-         gates_text(input.problem, result) + vents_text(result) +
+         gates_text(input.problem, result) + vents_text(input.problem, result) +
          mould_text(input.problem, result) + last_filled_text(input, result) +
          meeting_text(input, result) + (is_a_place ? "" : dry_spots) +
          suspect_zones_text(input, result) + advice_text(input.problem, result, search) +

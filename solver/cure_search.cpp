@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <variant>
 
 namespace tidemark {
 
@@ -17,22 +18,54 @@ public:
   CureSearch found;
 
   void more_time() {
-    if (!thickens(problem_.resin) && !problem_.heat) { // then one filling without gel tells
-      FillProblem trial = problem_;
-      trial.resin.gel_time.reset();
-      if (const auto result = run(trial); result && result->verdict == Verdict::filled) {
-        found.gel_time = problem_.resin.mixed_before + result->end_time;
-        found.slowness = *found.gel_time / gel_age(problem_.resin);
+    if (gels_apart(problem_)) {
+      later_gel();
+      if (found.gel_time || !thickens(problem_.resin)) {
+        return;
       }
-      return;
     }
     found.slowness = least(options_.most_slowness, [&](double factor) {
       FillProblem trial = problem_;
       trial.resin.slowness *= factor;
-      return fills(trial);
+      const auto result = run(trial);
+      const bool is_most = factor == options_.most_slowness; // tried first: no gel in sight
+      if (result && is_most && found.without_gel == ShortReason::none) {
+        found.without_gel = result->reason;
+      }
+      return result && result->verdict == Verdict::filled;
     });
-    if (found.slowness && problem_.resin.gel_time) {
+    const bool is_one_time = std::holds_alternative<PowerThickening>(problem_.resin.thickening) ||
+                             !thickens(problem_.resin); // that the ageing stretches with
+    if (found.slowness && problem_.resin.gel_time && !problem_.resin.laws.cure && is_one_time) {
       found.gel_time = *found.slowness * gel_age(problem_.resin);
+    }
+  }
+
+  /// Resin that is mixed later: the oldest batch that will do.
+  void later_mixing() {
+    const double present = problem_.resin.mixed_before;
+    if (problem_.resin.mixing != Mixing::batch || !(present > 0)) {
+      return;
+    }
+    found.mixing_was_tried = true;
+    FillProblem trial = problem_;
+    const auto at_age = [&](double age) {
+      trial.resin.mixed_before = age;
+      const auto result = run(trial);
+      return result && result->verdict == Verdict::filled ? result->fill_time : std::nullopt;
+    };
+    found.fresh_fill_time = at_age(0);
+    double old = present;
+    while (found.fresh_fill_time && found.is_complete &&
+           old - found.mixed_before.value_or(0) > options_.precision * present) {
+      const double middle = 0.5 * (old + found.mixed_before.value_or(0));
+      const bool is_young = at_age(middle).has_value();
+      if (found.is_complete) {
+        (is_young ? found.mixed_before.emplace(middle) : old) = middle;
+      }
+    }
+    if (found.fresh_fill_time && !found.mixed_before) {
+      found.mixed_before = 0;
     }
   }
 
@@ -70,6 +103,35 @@ public:
   }
 
 private:
+  /// Whether the gel alone can come later: it is not the viscosity's law that tells it.
+  static bool gels_apart(const FillProblem& problem) {
+    const bool is_told_by_law = std::holds_alternative<PowerThickening>(problem.resin.thickening) ||
+                                std::holds_alternative<CureThickening>(problem.resin.thickening);
+    return !problem.heat && !is_told_by_law && (!thickens(problem.resin) || problem.resin.gel_time);
+  }
+
+  /// One filling without gel tells when it may come; the viscosity rises as it does. Where it
+  /// rises, the filling with that gel time is made as well.
+  void later_gel() {
+    FillProblem trial = problem_;
+    trial.resin.gel_time.reset();
+    const auto result = run(trial);
+    if (!result) {
+      return;
+    }
+    found.without_gel = result->reason;
+    if (result->verdict != Verdict::filled) {
+      return;
+    }
+    const double gel = problem_.resin.mixed_before + result->fill_time.value_or(result->end_time);
+    trial.resin.gel_time = gel * (1 + 1e-6) / trial.resin.slowness;
+    if (!thickens(problem_.resin) || fills(trial)) {
+      found.gel_time = gel;
+      found.slowness =
+          thickens(problem_.resin) ? std::nullopt : std::optional(gel / gel_age(problem_.resin));
+    }
+  }
+
   static bool has_flow(const Injector& injector) {
     return injector.flow_rate ||
            std::ranges::any_of(injector.stages, [](const InjectorStage& stage) {
@@ -144,6 +206,7 @@ CureSearch search_cure(const FillProblem& problem, const CureSearchOptions& opti
                        const std::optional<CatalystLevels>& catalyst) {
   Search search(problem, options);
   search.more_time();
+  search.later_mixing();
   search.more_flow();
   if (catalyst) {
     search.less_catalyst(*catalyst);

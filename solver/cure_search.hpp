@@ -26,10 +26,18 @@ struct CatalystLevels {
 /// Each is the least found that fills the part, all else as it is; none if nothing within the
 /// bounds does, or if the runs were used up before.
 struct CureSearch {
-  std::optional<double> gel_time;    // age at which it may gel at the earliest [s]
+  /// Age at which it may gel at the earliest, the viscosity against age as it is; of a law that
+  /// counts in parts of the gel time, with that [s].
+  std::optional<double> gel_time;
   std::optional<double> slowness;    // of the whole ageing, gel and thickening alike [-]
   std::optional<double> flow_factor; // on all set flow rates, caps as they are [-]
   std::optional<double> catalyst;    // mass of catalyst over mass of resin [-]
+  /// Largest age of a batch at the start of the injection [s]; and the fill time of a fresh one.
+  std::optional<double> mixed_before;
+  std::optional<double> fresh_fill_time;
+  bool mixing_was_tried = false;
+  /// Why the part stays short even if the resin never gels, where that was tried.
+  ShortReason without_gel = ShortReason::none;
   bool flow_was_tried = false;
   bool catalyst_was_tried = false;
   bool is_complete = true; // false: the runs were used up, or it was stopped

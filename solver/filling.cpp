@@ -127,7 +127,7 @@ void Filling::open_gates() {
   }
   if (room_ <= rounding * reachable_volume_) {
     room_ = 0;
-    is_over_ = true;
+    begin_bleeding();
   } else if (!has_active_pump() && !std::isfinite(time_to_next_switch())) {
     stop(reason_to_stall());
   }

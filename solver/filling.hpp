@@ -162,6 +162,13 @@ struct NetworkQuality {
   double limited_fraction = 0; // sum of |limited| / sum of |all conductances| [-]
 };
 
+/// What happened after the part was full, where a vent had then not yet let out all it should.
+struct Bleeding {
+  std::optional<double> ended_at = {}; // when the last such vent closed [s]; none if one did not
+  /// Why not: the resin gelled or became too thick, nothing drives it, time limit, interrupted.
+  ShortReason reason = ShortReason::none;
+};
+
 struct WorkFacts {
   int steps = 0;
   int linear_solves = 0;
@@ -173,7 +180,8 @@ struct FillResult {
   Verdict verdict = Verdict::short_fill;
   ShortReason reason = ShortReason::none;
   std::optional<double> fill_time;        // when the last reachable node filled [s]; none if short
-  double end_time = 0;                    // [s]
+  double end_time = 0;                    // of the run, with what bled after that [s]
+  std::optional<Bleeding> bleeding = {};  // none if no vent had to bleed on in the full part
   double filled_fraction = 0;             // of the pore volume [-]
   double pore_volume = 0;                 // [m3]
   double injected = 0;                    // through the gates [m3]
@@ -193,7 +201,7 @@ struct FillResult {
   double area = 0; // [m2]
   std::vector<HistoryRow> history;
   PerNode<double> fill_time_field;  // [s], NaN where the front has not been
-  PerNode<double> pressure;         // gauge, mean over the last step [Pa]
+  PerNode<double> pressure;         // gauge; if short the mean over the last step [Pa]
   PerNode<double> fill_fraction;    // [-]
   std::optional<AgeFacts> age;      // if the age of the resin counts and there is any
   PerNode<double> resin_age;        // [s], NaN where no resin is; empty if age does not count

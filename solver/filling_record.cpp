@@ -27,7 +27,9 @@ void Filling::advance(const Step& step) {
   } else if (!step.impulse.empty()) {
     pressure_step_.advance(fill_);
   }
-  if (!step.impulse.empty()) {
+  if (is_bleeding_) {
+    std::ranges::fill(fill_, 1.0); // to the bit: what a solve leaves is its residual
+  } else if (!step.impulse.empty()) {
     std::vector<double> above_air = step.impulse;
     for (std::size_t i = 0; i < floor_.size(); ++i) {
       above_air[i] -= step.completes ? floor_rate(i) * step.interval.duration : floor_[i];
@@ -134,6 +136,48 @@ double Filling::end_pressure(const Pump& pump, const Step& step) const {
   return std::clamp(end, std::min(lowest, pump.cap), pump.cap);
 }
 
+/// What the last step's mean pressures differ by from those at its end, as the heads tell it:
+/// while the last cells fill, the flow crowds into them, and what a set flow then needs is that of
+/// the mesh more than of the part. Between gates it goes over as a steady pressure would.
+std::vector<double> Filling::rise_to_end(const Step& step) {
+  std::vector<Port> anchors;
+  const double per_pressure = step.interval.duration / step.viscosity;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    if (const std::int32_t root = gate_control_.root(pumps_[p].gates);
+        root >= 0 && is_active(pumps_[p])) {
+      const double rise = end_pressure(pumps_[p], step) - step.strokes[p].mean_pressure;
+      anchors.push_back({.unknown = root, .impulse = rise * per_pressure});
+    }
+  }
+  const bool is_one = std::ranges::all_of(
+      anchors, [&](const Port& port) { return port.impulse == anchors.front().impulse; });
+  if (anchors.empty() || is_one) {
+    const double rise = anchors.empty() ? 0 : anchors.front().impulse / per_pressure;
+    return std::vector<double>(fill_.size(), rise);
+  }
+  const std::vector<double> nothing(fill_.size(), 0.0);
+  auto solution =
+      is_anchored(anchors) ? pressure_step_.solve_all_wet(nothing, anchors) : std::nullopt;
+  std::vector<double> rises = solution ? std::move(*solution) : nothing;
+  std::ranges::for_each(rises, [&](double& rise) { rise /= per_pressure; });
+  return rises;
+}
+
+/// Of the step that fills the part, the pressures at its end: so that the field shows at the gates
+/// what the heads come to. A fall ends at the air, a rise is in proportion to the pressure above
+/// it.
+void Filling::bring_to_end(std::vector<double>& pressures, const Step& step) {
+  const double air = lowest_air_pressure();
+  const double highest = std::ranges::max(pressures);
+  const std::vector<double> rises = rise_to_end(step);
+  for (std::size_t i = 0; i < pressures.size(); ++i) {
+    const double share =
+        highest > air ? std::clamp((pressures[i] - air) / (highest - air), 0.0, 1.0) : 0;
+    pressures[i] = rises[i] > 0 ? pressures[i] + share * rises[i]
+                                : std::max(pressures[i] + rises[i], std::min(pressures[i], air));
+  }
+}
+
 void Filling::put_pressures(const Step& step) {
   std::vector<double> pressures = air_.pressure();
   if (!step.impulse.empty()) {
@@ -142,7 +186,12 @@ void Filling::put_pressures(const Step& step) {
       pressures[i] = reference_ + per_impulse * step.impulse[i] - height_[i];
     }
   }
-  pressure_ = on_nodes(pressures, problem_.sealed_air ? problem_.cavity_pressure : reference_);
+  const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
+  pressure_ = on_nodes(pressures, elsewhere);
+  if (step.completes) {
+    bring_to_end(pressures, step);
+  }
+  end_pressure_ = on_nodes(pressures, elsewhere);
 }
 
 void Filling::record(const Step& step, const FillWatcher& watcher) {
@@ -177,7 +226,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   if (mould_load_) {
     // Round air that is shut in the last layer waits: there the pressures of the steps tell.
     const bool is_last_layer =
-        step.completes || (room_ < pressure_step_.border_volume() &&
+        step.completes || (!is_bleeding_ && room_ < pressure_step_.border_volume() &&
                            std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
     row.opening_force =
         is_last_layer
@@ -195,15 +244,20 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   last_bled_ = step.bled;
   whole_duration_ = was_cut_ ? whole_duration_ : step.interval.duration;
   rate_is_known_ = rate_is_known_ || step.volume > 0;
-  is_over_ = room_ == 0;
-  look_for_stall(step, stayed);
+  if (is_bleeding_) {
+    look_for_end_of_bleeding(step);
+  } else if (room_ == 0) {
+    begin_bleeding();
+  } else {
+    look_for_stall(step, stayed);
+  }
   if (watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
     const PerNode<double> times = fill_times();
     if (!watcher({result_.work.steps, is_over_, result_.history.back(), fill_fraction, pressure_,
                   times, age_field_, viscosity_field_, temperature_field_, conversion_field_}) &&
         !is_over_) {
-      stop(ShortReason::interrupted);
+      is_bleeding_ ? stop_bleeding(ShortReason::interrupted) : stop(ShortReason::interrupted);
     }
   }
 }
@@ -216,9 +270,6 @@ void Filling::stop(ShortReason reason) {
 /// Ends the filling when time is up or nothing moves any more and nothing will; in the step before
 /// stayed what was given [m3].
 void Filling::look_for_stall(const Step& step, double stayed) {
-  if (is_over_) {
-    return;
-  }
   if (time_left() <= 1e-12 * time_) {
     const double gel = standstill_age_ - problem_.resin.mixed_before;
     const bool has_gelled = !ages_ && gel <= time_ * (1 + 1e-12);
@@ -298,6 +349,22 @@ bool Filling::will_close(const Step& step) const {
   return false;
 }
 
+/// Whether the air of a sealed piece bears what the pumps can bring to it, within two hundredths:
+/// else it is not the air that the resin comes to rest against.
+bool Filling::bears_up(const AirPiece& piece) const {
+  double highest = -never; // at the top of the piece
+  for (const std::int32_t unknown : piece.unknowns) {
+    highest = std::max(highest, height_[position(unknown)]);
+  }
+  double pressure = -never;
+  for (const Pump& pump : pumps_) {
+    if (const std::int32_t root = gate_control_.root(pump.gates); root >= 0) {
+      pressure = std::max(pressure, pump.cap + height_[position(root)] - highest);
+    }
+  }
+  return piece.pressure + problem_.ambient > 0.98 * (pressure + problem_.ambient);
+}
+
 /// Why nothing moves any more.
 ShortReason Filling::reason_to_stall() const {
   const bool any_open = std::ranges::any_of(
@@ -307,7 +374,9 @@ ShortReason Filling::reason_to_stall() const {
   }
   const bool has_sealed = std::ranges::any_of(air_.pieces(), &AirPiece::is_sealed);
   const bool all_sealed = std::ranges::all_of(air_.pieces(), &AirPiece::is_sealed);
-  if (has_sealed && all_sealed) {
+  const bool is_at_balance =
+      std::ranges::all_of(air_.pieces(), [&](const AirPiece& piece) { return bears_up(piece); });
+  if (has_sealed && all_sealed && (is_at_balance || !is_thick())) {
     return ShortReason::trapped_air;
   }
   return is_thick() ? ShortReason::gel : ShortReason::pressure;
@@ -331,7 +400,7 @@ void Filling::judge() {
   const bool is_all = is_filled && result_.reason == ShortReason::none;
   result_.verdict = is_all ? Verdict::filled : Verdict::short_fill;
   if (is_all) {
-    result_.fill_time = time_;
+    result_.fill_time = filled_at_;
   }
 }
 
@@ -357,7 +426,8 @@ void Filling::collect_places() {
                         ? std::numeric_limits<double>::quiet_NaN()
                         : full_at[node];
   }
-  result_.last_filled = last_filled_places(problem_, network_, full_at, 0.005 * time_);
+  result_.last_filled =
+      last_filled_places(problem_, network_, full_at, 0.005 * (room_ == 0 ? filled_at_ : time_));
   result_.suspect_zones = air_.suspects();
   if (result_.verdict == Verdict::filled) {
     return;
@@ -382,7 +452,7 @@ FillResult Filling::finish() {
   collect_regions();
   result_.end_time = time_;
   result_.fill_fraction = on_nodes(fill_, 0.0);
-  result_.pressure = pressure_;
+  result_.pressure = end_pressure_;
   put_ages();
   put_heat();
   result_.temperature = temperature_field_;

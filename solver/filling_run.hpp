@@ -162,15 +162,26 @@ private:
   [[nodiscard]] double floor_rate(std::size_t i) const;
   [[nodiscard]] bool has_room(std::size_t i) const;
   [[nodiscard]] double net_outflow(std::span<const double> u, std::int32_t unknown) const;
+  // what vents let out once all is full
+  [[nodiscard]] bool has_to_bleed(std::size_t vent) const;
+  void begin_bleeding();
+  [[nodiscard]] double longest_to_bleed() const;
+  [[nodiscard]] double share_to_bleed(const Step& step) const;
+  Step bleeding_step();
+  void look_for_end_of_bleeding(const Step& step);
+  void stop_bleeding(ShortReason reason);
   // bookkeeping
   void end_within_rounding();
   void mark_last_cell(const Step& step, std::span<const double> before);
   void credit_gates(const Step& step, HistoryRow& row);
   void put_pressures(const Step& step);
+  [[nodiscard]] std::vector<double> rise_to_end(const Step& step);
+  void bring_to_end(std::vector<double>& pressures, const Step& step);
   [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
   void look_for_stall(const Step& step, double stayed);
   [[nodiscard]] bool will_close(const Step& step) const;
   void stop(ShortReason reason);
+  [[nodiscard]] bool bears_up(const AirPiece& piece) const;
   [[nodiscard]] ShortReason reason_to_stall() const;
   template <class T> PerNode<T> on_nodes(const std::vector<T>& values, T elsewhere) const;
   template <class T> PerNode<T> each_on_nodes(const std::vector<T>& values, T elsewhere) const;
@@ -211,6 +222,9 @@ private:
   bool trial_reaches_ = false; // an awaited port, by the wet set where it ended
   bool rests_ = false;         // nothing moves until something switches
   bool is_over_ = false;
+  double filled_at_ = 0;       // [s]
+  bool is_bleeding_ = false;   // all is full, and a vent has not let out all it should
+  double first_bleeding_ = 0;  // flow out of such vents in the first step of that [m3/s]
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]
@@ -225,6 +239,7 @@ private:
   std::vector<double> floor_;
   std::vector<AirPocket> pockets_;
   PerNode<double> pressure_;        // gauge, mean over the last step [Pa]
+  PerNode<double> end_pressure_;    // the same, of the step that fills the part at its end [Pa]
   double standstill_age_;           // of the resin [s]
   std::optional<ResinHeat> heat_;   // if temperatures differ
   std::optional<ResinAge> ages_;    // if parcels of different age must be told apart

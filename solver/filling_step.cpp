@@ -510,6 +510,9 @@ Step Filling::idle_step(double duration) const {
 }
 
 Step Filling::next_step() {
+  if (is_bleeding_) {
+    return bleeding_step();
+  }
   const double longest = std::min({time_left(), time_to_next_switch(), time_to_front_gel()});
   was_cut_ = false;
   was_held_back_ = false;

@@ -197,3 +197,14 @@ TEST_CASE("comparison: the tables tell reasons, marks and what is left out") {
                    "skin.\n"));
   CHECK(says(text, "Runs 2, 3: Warning: It is odd.\n"));
 }
+
+TEST_CASE("comparison: what bleeds is set beside the resin, and till when") {
+  std::vector<ComparedRun> runs{full_run("one", 100, 1), full_run("two", 100, 1)};
+  CHECK(!says(comparison_text(runs), "bled"));
+  runs[1].figures.bled = 5e-5;
+  runs[1].figures.end_time = 825;
+  const std::string text = comparison_text(runs);
+  CHECK(says(text, "  bled  "));
+  CHECK(says(text, "50.0 mL"));
+  CHECK(says(text, "Run 2: Vents bleed on in the full part till 13:45 min.\n"));
+}

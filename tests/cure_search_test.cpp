@@ -35,7 +35,7 @@ TEST_CASE("of constant viscosity one filling without gel tells the time needed")
   CHECK_FALSE(found.flow_was_tried); // there is only a pressure
   CHECK_FALSE(found.flow_factor);
   CHECK(found.is_complete);
-  CHECK(found.runs == 1);
+  CHECK(found.runs == 2); // and one of a batch mixed just before
 }
 
 TEST_CASE("twice the flow fills in half the time") {
@@ -98,4 +98,44 @@ TEST_CASE("the search ends when its fillings are used up, or when it is told to"
   CHECK(none.runs == 1);
   CHECK_FALSE(none.gel_time);
   CHECK_FALSE(none.flow_factor);
+}
+
+TEST_CASE("a later gel leaves the viscosity against age as it is") {
+  // 400 s of fresh resin at 1 m. With tau = 1000 s that is reached after -1000 ln 0.6 = 510.8 s.
+  FillProblem problem = short_by_gel(450);
+  problem.resin.thickening = ExponentialThickening{1000};
+  const CureSearch found = search_cure(problem, {});
+  REQUIRE(found.gel_time);
+  CHECK(relative_error(*found.gel_time, 510.826) < 2e-3);
+  CHECK_FALSE(found.slowness);
+  problem.resin.gel_time = *found.gel_time * 1.001; // the very case that is advised
+  CHECK(fill(problem).verdict == Verdict::filled);
+}
+
+TEST_CASE("no gel time helps where the resin thickens too fast") {
+  // tau = 300 s gives 300 s of fresh resin and no more.
+  FillProblem problem = short_by_gel(600);
+  problem.resin.thickening = ExponentialThickening{300};
+  const CureSearch found = search_cure(problem, {});
+  CHECK_FALSE(found.gel_time);
+  CHECK(found.without_gel == ShortReason::gel);
+  REQUIRE(found.slowness); // of the whole ageing
+  CHECK(*found.slowness >= 1.33);
+  CHECK(*found.slowness <= 2);
+}
+
+TEST_CASE("a batch mixed later: the oldest that fills") {
+  // Gels at 600 s, needs 400 s: it may be 200 s old.
+  FillProblem problem = short_by_gel(600);
+  problem.resin.mixed_before = 300;
+  const CureSearch found = search_cure(problem, {});
+  CHECK(found.mixing_was_tried);
+  REQUIRE(found.mixed_before);
+  CHECK(*found.mixed_before <= 200);
+  CHECK(*found.mixed_before >= 180);
+  CHECK(relative_error(found.fresh_fill_time.value_or(0), 400) < 1e-3);
+  problem.resin.gel_time = 390; // not even fresh
+  const CureSearch none = search_cure(problem, {});
+  CHECK(none.mixing_was_tried);
+  CHECK_FALSE(none.mixed_before);
 }

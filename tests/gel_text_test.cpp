@@ -144,3 +144,37 @@ TEST_CASE("advice and search do not contradict each other") {
   search.flow_factor.reset();
   CHECK(says(verdict_text(input, result, search), "so more flow changes little"));
 }
+
+TEST_CASE("what is left to the gel counts to the end of the bleeding") {
+  Case input = sample_case();
+  input.problem.resin.gel_time = 900;
+  FillResult result = sample_result();
+  result.bleeding = Bleeding{.ended_at = 825};
+  result.end_time = 825;
+  CHECK(gel_text(input, result) ==
+        "The resin gels at 15:00 min: 1:15 min to spare when the bleeding ends.\n");
+  CHECK(gel_warnings(input, result).empty());
+  input.problem.resin.gel_time = 800;
+  CHECK(gel_text(input, result) == "The resin gels at 13:20 min, 25 s before the bleeding ends.\n");
+  REQUIRE(gel_warnings(input, result).size() == 1);
+  CHECK(says(gel_warnings(input, result)[0], "gels before the vents have let out"));
+}
+
+TEST_CASE("what no gel time mends, and a batch that is mixed later") {
+  Case input = ageing_case();
+  CureSearch search;
+  search.without_gel = ShortReason::gel;
+  search.slowness = 1.86;
+  const std::string text = cure_search_text(input, search);
+  CHECK(says(text, "The resin thickens too fast, whatever its gel time.\n"));
+  CHECK(says(text, "ages 1.9 times slower, thickening and gelling alike: it then gels at 38:00 min "
+                   "instead of 20:00 min.\n"));
+  input.problem.resin.mixed_before = 1800;
+  search.mixed_before = 907;
+  search.fresh_fill_time = 282;
+  CHECK(says(cure_search_text(input, search),
+             "It fills if the batch is mixed later: no more than 15:00 min before the injection "
+             "starts (it is 30:00 min). Mixed fresh it takes about 4:42 min.\n"));
+  CHECK(cure_search_json(search)["mixed_before_s"] == 907);
+  CHECK(cure_search_json(search)["reason_without_gel"] == "gel");
+}

@@ -177,6 +177,17 @@ TEST_CASE("scatter command: what it says and writes") {
   CHECK(says(read_file(folder.path() / "out/scatter.vtu"), "late_probability"));
 }
 
+TEST_CASE("scatter command: what may stay dry is told") {
+  const ScatterFolder folder;
+  const ProgramOutput output = folder.run({"--samples", "4", "--allow", "2 cm3", "-o", "out"});
+  CHECK(output.exit_code == 0);
+  CHECK(says(output.out, "Up to 2.00 cm3 of pores may stay dry with their air shut in: 0 samples "
+                         "count as filled with that."));
+  const Json json = json_of(read_file(folder.path() / "out/scatter.json"));
+  CHECK(json["may_stay_dry_m3"].get<double>() == doctest::Approx(2e-6));
+  CHECK(json["samples"][0]["left_dry_m3"] == 0.0);
+}
+
 TEST_CASE("scatter command: where all air is let out no probability of a dry spot is told") {
   const ScatterFolder folder(plain_region, "[cavity]\nsealed_air = false\n" + usual_scatter);
   const ProgramOutput output = folder.run({"-o", "out"});
@@ -281,7 +292,7 @@ TEST_CASE("scatter command: a damaged record is refused, and what is there stays
         damage.values +
         R"(],"fill_time_s":null,"end_time_s":1.0,"filled_fraction":0.5,)"
         R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
-        R"("peak_opening_force_n":null,"dry_spots":0,"dry_nodes":[],"late_nodes":[)" +
+        R"("peak_opening_force_n":null,"dry_spots":0,"left_dry_m3":0.0,"dry_nodes":[],"late_nodes":[)" +
         damage.late + "]}}\n";
     write_file(folder.record("out"), damaged);
     const ProgramOutput output = folder.run({"-o", "out"});
@@ -298,13 +309,14 @@ TEST_CASE("scatter command: a sample that found no memory is tried again") {
   REQUIRE(folder.run({"-o", "whole", "--quiet"}).exit_code == 0);
   REQUIRE(cut_off(folder, "out", SIGKILL));
   const auto done = lines_of(folder.record("out")) - 1;
-  write_file(folder.record("out"),
-             read_file(folder.record("out")) +
-                 R"({"run":150,"result":{"verdict":"failed","reason":"","error":"out of memory",)"
-                 R"("values":[1.0],"fill_time_s":null,"end_time_s":0.0,"filled_fraction":0.0,)"
-                 R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
-                 R"("peak_opening_force_n":null,"dry_spots":0,"dry_nodes":[],"late_nodes":[]}})"
-                 "\n");
+  write_file(
+      folder.record("out"),
+      read_file(folder.record("out")) +
+          R"({"run":150,"result":{"verdict":"failed","reason":"","error":"out of memory",)"
+          R"("values":[1.0],"fill_time_s":null,"end_time_s":0.0,"filled_fraction":0.0,)"
+          R"("peak_head_pressure_pa":0.0,"end_head_pressure_pa":0.0,)"
+          R"("peak_opening_force_n":null,"dry_spots":0,"left_dry_m3":0.0,"dry_nodes":[],"late_nodes":[]}})"
+          "\n");
   const ProgramOutput again = folder.run({"-o", "out"});
   CHECK(again.exit_code == 0);
   CHECK(
@@ -341,6 +353,8 @@ TEST_CASE("scatter command: wrong options") {
   CHECK(says(refusal({"--samples", "0"}),
              "--samples: found \"0\", expected a whole number from 1 to 100000"));
   CHECK(says(refusal({"--samples", "1e3"}), "--samples: found \"1e3\""));
+  CHECK(says(refusal({"--allow", "0 cm3"}), "--allow: found \"0 cm3\", expected a volume above"));
+  CHECK(says(refusal({"--allow", "3 mm"}), "--allow: "));
   CHECK(says(refusal({"--seed", "0"}),
              "--seed: found \"0\", expected a whole number from 1 to 2147483647"));
   CHECK(says(refusal({"--threads", "0"}), "--threads: found \"0\""));

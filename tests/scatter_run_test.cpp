@@ -202,7 +202,7 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   CHECK(json["importance"]["short"]["inputs"][0]["rank_correlation"].get<double>() < -0.5);
   const std::string csv = scatter_csv(input, outcome);
   CHECK(std::ranges::count(csv, '\n') == 22);
-  CHECK(says(csv, "\n21,failed,,no solution,21,,,,,,,\n"));
+  CHECK(says(csv, "\n21,failed,,no solution,21,,,,,,,,\n"));
 }
 
 TEST_CASE("scatter summary: nearly all and hardly any are not said to be all and none") {

@@ -81,7 +81,7 @@ TEST_CASE("sheet: settings and quantities") {
         "the last gives 200 mL more than needed");
   CHECK(line_of(sheet.quantities, "Strokes before that, to fill the hose").value == "1");
   CHECK(line_of(sheet.quantities, "Strokes a minute").value ==
-        "5.00 after the first 1 %, 0.200 before the last");
+        "5.00 after 1 % of the time, 0.200 before the last");
 }
 
 TEST_CASE("sheet: mixed in the head, the drum loses resin alone") {
@@ -132,6 +132,14 @@ TEST_CASE("sheet: what opens and closes when, and when to stop") {
   input.problem.vents[0].bleed = 5e-5;
   CHECK(setup_sheet(input, expected(), band()).order[2].what ==
         "Resin shows at vent V1: let 50.0 mL run out, then close it.");
+  FillResult bleeding = expected();
+  bleeding.bleeding = Bleeding{.ended_at = 829};
+  bleeding.end_time = 829;
+  const SetupSheet later = setup_sheet(input, bleeding, band());
+  CHECK(later.order.back().when == "13:49 min");
+  CHECK(says(later.stop, "expected at 10:00 min"));
+  CHECK(says(later.stop, "let out what they should, expected at 13:49 min"));
+  CHECK(later.course.rows[4][1].text == "10:00 min");
   input.resin.gel_safety = 1.25; // 1500 s / 1.25
   CHECK(says(setup_sheet(input, expected(), band()).abort, "not full at 20:00 min"));
 }

@@ -449,3 +449,40 @@ TEST_CASE("terminal: no name in a file can steer the terminal") {
   CHECK(verdict_text(input, sample_result()).starts_with("a?[2Jb?c\n"));
   CHECK(printable("Sch\xC3\xBCssel\n") == "Sch\xC3\xBCssel\n");
 }
+
+TEST_CASE("verdict: what vents let out once the part is full") {
+  Case input = sample_case();
+  input.problem.vents[0].bleed = 5e-5;
+  FillResult result = sample_result();
+  result.bleeding = Bleeding{.ended_at = 825};
+  result.end_time = 825;
+  result.vents[0].bled = result.bled = 5e-5;
+  const std::string ended = verdict_text(input, result);
+  CHECK(says(ended, "It takes about 10:00 min.\nThe bleeding ends at 13:45 min, 3:45 min after the "
+                    "part is full.\n"));
+  CHECK(says(ended, "It bleeds 0.0500 L of resin.\n"));
+  result.bleeding = Bleeding{.reason = ShortReason::gel};
+  result.vents[0].bled = 2e-5;
+  const std::string gelled = verdict_text(input, result);
+  CHECK(says(gelled, "The bleeding does not come to its end: at 13:45 min the resin has gelled"));
+  CHECK(says(gelled, "It bleeds 0.0200 L of the 0.0500 L it should.\n"));
+  CHECK(says(gelled, "Warning: The resin gels before the vents have let out what they should"));
+  input.problem.vents[0].bleed = std::numeric_limits<double>::infinity();
+  result.bleeding.reset();
+  CHECK(says(verdict_text(input, result),
+             "It never closes: what runs out once the part is full is not counted.\n"));
+}
+
+TEST_CASE("verdict: of a part short by gel the air that is shut in is named as well") {
+  FillResult result = short_result();
+  result.reason = ShortReason::gel;
+  result.dry_spots[0].is_sealed = true;
+  result.dry_spots[0].volume = 2.28e-4;
+  CHECK(says(verdict_text(sample_case(), result),
+             "Air is shut in besides, 0.228 L: it needs a vent there.\n"));
+  CureSearch none;
+  none.without_gel = ShortReason::trapped_air;
+  const std::string text = verdict_text(sample_case(), result, none);
+  CHECK(says(text, "it needs a vent there, whatever the gel time.\n"));
+  CHECK(says(text, "A later gel is not enough: air is shut in, which needs a vent.\n"));
+}

@@ -127,3 +127,18 @@ TEST_CASE("Trapped air: a pocket that splits keeps its amount") {
   CHECK(relative_error(amount_of_air(result), ambient * result.pore_volume) <= 1e-8);
   CHECK(relative_error(1 - result.filled_fraction, ambient / 201325) <= 2e-3);
 }
+
+TEST_CASE("Air: resin that becomes too thick before the air bears up is not stopped by the air") {
+  // Fresh resin comes to rest at 1 - 0.2 / 2; what thickens in a hundredth of the time it needs
+  // stands still long before, with the air far below the gate.
+  FillProblem problem = closed_strip(2e5, 2e4);
+  const double rest = fill(problem).end_time;
+  problem.resin.thickening = ExponentialThickening{0.01 * rest};
+  const FillResult thick = watched_fill(problem);
+  CHECK(thick.reason == ShortReason::gel);
+  REQUIRE(thick.dry_spots.size() == 1);
+  CHECK(thick.dry_spots[0].is_sealed);
+  CHECK(thick.dry_spots[0].air_pressure + ambient < 1.5e5);
+  problem.resin.thickening = ExponentialThickening{100 * rest};
+  CHECK(fill(problem).reason == ShortReason::trapped_air);
+}
