@@ -85,7 +85,11 @@ std::string as_bar(double pascals) {
 
 std::string as_litres(double cubic_metres) {
   const double litres = cubic_metres * 1e3;
-  return std::isfinite(litres) ? three_digits(litres) + " L" : unknown;
+  if (!std::isfinite(litres)) {
+    return unknown;
+  }
+  const double size = std::abs(litres);
+  return size > 0 && size < 0.01 ? three_digits(1e3 * litres) + " mL" : three_digits(litres) + " L";
 }
 
 std::string as_small_litres(double cubic_metres) {

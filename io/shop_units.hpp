@@ -23,7 +23,8 @@ std::string as_minutes(double seconds);
 /// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".
 std::string as_bar(double pascals);
 
-/// A volume [m3] in litres, three significant digits: "9.41 L".
+/// A volume [m3] in litres, under a hundredth of one in millilitres, three significant digits:
+/// "9.41 L", "0.301 mL".
 std::string as_litres(double cubic_metres);
 
 /// A volume [m3] in litres, below one in millilitres, three significant digits: "4.57 L", "157 mL".

@@ -93,7 +93,7 @@ TEST_CASE("air shut in, air closed up and dry places are told apart") {
   CHECK(marks_of(picture, MarkKind::closed_air) == 1);
   CHECK(has_row(picture, "0.650 L of air, 0.80 bar"));
   CHECK(has_row(picture, "0.0100 L"));
-  CHECK(has_row(picture, "0.00200 L at -0.50 bar"));
+  CHECK(has_row(picture, "2.00 mL at -0.50 bar"));
   CHECK(has_row(picture, "air shut in"));
   CHECK_FALSE(has_row(picture, "No air is shut in."));
 }

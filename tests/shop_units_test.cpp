@@ -68,6 +68,8 @@ TEST_CASE("volumes and flow rates are read in litres") {
   CHECK(as_litres(0.1) == "100 L");
   CHECK(as_litres(1.234) == "1234 L");
   CHECK(as_litres(3.3e-5) == "0.0330 L");
+  CHECK(as_litres(1e-5) == "0.0100 L");
+  CHECK(as_litres(3.01e-7) == "0.301 mL");
   CHECK(as_litres(0) == "0.00 L");
   CHECK(as_litres_per_minute(2.5e-5) == "1.50 L/min");
 }

@@ -62,6 +62,13 @@ window.tidemark = window.tidemark || {};
     return (value < 100 ? Math.min(value, 99.9) : value).toFixed(1);
   }
 
+  // As as_litres in io/shop_units.
+  function volume(cubicMetres) {
+    const litres = 1e3 * cubicMetres;
+    const size = Math.abs(litres);
+    return size > 0 && size < 0.01 ? significant(1e3 * litres, 3) + " mL" : significant(litres, 3) + " L";
+  }
+
   // No minus before a zero.
   function unsigned(text) {
     return /[1-9]/.test(text) ? text : text.replace("-", "");
@@ -72,7 +79,7 @@ window.tidemark = window.tidemark || {};
     time: { unit: "min:s" },
     pressure: { unit: "bar", scale: 1e-5, number: bar },
     flow: { unit: "L/min", scale: 6e4 },
-    volume: { unit: "L", scale: 1e3 },
+    volume: { unit: "L", scale: 1e3, text: volume },
     length: { unit: "mm", scale: 1e3, text: length },
     share: { unit: "%", scale: 100, number: percent },
     area: { unit: "m²" },
