@@ -126,7 +126,12 @@ std::string cap_text(const Case& input, const FillResult& result) {
   const std::string cap_name =
       is_staged ? "The pressure cap of the moment" : "The pressure cap of " + as_bar(*cap);
   if (!result.time_cap_reached) {
-    return cap_name + " is not reached.\n";
+    constexpr double near_cap = 1 - 1e-9;
+    const bool is_brief = result.time_at_cap > 0 && result.time_at_cap < 0.01 * result.end_time;
+    const bool at_last =
+        is_brief && cap && !is_staged && result.peak_head_pressure >= near_cap * *cap;
+    return cap_name +
+           (at_last ? " is reached only while the last cells fill.\n" : " is not reached.\n");
   }
   if (!input.problem.injector.flow_rate && !is_staged) {
     return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +

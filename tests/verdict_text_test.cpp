@@ -111,6 +111,17 @@ TEST_CASE("verdict: a vent that lets out all that comes is the reason, not the p
   CHECK(says(verdict_text(input, result), "not high enough"));
 }
 
+TEST_CASE("verdict: a cap that only the last cells come to is not told as never reached") {
+  FillResult result = sample_result(); // peaks at its cap of 1.2 bar
+  result.time_cap_reached = std::nullopt;
+  result.time_at_cap = 0.1;
+  CHECK(says(verdict_text(sample_case(), result),
+             "The pressure cap of 1.20 bar is reached only while the last cells fill.\n"));
+  result.peak_head_pressure = 1.1e5;
+  result.time_at_cap = 0;
+  CHECK(says(verdict_text(sample_case(), result), "The pressure cap of 1.20 bar is not reached."));
+}
+
 TEST_CASE("verdict: of a run that was broken off nothing is said as if it were for good") {
   FillResult result = short_result();
   result.reason = ShortReason::interrupted;
