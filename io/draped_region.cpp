@@ -21,6 +21,24 @@ Vector3 in_plane(const Vector3& vector, const Vector3& normal) {
   return vector - vector.dot(normal) * normal;
 }
 
+/// The mean of the normals that meet at a place of the surface, on the side of its own triangle: on
+/// a corner of the mesh one triangle alone does not tell how the surface faces.
+Vector3 mean_normal(const WalkSurface& surface, const NearestPlace& place, double tolerance) {
+  const Vector3& own = surface.triangles[place.triangle].normal;
+  Vector3 sum = Vector3::Zero();
+  for (const WalkTriangle& triangle : surface.triangles.values()) {
+    const auto lies_beyond = [&](std::size_t edge) {
+      const Vector3 from_edge = place.position - triangle.corners[(edge + 1) % 3];
+      return from_edge.dot(triangle.outward[edge]) > tolerance ||
+             std::abs(from_edge.dot(triangle.normal)) > tolerance;
+    };
+    if (triangle.area > 0 && !lies_beyond(0) && !lies_beyond(1) && !lies_beyond(2)) {
+      sum += triangle.normal.dot(own) < 0 ? Vector3(-triangle.normal) : triangle.normal;
+    }
+  }
+  return sum.norm() > 0 ? Vector3(sum.normalized()) : own;
+}
+
 /// The warp at the start of cloth that is laid at an angle from the direction of the drape, counted
 /// as everywhere right-handed about the normal there. None after an error.
 std::optional<Vector3> start_warp(const MeshContext& context, const RegionPart& part,
@@ -40,7 +58,8 @@ std::optional<Vector3> start_warp(const MeshContext& context, const RegionPart& 
   const Vector3& normal = surface.triangles[place.triangle].normal;
   const Vector3 projected = in_plane(given, normal);
   constexpr double least_sine = 0.0175; // 1 degree
-  if (!(projected.norm() > least_sine)) {
+  const Vector3 mean = mean_normal(surface, place, 1e-6 * context.extent);
+  if (!(std::min(projected.norm(), in_plane(given, mean).norm()) > least_sine)) {
     add_error(context.findings, drape.direction->line, drape.key + ".direction",
               "found " + drape.direction->text +
                   ", which is perpendicular to the surface at the start, expected a direction "

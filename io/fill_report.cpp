@@ -10,6 +10,7 @@
 #include "io/sheet_cautions.hpp"
 #include "io/sheet_html.hpp"
 #include "io/shop_units.hpp"
+#include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/verdict_text.hpp"
@@ -250,7 +251,7 @@ ReportTable gates_table(const FillProblem& problem, const FillResult& result) {
         {gate.name, as_litres(gate.injected),
          gate.opened_at ? gate_pressure_text(gate_pressures(problem, result, g)) : not_there,
          time_or_none(gate.opened_at, "never"),
-         gate.closed_at && *gate.closed_at >= result.end_time
+         gate.closed_at && *gate.closed_at >= result.end_time && !has_closed(problem, result, g)
              ? "open at the end"
              : time_or_none(gate.closed_at, not_there)});
   }

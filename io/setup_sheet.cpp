@@ -9,6 +9,7 @@
 #include "io/sheet_settings.hpp"
 #include "io/sheet_shot.hpp"
 #include "io/shop_units.hpp"
+#include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
@@ -21,16 +22,11 @@ namespace {
 
 // Why not, and what to mind.
 
-std::string reason_of(const Case& input, const FillResult& result) {
-  return result.reason == ShortReason::gel ? gel_reason_text(input, result)
-                                           : std::string(reason_sentence(result.reason));
-}
-
 std::vector<std::string> forbidden_of(const Shot& shot) {
   const FillResult& result = shot.result;
   std::vector<std::string> reasons;
   if (result.verdict != Verdict::filled) {
-    reasons.push_back("The part does not fill. " + reason_of(shot.input, result));
+    reasons.push_back("The part does not fill. " + short_reason_text(shot.input, result));
     reasons.push_back(result.injected > 0
                           ? "At the end, after " + as_minutes(result.end_time) + ", " +
                                 as_percent(result.filled_fraction) + " of it is filled."
@@ -61,7 +57,7 @@ std::string in_band_text(const Shot& shot, const std::optional<FillResult>& resu
   }
   if (result->verdict != Verdict::filled) {
     return start + "which is within the usual scatter, the part does not fill. " +
-           reason_of(shot.input, *result);
+           short_reason_text(shot.input, *result);
   }
   return opens_mould(*result) ? start + "the mould is pushed open." : "";
 }

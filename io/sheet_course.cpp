@@ -3,6 +3,7 @@
 #include "io/filling_course.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
+#include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 
 #include <algorithm>
@@ -112,10 +113,10 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
           "Open " + name + cause_text(shot.problem(), gate.opens, g) + "."}});
   }
   const bool may_close = gate.closes.time || gate.closes.reached;
-  if (may_close && done.closed_at && *done.closed_at < shot.result.end_time) {
+  if (may_close && has_closed(shot.problem(), shot.result, g)) {
     const auto closed_at = [&](const FillResult& r) {
       const auto& at = r.gates[g].closed_at;
-      return at && *at < r.end_time ? at : std::nullopt;
+      return has_closed(shot.problem(), r, g) ? at : std::nullopt;
     };
     events.push_back({*done.closed_at,
                       {as_minutes(*done.closed_at), band_of(results, closed_at, as_minutes),

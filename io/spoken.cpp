@@ -79,8 +79,9 @@ std::string as_percent(double share) {
     return "under 0.1 %";
   }
   std::array<char, 400> text{};
-  std::snprintf(text.data(), text.size(), "%.1f %%",
-                percent < 100 ? std::min(percent, 99.9) : percent);
+  const bool is_near_all = percent > 99.9 && percent < 100; // what is missing is not hidden
+  std::snprintf(text.data(), text.size(), is_near_all ? "%.2f %%" : "%.1f %%",
+                is_near_all ? std::min(percent, 99.99) : percent);
   return text.data();
 }
 

@@ -13,8 +13,8 @@ namespace tidemark {
 /// what is given; what is computed keeps its three digits (three_digits in shop_units).
 std::string rough_number(double value);
 
-/// A share (1 = all) in per cent to a tenth, but "100 %" of nothing less than all and "0 %" of
-/// nothing but none: "83.8 %", "99.9 %", "under 0.1 %".
+/// A share (1 = all) in per cent to a tenth, to a hundredth near all, but "100 %" of nothing less
+/// than all and "0 %" of nothing but none: "83.8 %", "99.98 %", "under 0.1 %".
 std::string as_percent(double share);
 
 /// "x 812 mm, y 310 mm, z 44.0 mm", and in the unit of the mesh as well if that is another.

@@ -10,6 +10,7 @@
 #include "io/region_fields.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
+#include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
@@ -341,9 +342,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["mesh_file"] = input.mesh_file.generic_string();
   summary["verdict"] = result.verdict == Verdict::filled ? "filled" : "short";
   summary["reason"] = reason_word(result.reason);
-  summary["reason_text"] = result.reason == ShortReason::gel
-                               ? gel_reason_text(input, result)
-                               : std::string(reason_sentence(result.reason));
+  summary["reason_text"] = short_reason_text(input, result);
   add_flow(summary, input.problem, result);
   summary["gates"] = gates_of(result);
   summary["vents"] = vents_of(result);

@@ -64,7 +64,7 @@ std::string skipped_text(const VentSurvey& survey) {
                             "all air is let out, so no vent helps.\n";
   return start + (survey.skipped == reason_word(ShortReason::no_path)
                       ? "What to look at: a gate on each piece of the part, or a mesh whose pieces "
-                        "are joined.\n"
+                        "are joined; where all gates close, how long they stay open.\n"
                       : "It is short by " + survey.skipped + " then; tidemark fill tells more.\n");
 }
 

@@ -8,6 +8,7 @@
 #include "io/mould_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
+#include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
@@ -55,11 +56,6 @@ std::string no_flow_text(const Case& input, const FillResult& result) {
          "\n";
 }
 
-std::string reason_text(const Case& input, const FillResult& result) {
-  return result.reason == ShortReason::gel ? gel_reason_text(input, result)
-                                           : std::string(reason_sentence(result.reason));
-}
-
 /// Whether the filling might have gone on: what did not happen may happen yet.
 bool was_broken_off(const FillResult& result) {
   return result.reason == ShortReason::interrupted || result.reason == ShortReason::time_limit;
@@ -97,13 +93,13 @@ std::string outcome_text(const Case& input, const FillResult& result) {
            as_minutes(result.fill_time.value_or(result.end_time)) + ".\n" + bleeding_text(result);
   }
   if (result.reason == ShortReason::interrupted) {
-    return "It is not known whether the part fills. " + reason_text(input, result) +
+    return "It is not known whether the part fills. " + short_reason_text(input, result) +
            "\nBy then, after " + as_minutes(result.end_time) + ", " +
            as_percent(result.filled_fraction) + " of it was filled.\n";
   }
-  return "The part does not fill. " + reason_text(input, result) + "\n" + "At the end, after " +
-         as_minutes(result.end_time) + ", " + as_percent(result.filled_fraction) +
-         " of it is filled.\n";
+  return "The part does not fill. " + short_reason_text(input, result) + "\n" +
+         "At the end, after " + as_minutes(result.end_time) + ", " +
+         as_percent(result.filled_fraction) + " of it is filled.\n";
 }
 
 std::string flow_text(const FillResult& result) {
@@ -130,7 +126,12 @@ std::string cap_text(const Case& input, const FillResult& result) {
   const std::string cap_name =
       is_staged ? "The pressure cap of the moment" : "The pressure cap of " + as_bar(*cap);
   if (!result.time_cap_reached) {
-    return cap_name + " is not reached.\n";
+    constexpr double near_cap = 1 - 1e-9;
+    const bool is_brief = result.time_at_cap > 0 && result.time_at_cap < 0.01 * result.end_time;
+    const bool at_last =
+        is_brief && cap && !is_staged && result.peak_head_pressure >= near_cap * *cap;
+    return cap_name +
+           (at_last ? " is reached only while the last cells fill.\n" : " is not reached.\n");
   }
   if (!input.problem.injector.flow_rate && !is_staged) {
     return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
@@ -195,13 +196,15 @@ bool is_moment(const Moment& moment) {
 }
 
 /// When a gate that has moments of its own opens and closes; empty for one open all the time.
-std::string gate_moments_text(const Gate& gate, const GateResult& result, double end_time) {
+std::string gate_moments_text(const FillProblem& problem, const FillResult& whole, std::size_t g) {
+  const Gate& gate = problem.gates[g];
+  const GateResult& result = whole.gates[g];
   std::string text;
   if (is_moment(gate.opens) && result.opened_at) {
     text += " It opens " + moment_text(gate.opens, *result.opened_at) + ".";
   }
   if (is_moment(gate.closes) && result.closed_at) {
-    text += *result.closed_at < end_time
+    text += has_closed(problem, whole, g)
                 ? " It closes " + moment_text(gate.closes, *result.closed_at) + "."
                 : " It is still open at the end.";
   }
@@ -225,7 +228,7 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
   bool has_moments = false;
   for (std::size_t g = 0; g < result.gates.size(); ++g) {
     const GateResult& gate = result.gates[g];
-    const std::string moments = gate_moments_text(problem.gates[g], gate, result.end_time);
+    const std::string moments = gate_moments_text(problem, result, g);
     has_moments = has_moments || !gate.opened_at || !moments.empty();
     text += "Gate " + gate.name;
     text += gate.opened_at ? " " + gate_course_text(problem, result, g) + moments + "\n"
@@ -561,6 +564,9 @@ std::string air_beside_gel_text(const FillResult& result, const std::optional<Cu
 /// What the engineer can change about a short fill.
 std::string advice_text(const FillProblem& problem, const FillResult& result,
                         const std::optional<CureSearch>& search) {
+  if (const std::string of_ports = port_advice_text(problem, result); !of_ports.empty()) {
+    return of_ports;
+  }
   switch (result.reason) {
   case ShortReason::pressure:
     return problem.gravity ? "What to look at: the pressure cap, the vacuum in the cavity, and how "

@@ -13,7 +13,8 @@ using namespace tidemark;
 
 TEST_CASE("per cent: rounded down, so that 100 % is said of nothing less") {
   CHECK(as_percent(1) == "100 %");
-  CHECK(as_percent(0.99999) == "99.9 %");
+  CHECK(as_percent(0.99999) == "99.99 %"); // what is missing of all is not rounded away
+  CHECK(as_percent(0.99978) == "99.98 %");
   CHECK(as_percent(0.9975) == "99.8 %");
   CHECK(as_percent(0.86975) == "87.0 %");
   CHECK(as_percent(0.8375) == "83.8 %");

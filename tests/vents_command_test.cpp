@@ -204,7 +204,7 @@ TEST_CASE("vents: a piece without a gate: the search is skipped, and what to do 
   CHECK(output.exit_code == 1);
   CHECK(says(output.out, "The search for vents was skipped"));
   CHECK(says(output.out, "What to look at: a gate on each piece of the part, or a mesh whose "
-                         "pieces are joined.\n"));
+                         "pieces are joined; where all gates close, how long they stay open.\n"));
   CHECK(!fs::exists(folder.path() / "strip.vents" / "with-vents.toml"));
 }
 

@@ -69,6 +69,59 @@ TEST_CASE("verdict: what to look at when the part is short") {
   CHECK(!says(verdict_text(sample_case(), result), "What to look at"));
 }
 
+TEST_CASE("verdict: gates that closed too early are the reason, not a missing connection") {
+  Case input = sample_case();
+  FillResult result = short_result(); // ends at 400 s
+  result.reason = ShortReason::no_path;
+  result.gates[0].closed_at = 400;
+  input.problem.gates[0].closes.time = 400;
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "The part does not fill. The gate is closed from 6:40 min on, and no more resin "
+                   "comes.\n"));
+  CHECK(says(text, "What to look at: keep a gate open longer"));
+  CHECK(says(text, "It closes at 6:40 min.\n"));
+  CHECK(!says(text, "connection"));
+  CHECK(!says(text, "still open"));
+  // By the front at a vent that it came to.
+  input.problem.gates[0].closes = {.time = {}, .reached = PortRef{PortRef::Kind::vent, 0}};
+  result.vents[0].reached_at = 400;
+  CHECK(says(verdict_text(input, result), "It closes at about 6:40 min.\n"));
+  // A clock beyond the end has not closed it.
+  input.problem.gates[0].closes = {.time = 500, .reached = {}};
+  text = verdict_text(input, result);
+  CHECK(says(text, "Part of the cavity has no connection to any gate."));
+  CHECK(says(text, "It is still open at the end.\n"));
+}
+
+TEST_CASE("verdict: a vent that lets out all that comes is the reason, not the pressure") {
+  Case input = sample_case();
+  FillResult result = short_result();
+  result.reason = ShortReason::pressure;
+  input.problem.vents[0].bleed = std::numeric_limits<double>::infinity();
+  result.vents[0].reached_at = 300;
+  // From 300 s to 400 s 2e-5 m3/s come in, 2e-3 m3, and as much runs out.
+  result.history.back().flow_rate = 2e-5;
+  result.history.back().vent_bleed = {2e-3};
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "The part does not fill. Vent V1 lets out all the resin that is injected"));
+  CHECK(says(text, "What to look at: close vent V1 when the resin arrives"));
+  CHECK(!says(text, "not high enough"));
+  // Half of it: the pressure is too low for the rest.
+  result.history.back().vent_bleed = {1e-3};
+  CHECK(says(verdict_text(input, result), "not high enough"));
+}
+
+TEST_CASE("verdict: a cap that only the last cells come to is not told as never reached") {
+  FillResult result = sample_result(); // peaks at its cap of 1.2 bar
+  result.time_cap_reached = std::nullopt;
+  result.time_at_cap = 0.1;
+  CHECK(says(verdict_text(sample_case(), result),
+             "The pressure cap of 1.20 bar is reached only while the last cells fill.\n"));
+  result.peak_head_pressure = 1.1e5;
+  result.time_at_cap = 0;
+  CHECK(says(verdict_text(sample_case(), result), "The pressure cap of 1.20 bar is not reached."));
+}
+
 TEST_CASE("verdict: of a run that was broken off nothing is said as if it were for good") {
   FillResult result = short_result();
   result.reason = ShortReason::interrupted;

@@ -59,7 +59,8 @@ window.tidemark = window.tidemark || {};
   function percent(value) {
     if (value === 0 || Math.abs(value - 100) <= 1e-7) return value === 0 ? "0" : "100";
     if (value > 0 && value < 0.1) return "under 0.1";
-    return (value < 100 ? Math.min(value, 99.9) : value).toFixed(1);
+    if (value > 99.9 && value < 100) return Math.min(value, 99.99).toFixed(2);
+    return value.toFixed(1);
   }
 
   // As as_litres in io/shop_units.

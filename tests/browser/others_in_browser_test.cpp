@@ -128,7 +128,7 @@ TEST_CASE("in a browser numbers are told as on the terminal") {
   CHECK(told("time", "754") == "12:34 min");
   CHECK(told("time", "-75") == "-1:15 min");
   CHECK(told("share", "0.9975") == "99.8 %");
-  CHECK(told("share", "0.99999") == "99.9 %");
+  CHECK(told("share", "0.99999") == "99.99 %");
   CHECK(told("share", "1") == "100 %");
   CHECK(told("share", "1e-5") == "under 0.1 %");
   CHECK(told("length", "0.008") == "8.0 mm");
