@@ -72,6 +72,7 @@ RunFigures figures_of(const Case& input, const FillResult& result) {
   RunFigures figures;
   figures.fill_time = result.fill_time;
   figures.end_time = result.end_time;
+  figures.bleeding_stopped = result.bleeding && !result.bleeding->ended_at;
   figures.filled_fraction = result.filled_fraction;
   figures.peak_head_pressure = peak_at_head(input.problem, result);
   figures.time_at_cap = result.time_at_cap;

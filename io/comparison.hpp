@@ -28,6 +28,7 @@ struct NamedPlace {
 struct RunFigures {
   std::optional<double> fill_time;     // [s]; none if short
   double end_time = 0;                 // [s]
+  bool bleeding_stopped = false;       // in the full part, before the vents had let out all
   double filled_fraction = 0;          // of the pore volume
   double peak_head_pressure = 0;       // gauge [Pa]
   double time_at_cap = 0;              // [s]

@@ -220,7 +220,10 @@ std::string remarks_of(const std::vector<ComparedRun>& runs) {
       add_remark(remarks, "Failed: " + runs[i].error, i);
     }
     const RunFigures& figures = runs[i].figures;
-    if (runs[i].state == RunState::filled && figures.end_time > figures.fill_time.value_or(0)) {
+    if (figures.bleeding_stopped) {
+      add_remark(remarks, "The vents of the full part do not let out all they should.", i);
+    } else if (runs[i].state == RunState::filled &&
+               figures.end_time > figures.fill_time.value_or(0)) {
       add_remark(remarks,
                  "Vents bleed on in the full part till " + as_minutes(figures.end_time) + ".", i);
     }

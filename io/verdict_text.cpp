@@ -420,8 +420,9 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   const double held = result.mould_load->hold_down_force;
   if (held > 0) {
     text += ": " + as_kilonewtons(std::abs(held - force)) +
-            (force > held ? " more than holds it shut. Stop the pump when the part is full"
-                          : " to spare even then");
+            (force <= held     ? " to spare even then"
+             : result.bleeding ? " more than holds it shut. Stop the pump when the vents have bled"
+                               : " more than holds it shut. Stop the pump when the part is full");
   }
   return text + ".\n";
 }
@@ -437,8 +438,12 @@ bool closes_steeply(const FillProblem& problem, const FillResult& result) {
   };
   const auto after = std::ranges::find_if(
       result.history, [&](const HistoryRow& row) { return row.filled_fraction > near_end_of_way; });
+  const double full = result.fill_time.value_or(result.end_time); // rows of the bleeding follow
+  const auto last =
+      std::find_if(result.history.rbegin(), result.history.rend(),
+                   [&](const HistoryRow& row) { return row.time <= full * (1 + 1e-12); });
   return after != result.history.begin() && after != result.history.end() &&
-         resistance(result.history.back()) > much * resistance(*std::prev(after));
+         last != result.history.rend() && resistance(*last) > much * resistance(*std::prev(after));
 }
 
 /// What cannot be told of the last layer of cells: how high the push climbs as it fills.
@@ -462,7 +467,9 @@ std::string untold_push_text(const FillProblem& problem, const FillResult& resul
 std::string last_push_text(const FillProblem& problem, const FillResult& result) {
   const auto near_full = opening_force_when(result.history, near_end);
   constexpr double much = 1.1;
-  if (result.verdict != Verdict::filled) {
+  const bool is_of_bleeding =
+      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
+  if (result.verdict != Verdict::filled || is_of_bleeding) {
     return "";
   }
   if (!near_full || result.mould_load->peak_force <= much * *near_full) {

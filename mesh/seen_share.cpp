@@ -1,10 +1,13 @@
 #include "mesh/seen_share.hpp"
 
 #include <Eigen/Geometry>
+#include <unsupported/Eigen/BVH>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
+#include <numeric>
 #include <optional>
 #include <vector>
 
@@ -64,52 +67,37 @@ std::optional<double> height_at(const SeenTriangle& triangle, const Vector3& poi
   return at_a * a.z() + at_b * b.z() + at_c * c.z();
 }
 
-/// Square boxes across the direction with the triangles that reach into them.
-class Boxes {
-public:
-  explicit Boxes(const std::vector<SeenTriangle>& triangles) {
-    Eigen::AlignedBox3d extent;
-    for (const SeenTriangle& triangle : triangles) {
-      for (const Vector3& corner : triangle.corners) {
-        extent.extend(corner);
-      }
-    }
-    low_ = extent.min();
-    const Vector3 sides = extent.sizes();
-    const double side = std::max(sides.x(), sides.y());
-    const auto most = static_cast<double>(std::min<std::size_t>(triangles.size(), 1000000));
-    width_ = side / std::ceil(std::sqrt(most));
-    columns_ = column(sides.x()) + 1;
-    boxes_.resize(columns_ * (column(sides.y()) + 1));
-    for (std::size_t i = 0; i < triangles.size(); ++i) {
-      add(triangles[i], i);
-    }
-  }
+using Box = Eigen::AlignedBox3d;
 
-  [[nodiscard]] const std::vector<std::size_t>& at(const Vector3& point) const {
-    return boxes_[column(point.x() - low_.x()) + columns_ * column(point.y() - low_.y())];
+Box box_of(const SeenTriangle& triangle) {
+  Box box;
+  for (const Vector3& corner : triangle.corners) {
+    box.extend(corner);
   }
+  return box;
+}
 
-private:
-  [[nodiscard]] std::size_t column(double length) const {
-    return static_cast<std::size_t>(std::max(0.0, length / width_));
-  }
-  void add(const SeenTriangle& triangle, std::size_t index) {
-    Eigen::AlignedBox3d around;
-    for (const Vector3& corner : triangle.corners) {
-      around.extend(Vector3(corner - low_));
-    }
-    for (std::size_t j = column(around.min().y()); j <= column(around.max().y()); ++j) {
-      for (std::size_t i = column(around.min().x()); i <= column(around.max().x()); ++i) {
-        boxes_[i + columns_ * j].push_back(index);
-      }
-    }
-  }
+/// Asks a tree of boxes for one of the triangles that stands over a point, or under it, by more
+/// than touching; ends with the first.
+struct OverQuery {
+  const std::vector<SeenTriangle>& triangles;
+  const Vector3& point;
+  double touching;
+  bool is_above; // what stands over it, not under it
+  bool is_found = false;
 
-  Vector3 low_;
-  double width_ = 1;
-  std::size_t columns_ = 1;
-  std::vector<std::vector<std::size_t>> boxes_;
+  [[nodiscard]] bool intersectVolume(const Box& box) const {
+    const bool is_beside = point.x() < box.min().x() || point.x() > box.max().x() ||
+                           point.y() < box.min().y() || point.y() > box.max().y();
+    return !is_beside &&
+           (is_above ? box.max().z() > point.z() + touching : box.min().z() < point.z() - touching);
+  }
+  bool intersectObject(std::size_t index) {
+    const auto height = height_at(triangles[index], point);
+    is_found =
+        height && (is_above ? *height > point.z() + touching : *height < point.z() - touching);
+    return is_found;
+  }
 };
 
 /// Middles of the triangles that the sides cut in parts make.
@@ -138,19 +126,24 @@ SeenShares seen_shares(const ShellMesh& mesh, const Triangulation& triangulation
   if (triangles.empty()) {
     return shares;
   }
-  const Boxes boxes(triangles);
+  std::vector<std::size_t> indices(triangles.size());
+  std::iota(indices.begin(), indices.end(), std::size_t{0});
+  std::vector<Box> boxes;
+  std::ranges::transform(triangles, std::back_inserter(boxes), box_of);
+  const Eigen::KdBVH<double, 3, std::size_t> tree(indices.begin(), indices.end(), boxes.begin(),
+                                                  boxes.end());
   const double touching = 1e-6 * mesh_extent(mesh);
-  for (std::size_t own = 0; own < triangles.size(); ++own) {
-    for (const Vector3& sample : samples_of(triangles[own])) {
-      bool is_hidden_above = false;
-      bool is_hidden_below = false;
-      for (const std::size_t other : boxes.at(sample)) {
-        const auto height = other == own ? std::nullopt : height_at(triangles[other], sample);
-        is_hidden_above = is_hidden_above || (height && *height > sample.z() + touching);
-        is_hidden_below = is_hidden_below || (height && *height < sample.z() - touching);
-      }
-      shares.against[triangles[own].id] -= is_hidden_above ? 1.0 / (cuts * cuts) : 0.0;
-      shares.along[triangles[own].id] -= is_hidden_below ? 1.0 / (cuts * cuts) : 0.0;
+  const auto is_hidden = [&](const Vector3& point, bool above) {
+    OverQuery query{triangles, point, touching, above};
+    Eigen::BVIntersect(tree, query);
+    return query.is_found;
+  };
+  for (const SeenTriangle& triangle : triangles) {
+    for (const Vector3& sample : samples_of(triangle)) {
+      const bool is_hidden_above = is_hidden(sample, true);
+      const bool is_hidden_below = is_hidden(sample, false);
+      shares.against[triangle.id] -= is_hidden_above ? 1.0 / (cuts * cuts) : 0.0;
+      shares.along[triangle.id] -= is_hidden_below ? 1.0 / (cuts * cuts) : 0.0;
       shares.hides_nothing = shares.hides_nothing && !is_hidden_above && !is_hidden_below;
     }
   }

@@ -14,7 +14,8 @@ struct SeenShares {
 
 /// Looks along a direction of length 1. Each triangle is tried at the middles of the 16 triangles
 /// that its sides cut in four make: what is hidden comes in sixteenths. Triangles seen edge on
-/// (under 1e-6 of their area) hide nothing and are not hidden. Expected time O(n).
+/// (under 1e-6 of their area) hide nothing and are not hidden. Expected
+/// time O(n log n), more where many faces lie behind each other.
 SeenShares seen_shares(const ShellMesh& mesh, const Triangulation& triangulation,
                        const Vector3& direction);
 

@@ -116,8 +116,10 @@ void Filling::look_for_end_of_bleeding(const Step& step) {
   }
   const bool has_gelled = is_batch_that_thickens() && time_left() <= 1e-12 * time_;
   const bool waits = std::isfinite(time_to_next_switch());
-  const bool is_driven = has_active_pump() && out > least_flow * first_bleeding_;
-  if (has_gelled || (!waits && !is_driven)) {
+  // The step just done tells nothing of the next one if a pump or gate was switched at its end.
+  const bool is_driven = waits || step.impulse.empty() || out > least_flow * first_bleeding_;
+  undriven_steps_ = is_driven ? 0 : undriven_steps_ + 1;
+  if (has_gelled || (!waits && (!has_active_pump() || undriven_steps_ > 1))) {
     stop_bleeding(has_gelled || is_thick() ? ShortReason::gel : ShortReason::pressure);
   }
 }

@@ -225,6 +225,7 @@ private:
   double filled_at_ = 0;       // [s]
   bool is_bleeding_ = false;   // all is full, and a vent has not let out all it should
   double first_bleeding_ = 0;  // flow out of such vents in the first step of that [m3/s]
+  int undriven_steps_ = 0;     // one after the other, while vents bleed
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before
   double last_volume_ = 0;     // injected in it [m3]

@@ -8,6 +8,7 @@
 #include <cassert>
 #include <cmath>
 #include <numeric>
+#include <optional>
 
 namespace tidemark {
 
@@ -61,14 +62,21 @@ FibrePush fibre_push(const FillProblem& problem) {
   }
   const Vector3& direction = problem.mould->closing_direction;
   const Triangulation triangulation = triangulate(problem.mesh);
-  const SeenShares shares = seen_shares(problem.mesh, triangulation, direction);
+  const auto bears = [&](TriangleId id) {
+    return reinforcement_at(problem, triangulation.element[id]).fibre_pressure > 0;
+  };
+  const auto ids = triangulation.corners.ids();
+  std::optional<SeenShares> shares; // only where something pushes: it takes long
+  if (std::any_of(ids.begin(), ids.end(), bears)) {
+    shares = seen_shares(problem.mesh, triangulation, direction);
+  }
   double lower = 0;
   for (const TriangleId id : triangulation.corners.ids()) {
     const double area = area_seen(problem.mesh, triangulation.corners[id], direction);
     const Reinforcement local = reinforcement_at(problem, triangulation.element[id]);
-    push.force += shares.against[id] * area * local.fibre_pressure;
-    lower += shares.along[id] * area * local.fibre_pressure;
     if (local.fibre_pressure > 0) {
+      push.force += shares->against[id] * area * local.fibre_pressure;
+      lower += shares->along[id] * area * local.fibre_pressure;
       push.counted_area += area;
     } else if (local.fibre_volume_fraction > 0) {
       push.uncounted_area += area;

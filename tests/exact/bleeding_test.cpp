@@ -47,6 +47,13 @@ TEST_CASE("Bleeding: a vent at the far end lets out its volume at the steady flo
   check_bleeding(watched_fill(bleeding_strip()), 400, 500, bleed);
 }
 
+TEST_CASE("Bleeding: it goes on when the pump comes back after a rest") {
+  FillProblem problem = bleeding_strip();
+  problem.injector.stages = {{450, std::nullopt, std::nullopt, 0},
+                             {700, std::nullopt, std::nullopt, 1e5}};
+  check_bleeding(watched_fill(problem), 400, 750, bleed); // 50 s before the rest, 50 s after it
+}
+
 TEST_CASE("Bleeding: a pump at its flow, at up to the pressure that drives it through all") {
   FillProblem problem = bleeding_strip();
   problem.injector.pressure_cap.reset();
