@@ -45,22 +45,23 @@ PerElement<std::vector<Neighbour>> neighbours_in(const ShellMesh& mesh,
   return neighbours;
 }
 
-enum class Side : std::uint8_t { unknown, first, other };
+enum class FacingWay : std::uint8_t { unknown, first, other };
 
 /// Elements that hang together, each with the side it shows where the first shows its first.
 std::array<std::vector<ElementId>, 2>
 sides_from(ElementId start, const PerElement<std::vector<Neighbour>>& neighbours,
-           PerElement<Side>& side) {
+           PerElement<FacingWay>& side) {
   std::array<std::vector<ElementId>, 2> of_side;
   std::vector<ElementId> open{start};
-  side[start] = Side::first;
+  side[start] = FacingWay::first;
   while (!open.empty()) {
     const ElementId here = open.back();
     open.pop_back();
-    of_side[side[here] == Side::first ? 0 : 1].push_back(here);
+    of_side[side[here] == FacingWay::first ? 0 : 1].push_back(here);
     for (const auto& [element, is_alike] : neighbours[here]) {
-      if (side[element] == Side::unknown) {
-        side[element] = (side[here] == Side::first) == is_alike ? Side::first : Side::other;
+      if (side[element] == FacingWay::unknown) {
+        side[element] =
+            (side[here] == FacingWay::first) == is_alike ? FacingWay::first : FacingWay::other;
         open.push_back(element);
       }
     }
@@ -72,10 +73,10 @@ sides_from(ElementId start, const PerElement<std::vector<Neighbour>>& neighbours
 
 std::vector<ElementId> turned_over(const ShellMesh& mesh, const PerElement<bool>& is_part) {
   const PerElement<std::vector<Neighbour>> neighbours = neighbours_in(mesh, is_part);
-  PerElement<Side> side(mesh.elements.size(), Side::unknown);
+  PerElement<FacingWay> side(mesh.elements.size(), FacingWay::unknown);
   std::vector<ElementId> turned;
   for (const ElementId element : mesh.elements.ids()) {
-    if (is_part[element] && side[element] == Side::unknown) {
+    if (is_part[element] && side[element] == FacingWay::unknown) {
       const auto [first, other] = sides_from(element, neighbours, side);
       const auto& fewer = first.size() < other.size() ? first : other;
       turned.insert(turned.end(), fewer.begin(), fewer.end());
