@@ -2,6 +2,7 @@
 
 #include "mesh/adjacency.hpp"
 #include "mesh/coincident.hpp"
+#include "mesh/node_groups.hpp"
 #include "mesh/solid_skin.hpp"
 #include "mesh/triangulation.hpp"
 #include "mesh/unjoined_rim.hpp"
@@ -527,14 +528,6 @@ void find_solid_skin(const ShellMesh& mesh, const PerElement<bool>& faulty,
   }
 }
 
-NodeId root_of(PerNode<NodeId>& parent, NodeId node) {
-  while (parent[node] != node) {
-    parent[node] = parent[parent[node]];
-    node = parent[node];
-  }
-  return node;
-}
-
 } // namespace
 
 std::vector<MeshFinding> check_mesh(const ShellMesh& mesh) {
@@ -555,21 +548,16 @@ std::vector<MeshFinding> check_mesh(const ShellMesh& mesh) {
 }
 
 PerNode<int> connected_pieces(const ShellMesh& mesh) {
-  PerNode<NodeId> parent(mesh.positions.size());
-  for (const NodeId node : mesh.positions.ids()) {
-    parent[node] = node;
-  }
+  NodeGroups groups(mesh.positions.size());
   for (const Element& element : mesh.elements) {
     for (const NodeId node : element.corners()) {
-      const NodeId a = root_of(parent, element.nodes[0]);
-      const NodeId b = root_of(parent, node);
-      parent[std::max(a, b)] = std::min(a, b); // the root is the first node of its piece
+      groups.join(element.nodes[0], node);
     }
   }
   PerNode<int> piece(mesh.positions.size(), 0);
   int count = 0;
   for (const NodeId node : mesh.positions.ids()) {
-    const NodeId root = root_of(parent, node);
+    const NodeId root = groups.root(node);
     piece[node] = root == node ? count++ : piece[root];
   }
   return piece;

@@ -1,6 +1,7 @@
 #include "mesh/unjoined_rim.hpp"
 
 #include "mesh/adjacency.hpp"
+#include "mesh/node_groups.hpp"
 #include "mesh/triangle_tree.hpp"
 #include "mesh/triangulation.hpp"
 
@@ -143,30 +144,6 @@ std::optional<Contact> middle_contact(const Surface& surface, const RimEdge& edg
              : touches;
 }
 
-// Numbers that are joined into one step by step.
-class Groups {
-public:
-  explicit Groups(std::size_t count) : parent_(count) {
-    for (std::size_t i = 0; i < count; ++i) {
-      parent_[i] = i;
-    }
-  }
-  std::size_t root(std::size_t i) {
-    while (parent_[i] != i) {
-      i = parent_[i] = parent_[parent_[i]];
-    }
-    return i;
-  }
-  void join(NodeId a, NodeId b) {
-    const std::size_t one = root(a.position());
-    const std::size_t other = root(b.position());
-    parent_[std::max(one, other)] = std::min(one, other);
-  }
-
-private:
-  std::vector<std::size_t> parent_;
-};
-
 struct LooseEdge {
   RimEdge rim;
   Contact contact;
@@ -195,8 +172,8 @@ const std::vector<std::size_t>& edges_touched(const Surface& surface, const Loos
 }
 
 // Edges that have a node in common, or lie on each other, are one line.
-Groups lines_of(const Surface& surface, const LooseEdges& loose) {
-  Groups lines(surface.mesh.positions.size());
+NodeGroups lines_of(const Surface& surface, const LooseEdges& loose) {
+  NodeGroups lines(surface.mesh.positions.size());
   for (const LooseEdge& edge : loose.edges) {
     lines.join(edge.rim.nodes[0], edge.rim.nodes[1]);
     for (const std::size_t other : edges_touched(surface, loose, edge)) {
@@ -228,10 +205,10 @@ std::vector<UnjoinedRim> unjoined_rims(const ShellMesh& mesh, const PerElement<b
   const std::vector<RimEdge> rim = rim_of(surface, left_out);
   PerNode<std::optional<Contact>> hanging = hanging_nodes(surface, rim, told);
   const LooseEdges loose = loose_edges(surface, rim, hanging);
-  Groups lines = lines_of(surface, loose);
-  std::map<std::size_t, UnjoinedRim> found; // by the root of their nodes, the lowest of them
+  NodeGroups lines = lines_of(surface, loose);
+  std::map<NodeId, UnjoinedRim> found; // by the root of their nodes, the lowest of them
   for (const LooseEdge& edge : loose.edges) {
-    UnjoinedRim& line = found[lines.root(edge.rim.nodes[0].position())];
+    UnjoinedRim& line = found[lines.root(edge.rim.nodes[0])];
     line.length += share_of_length(surface, loose, edge);
     for (const NodeId node : edge.rim.nodes) {
       if (hanging[node]) {
