@@ -72,14 +72,11 @@ std::string how_many_fill(std::size_t filled, std::size_t count) {
 
 /// "a", "b" and "c".
 std::string names_of(const std::vector<ComparedRun>& runs, const std::vector<std::size_t>& which) {
-  std::string text;
-  for (std::size_t i = 0; i < which.size(); ++i) {
-    text += (i == 0                 ? "\""
-             : i + 1 < which.size() ? ", \""
-                                    : " and \"") +
-            runs[which[i]].name + "\"";
+  std::vector<std::string> names;
+  for (const std::size_t run : which) {
+    names.push_back("\"" + runs[run].name + "\"");
   }
-  return text;
+  return enumeration(names, " and ");
 }
 
 /// Those of the runs that fill and leave the mould shut whose fill time prints like the lowest;

@@ -5,6 +5,7 @@
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/wording.hpp"
 
 #include <algorithm>
 #include <numeric>
@@ -33,12 +34,11 @@ double last_closing(const FillResult& result) {
 
 /// "vent A", "vents A and B".
 std::string names_text(const FillProblem& problem, const std::vector<std::size_t>& vents) {
-  std::string text = vents.size() == 1 ? "vent " : "vents ";
-  for (std::size_t i = 0; i < vents.size(); ++i) {
-    const char* const link = i == 0 ? "" : i + 1 == vents.size() ? " and " : ", ";
-    text += link + problem.vents[vents[i]].name;
+  std::vector<std::string> names;
+  for (const std::size_t vent : vents) {
+    names.push_back(problem.vents[vent].name);
   }
-  return text;
+  return (vents.size() == 1 ? "vent " : "vents ") + enumeration(names, " and ");
 }
 
 } // namespace

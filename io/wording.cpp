@@ -247,12 +247,17 @@ std::vector<std::string> nearest_words(std::string_view word,
   });
 }
 
-std::string one_of(const std::vector<std::string>& words) {
+std::string enumeration(const std::vector<std::string>& words, std::string_view last_link) {
   std::string text;
   for (std::size_t i = 0; i < words.size(); ++i) {
-    text += (i == 0 ? "" : i + 1 < words.size() ? ", " : " or ") + words[i];
+    text += i == 0 ? "" : i + 1 < words.size() ? ", " : last_link;
+    text += words[i];
   }
   return text;
+}
+
+std::string one_of(const std::vector<std::string>& words) {
+  return enumeration(words, " or ");
 }
 
 std::string list_with_nearest(std::string_view word, const std::vector<std::string>& words) {

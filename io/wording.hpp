@@ -40,6 +40,9 @@ std::vector<std::string> mistyped_words(std::string_view word,
 std::vector<std::string> nearest_words(std::string_view word,
                                        const std::vector<std::string>& words);
 
+/// "a, b and c" with the link " and " before the last.
+std::string enumeration(const std::vector<std::string>& words, std::string_view last_link);
+
 /// "a, b or c".
 std::string one_of(const std::vector<std::string>& words);
 
