@@ -6,20 +6,12 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <iterator>
 #include <utility>
 
 namespace tidemark {
 
 namespace {
-
-/// What a channel adds to the link from one node to another.
-struct AddedLink {
-  NodeId from, to;
-  double conductance; // [m3]
-};
-
-/// Conductances in both directions, sorted by nodes; each pair of nodes once.
-using AddedLinks = std::vector<AddedLink>;
 
 /// Mean cavity thickness of the elements at an edge [m].
 double mean_thickness(const FillProblem& problem, const EdgeList& edges,
@@ -39,6 +31,10 @@ double mean_thickness(const FillProblem& problem, const EdgeList& edges,
   return sum / static_cast<double>(elements.size());
 }
 
+std::pair<NodeId, NodeId> nodes_of(const LinkTerm& term) {
+  return {term.from, term.to};
+}
+
 double segment_length(const ShellMesh& mesh, const std::array<NodeId, 2>& segment) {
   return (mesh.positions[segment[0]] - mesh.positions[segment[1]]).norm();
 }
@@ -56,53 +52,6 @@ double checked_length(const FillProblem& problem, const Channel& channel, std::s
     }
   }
   return length;
-}
-
-AddedLinks sum_of_equal(AddedLinks links) {
-  // Stable: both directions of a link sum their terms in the same order, so c_ij = c_ji exactly.
-  std::ranges::stable_sort(links, {}, [](const AddedLink& l) { return std::pair(l.from, l.to); });
-  AddedLinks result;
-  for (const AddedLink& link : links) {
-    if (!result.empty() && result.back().from == link.from && result.back().to == link.to) {
-      result.back().conductance += link.conductance;
-    } else {
-      result.push_back(link);
-    }
-  }
-  return result;
-}
-
-/// Merges the links of each node, old and added, both ascending.
-void merge_links(const AddedLinks& added, FlowNetwork& network) {
-  std::vector<std::size_t> first{0};
-  std::vector<NodeId> neighbour;
-  std::vector<double> conductance;
-  first.reserve(network.first.size());
-  neighbour.reserve(network.neighbour.size() + added.size());
-  conductance.reserve(network.neighbour.size() + added.size());
-  auto next = added.begin();
-  const auto add_before = [&](NodeId from, NodeId limit) { // an invalid limit: all that are left
-    for (; next != added.end() && next->from == from && (!limit.valid() || next->to < limit);
-         ++next) {
-      neighbour.push_back(next->to);
-      conductance.push_back(next->conductance);
-    }
-  };
-  for (const NodeId node : network.pore_volume.ids()) {
-    for (std::size_t k = network.first[node.position()]; k < network.first[node.position() + 1];
-         ++k) {
-      const NodeId other = network.neighbour[k];
-      add_before(node, other);
-      const bool is_same = next != added.end() && next->from == node && next->to == other;
-      neighbour.push_back(other);
-      conductance.push_back(network.conductance[k] + (is_same ? (next++)->conductance : 0));
-    }
-    add_before(node, NodeId());
-    first.push_back(neighbour.size());
-  }
-  network.first = std::move(first);
-  network.neighbour = std::move(neighbour);
-  network.conductance = std::move(conductance);
 }
 
 } // namespace
@@ -137,8 +86,13 @@ ChannelSize channel_size(const ShellMesh& mesh, const Channel& channel) {
   return size;
 }
 
-void add_channels(const FillProblem& problem, FlowNetwork& network) {
-  AddedLinks links;
+void sort_by_nodes(std::vector<LinkTerm>& terms) {
+  std::ranges::stable_sort(terms, {}, nodes_of);
+}
+
+void add_channels(const FillProblem& problem, PerNode<double>& pore_volume,
+                  std::vector<LinkTerm>& terms) {
+  std::vector<LinkTerm> added;
   for (const Channel& channel : problem.channels) {
     assert(channel.area.size() == channel.segments.size());
     assert(channel.permeability.size() == channel.segments.size());
@@ -147,14 +101,18 @@ void add_channels(const FillProblem& problem, FlowNetwork& network) {
       const double length = checked_length(problem, channel, segment);
       const double half = 0.5 * channel.area[segment] * length;
       const double conductance = channel.permeability[segment] * channel.area[segment] / length;
-      network.pore_volume[a] += half;
-      network.pore_volume[b] += half;
-      links.push_back({a, b, conductance});
-      links.push_back({b, a, conductance});
+      pore_volume[a] += half;
+      pore_volume[b] += half;
+      added.push_back({a, b, conductance});
+      added.push_back({b, a, conductance});
     }
   }
-  if (!links.empty()) {
-    merge_links(sum_of_equal(std::move(links)), network);
+  if (!added.empty()) {
+    sort_by_nodes(added);
+    std::vector<LinkTerm> all;
+    all.reserve(terms.size() + added.size());
+    std::ranges::merge(terms, added, std::back_inserter(all), {}, nodes_of, nodes_of);
+    terms = std::move(all);
   }
 }
 

@@ -1,4 +1,5 @@
 // The set-up and the loop over time.
+#include "solver/beside_channels.hpp"
 #include "solver/filling_run.hpp"
 
 #include <algorithm>
@@ -133,8 +134,10 @@ void Filling::open_gates() {
   }
 }
 
-FillResult fill(const FillProblem& problem, const FillOptions& options,
-                const FillWatcher& watcher) {
+namespace {
+
+FillResult fill_as_meshed(const FillProblem& problem, const FillOptions& options,
+                          const FillWatcher& watcher) {
   Filling filling(problem, options);
   filling.open_gates();
   while (filling.goes_on()) {
@@ -143,6 +146,18 @@ FillResult fill(const FillProblem& problem, const FillOptions& options,
     filling.record(step, watcher);
   }
   return filling.finish();
+}
+
+} // namespace
+
+FillResult fill(const FillProblem& problem, const FillOptions& options,
+                const FillWatcher& watcher) {
+  const std::optional<RefinedProblem> refined = refined_beside_channels(problem);
+  if (!refined) {
+    return fill_as_meshed(problem, options, watcher);
+  }
+  return on_users_nodes(
+      fill_as_meshed(refined->problem, options, on_users_nodes(watcher, *refined)), *refined);
 }
 
 } // namespace tidemark

@@ -11,11 +11,6 @@ namespace tidemark {
 
 namespace {
 
-struct Entry {
-  std::int32_t row, column;
-  double value;
-};
-
 PerNode<double> pore_volumes(const FillProblem& problem, const Triangulation& triangulation) {
   const auto& positions = problem.mesh.positions;
   PerNode<double> volumes(positions.size(), 0);
@@ -31,48 +26,47 @@ PerNode<double> pore_volumes(const FillProblem& problem, const Triangulation& tr
   return volumes;
 }
 
-/// Both directions of every edge term, sorted by row and column.
-std::vector<Entry> sorted_entries(const FlowTriangles& triangles,
-                                  const PerNode<Vector3>& positions) {
-  std::vector<Entry> entries;
-  entries.reserve(6 * triangles.triangles.size());
+/// Both directions of every edge term, sorted by nodes.
+std::vector<LinkTerm> sorted_terms(const FlowTriangles& triangles,
+                                   const PerNode<Vector3>& positions) {
+  std::vector<LinkTerm> terms;
+  terms.reserve(6 * triangles.triangles.size());
   for (const FlowTriangle& triangle : triangles.triangles) {
-    const std::array<double, 3> terms = edge_terms(triangle, positions);
+    const std::array<double, 3> values = edge_terms(triangle, positions);
     for (std::size_t side = 0; side < 3; ++side) {
-      const auto i = triangle.corners[(side + 1) % 3].value();
-      const auto j = triangle.corners[(side + 2) % 3].value();
-      entries.push_back({i, j, terms[side]});
-      entries.push_back({j, i, terms[side]});
+      const NodeId i = triangle.corners[(side + 1) % 3];
+      const NodeId j = triangle.corners[(side + 2) % 3];
+      terms.push_back({i, j, values[side]});
+      terms.push_back({j, i, values[side]});
     }
   }
-  // Stable: both directions of an edge sum their terms in the same order, so c_ij = c_ji exactly.
-  std::ranges::stable_sort(entries, {}, [](const Entry& e) { return std::pair(e.row, e.column); });
-  return entries;
+  sort_by_nodes(terms);
+  return terms;
 }
 
-void fill_links(FlowNetwork& network, const std::vector<Entry>& entries, std::size_t nodes) {
+void fill_links(FlowNetwork& network, const std::vector<LinkTerm>& terms) {
+  const std::size_t nodes = network.pore_volume.size();
   network.first.assign(nodes + 1, 0);
   double limited = 0;
   double total = 0;
-  for (std::size_t k = 0; k < entries.size();) {
-    const Entry& entry = entries[k];
+  for (std::size_t k = 0; k < terms.size();) {
+    const LinkTerm& term = terms[k];
     double sum = 0;
     double size = 0;
-    for (; k < entries.size() && entries[k].row == entry.row && entries[k].column == entry.column;
-         ++k) {
-      sum += entries[k].value;
-      size += std::abs(entries[k].value);
+    for (; k < terms.size() && terms[k].from == term.from && terms[k].to == term.to; ++k) {
+      sum += terms[k].value;
+      size += std::abs(terms[k].value);
     }
     total += std::abs(sum);
     // A right angle's cotangent is zero but for rounding: no link, and nothing to report.
     const double rounding = 1e-12 * size;
     if (sum > rounding) {
-      network.neighbour.emplace_back(entry.column);
+      network.neighbour.push_back(term.to);
       network.conductance.push_back(sum);
-      ++network.first[static_cast<std::size_t>(entry.row) + 1];
+      ++network.first[term.from.position() + 1];
     } else if (sum < -rounding) {
       limited -= sum;
-      network.quality.limited += entry.row < entry.column ? 1 : 0;
+      network.quality.limited += term.from < term.to ? 1 : 0;
     }
   }
   for (std::size_t i = 0; i < nodes; ++i) {
@@ -81,22 +75,24 @@ void fill_links(FlowNetwork& network, const std::vector<Entry>& entries, std::si
   network.quality.limited_fraction = total > 0 ? limited / total : 0;
 }
 
-void scale_gate_links(FlowNetwork& network, const Gate& gate, double factor) {
-  const auto is_gate = [&](NodeId node) { return std::ranges::binary_search(gate.nodes, node); };
-  for (const NodeId node : gate.nodes) {
-    for (std::size_t k = network.first[node.position()]; k < network.first[node.position() + 1];
-         ++k) {
-      const NodeId other = network.neighbour[k];
-      if (is_gate(other)) {
-        continue;
-      }
-      network.conductance[k] *= factor;
-      for (std::size_t m = network.first[other.position()]; m < network.first[other.position() + 1];
-           ++m) {
-        if (network.neighbour[m] == node) {
-          network.conductance[m] *= factor;
-        }
-      }
+/// Scales the terms that join a node of a gate to one that is not of this gate.
+void scale_gate_links(std::vector<LinkTerm>& terms, const FillProblem& problem,
+                      std::span<const double> factors) {
+  if (std::ranges::all_of(factors, [](double factor) { return factor == 1; })) {
+    return;
+  }
+  PerNode<std::int32_t> gate_of(problem.mesh.positions.size(), -1);
+  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
+    for (const NodeId node : problem.gates[g].nodes) {
+      gate_of[node] = static_cast<std::int32_t>(g);
+    }
+  }
+  const auto factor = [&](std::int32_t gate) {
+    return gate < 0 ? 1 : factors[static_cast<std::size_t>(gate)];
+  };
+  for (LinkTerm& term : terms) {
+    if (gate_of[term.from] != gate_of[term.to]) {
+      term.value *= factor(gate_of[term.from]) * factor(gate_of[term.to]);
     }
   }
 }
@@ -105,28 +101,38 @@ void scale_gate_links(FlowNetwork& network, const Gate& gate, double factor) {
 
 PlainNetwork plain_network(const FillProblem& problem) {
   const Triangulation triangulation = triangulate(problem.mesh);
-  PlainNetwork plain{flow_triangles(problem, triangulation), {}};
+  PlainNetwork plain{flow_triangles(problem, triangulation), {}, {}};
   FlowNetwork& network = plain.network;
   network.pore_volume = pore_volumes(problem, triangulation);
   network.quality.edges = plain.triangles.edges;
   network.quality.flipped = plain.triangles.flipped;
-  fill_links(network, sorted_entries(plain.triangles, problem.mesh.positions),
-             problem.mesh.positions.size());
+  plain.terms = sorted_terms(plain.triangles, problem.mesh.positions);
+  fill_links(network, plain.terms);
   return plain;
 }
 
+FlowNetwork whole_network(const PlainNetwork& plain, const FillProblem& problem,
+                          std::span<const double> factors) {
+  FlowNetwork network;
+  network.pore_volume = plain.network.pore_volume;
+  network.quality.edges = plain.network.quality.edges;
+  network.quality.flipped = plain.network.quality.flipped;
+  std::vector<LinkTerm> terms = plain.terms;
+  scale_gate_links(terms, problem, factors);
+  add_channels(problem, network.pore_volume, terms);
+  fill_links(network, terms);
+  return network;
+}
+
 FlowNetwork flow_network(const FillProblem& problem) {
-  PlainNetwork plain = plain_network(problem);
-  FlowNetwork& network = plain.network;
+  const PlainNetwork plain = plain_network(problem);
   const PortSites sites = port_sites(plain.triangles, problem.mesh.positions.size());
+  std::vector<double> factors;
   for (const Gate& gate : problem.gates) {
-    if (gate.radius) {
-      scale_gate_links(network, gate, port_factor(problem, gate, plain.triangles, sites, network));
-    }
+    factors.push_back(
+        gate.radius ? port_factor(problem, gate, plain.triangles, sites, plain.network) : 1);
   }
-  add_channels(problem,
-               network); // last: a channel at a port is not part of the port's surroundings
-  return std::move(plain.network);
+  return whole_network(plain, problem, factors);
 }
 
 } // namespace tidemark

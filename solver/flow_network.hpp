@@ -5,6 +5,7 @@
 #include "solver/filling.hpp"
 #include "solver/flow_metric.hpp"
 
+#include <span>
 #include <vector>
 
 namespace tidemark {
@@ -20,17 +21,30 @@ struct FlowNetwork {
   NetworkQuality quality;
 };
 
-/// The network of the reinforcement alone, and the triangles it comes from.
+/// One term of the conductance from a node to another [m3].
+struct LinkTerm {
+  NodeId from, to;
+  double value;
+};
+
+/// The network of the reinforcement alone, and what it is made of.
 struct PlainNetwork {
   FlowTriangles triangles;
-  FlowNetwork network; // without channels, the links of the gates as of any other node
+  std::vector<LinkTerm> terms; // both directions of each, sorted by nodes
+  FlowNetwork network;         // without channels, the links of the gates as of any other node
 };
 
 PlainNetwork plain_network(const FillProblem& problem);
 
+/// The plain network with the links of each gate scaled by its factor, one for each gate or none
+/// at all, and with the problem's channels. A channel makes up for a wrong-signed term of the
+/// elements beside it, so such a link is not limited.
+FlowNetwork whole_network(const PlainNetwork& plain, const FillProblem& problem,
+                          std::span<const double> factors);
+
 /// Builds the network on the triangulation that is Delaunay in the flow metric. What is still
 /// wrong-signed there (on region borders, free edges, creases) is set to zero and reported. The
-/// links of a gate with a port radius are scaled by port_factor. Then channels are added.
+/// links of a gate with a port radius are scaled by port_factor, and channels added.
 FlowNetwork flow_network(const FillProblem& problem);
 
 } // namespace tidemark

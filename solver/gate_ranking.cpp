@@ -1,7 +1,6 @@
 #include "solver/gate_ranking.hpp"
 
 #include "mesh/error.hpp"
-#include "solver/channel.hpp"
 #include "solver/flow_system.hpp"
 
 #include <Eigen/Dense>
@@ -272,8 +271,8 @@ FactoredPart factored_part(const FillProblem& problem) {
   FactoredPart part;
   part.plain = plain_network(problem);
   part.sites = port_sites(part.plain.triangles, problem.mesh.positions.size());
-  part.network = part.plain.network;
-  add_channels(problem, part.network);
+  part.network = whole_network(part.plain, problem, {});
+  part.plain.terms = {};
   part.unknown = PerNode<std::int32_t>(problem.mesh.positions.size(), -1);
   std::vector<std::vector<NodeId>> bodies = bodies_of(part.network);
   const auto largest = std::ranges::max_element(
