@@ -311,10 +311,9 @@ void Filling::look_for_stall(const Step& step, double stayed) {
       stop(reason_to_stall());
     }
   };
-  const double highest = highest_cap();
   const bool is_pressed = std::ranges::all_of(air_.pieces(), [&](const AirPiece& piece) {
-    const double top = highest + problem_.ambient;
-    return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * top;
+    const double most = pressure_at_rest(heights_of(piece).first) + problem_.ambient;
+    return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * most;
   });
   if (!air_.pieces().empty() && all_at_cap && is_pressed) {
     come_to_rest();
@@ -352,17 +351,8 @@ bool Filling::will_close(const Step& step) const {
 /// Whether the air of a sealed piece bears what the pumps can bring to it, within two hundredths:
 /// else it is not the air that the resin comes to rest against.
 bool Filling::bears_up(const AirPiece& piece) const {
-  double highest = -never; // at the top of the piece
-  for (const std::int32_t unknown : piece.unknowns) {
-    highest = std::max(highest, height_[position(unknown)]);
-  }
-  double pressure = -never;
-  for (const Pump& pump : pumps_) {
-    if (const std::int32_t root = gate_control_.root(pump.gates); root >= 0) {
-      pressure = std::max(pressure, pump.cap + height_[position(root)] - highest);
-    }
-  }
-  return piece.pressure + problem_.ambient > 0.98 * (pressure + problem_.ambient);
+  const double most = pressure_at_rest(heights_of(piece).second) + problem_.ambient;
+  return piece.pressure + problem_.ambient > 0.98 * most;
 }
 
 /// Why nothing moves any more.

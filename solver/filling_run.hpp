@@ -86,7 +86,9 @@ private:
   void collect_bodies();
   [[nodiscard]] bool is_active(const Pump& pump) const;
   [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
-  [[nodiscard]] double highest_cap() const;         // pressure the pumps can bring, gauge [Pa]
+  [[nodiscard]] double pressure_at_rest(double height) const;
+  /// Least and largest height of a piece's places, as pressure [Pa].
+  [[nodiscard]] std::pair<double, double> heights_of(const AirPiece& piece) const;
   [[nodiscard]] bool has_active_pump() const;
   [[nodiscard]] bool is_level() const;
   [[nodiscard]] double time_left() const;
@@ -215,6 +217,7 @@ private:
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
   bool was_held_back_ = false;   // or because no sound one as long was found
+  bool fills_suddenly_ = false;  // a pocket takes most of what it will in a part of the step
   /// Where the solution of a step ends before its time: where it goes well beyond an awaited
   /// arrival, where its wet set is about known, or not.
   enum class TrialEnd : std::uint8_t { beyond_awaited, set_known, solved };

@@ -45,6 +45,7 @@ void Filling::switch_gates() {
     share_air_of_gates(amount);
     collect_heights();
     rate_is_known_ = false;
+    slow_steps_ = 0;
     for (Pump& pump : pumps_) {
       pump.forget();
     }
@@ -58,6 +59,7 @@ void Filling::switch_gates() {
     if (pump.take_over_stages(time_)) {
       pump.forget();
       rate_is_known_ = false;
+      slow_steps_ = 0;
     }
   }
   collect_bodies();
@@ -155,12 +157,24 @@ double Filling::lowest_air_pressure() const {
   return lowest;
 }
 
-double Filling::highest_cap() const {
+/// What the pumps can bring to a place of a height [gauge Pa], if nothing flows.
+double Filling::pressure_at_rest(double height) const {
   double highest = -never;
   for (const Pump& pump : pumps_) {
-    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
+    if (const std::int32_t root = gate_control_.root(pump.gates); root >= 0) {
+      highest = std::max(highest, pump.cap + height_[position(root)] - height);
+    }
   }
   return highest;
+}
+
+std::pair<double, double> Filling::heights_of(const AirPiece& piece) const {
+  std::pair<double, double> heights{never, -never};
+  for (const std::int32_t unknown : piece.unknowns) {
+    heights.first = std::min(heights.first, height_[position(unknown)]);
+    heights.second = std::max(heights.second, height_[position(unknown)]);
+  }
+  return heights;
 }
 
 bool Filling::has_active_pump() const {

@@ -111,7 +111,6 @@ bool Filling::is_large(const AirPiece& piece) const {
 /// counts up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
-  const double highest = highest_cap();
   for (const AirPiece& piece : air_.pieces()) {
     if (!is_large(piece) || !(piece.intake_rate > 0)) {
       continue;
@@ -120,6 +119,7 @@ double Filling::longest_for_pockets() const {
         (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
     const double turnover = piece.volume / piece.intake_rate;
     longest = std::min(longest, 0.2 * turnover);
+    const double highest = pressure_at_rest(heights_of(piece).first);
     if (pressure_rate > 0 && highest > piece.pressure) {
       const double to_balance = (highest - piece.pressure) / pressure_rate;
       longest = std::min(longest, std::max(0.4 * to_balance, 5e-3 * turnover));
@@ -187,7 +187,8 @@ void Filling::collect_air(double duration) {
   for (const AirPiece& piece : air_.pieces()) {
     if (piece.is_sealed) {
       pockets_.push_back({piece.unknowns, piece.volume,
-                          (piece.pressure + problem_.ambient) * per_pressure, is_large(piece)});
+                          (piece.pressure + problem_.ambient) * per_pressure,
+                          is_large(piece) && !fills_suddenly_});
     }
   }
 }
@@ -472,9 +473,11 @@ double Filling::share_until_volume(const Step& step) const {
 /// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
 /// the air when the front comes to a port (a short step, after one up to shortly before), a stage
 /// or a vent at a volume. So does one that brings far more than was planned [m3], or presses a
-/// pocket so hard that its mean pressure says little.
+/// pocket so hard that its mean pressure says little; where shorter ones press it as hard, since it
+/// fills in a part of them (a vent beside it has just closed, say), it acts with that at the end.
 Step Filling::step_to_switch(Step step, double planned) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
+  constexpr double most_intake = 0.4;                    // of a pocket that acts by its mean
   if (goes_beyond_awaited(step)) {
     was_cut_ = true;
     const Arrival arrival = arrival_at_awaited(step);
@@ -487,7 +490,7 @@ Step Filling::step_to_switch(Step step, double planned) {
     double share = share_until_volume(step);
     const double stays = step.volume - step.volume_bled();
     share = stays > 1.5 * planned ? std::min(share, planned / stays) : share;
-    share = pressure_step_.largest_intake() > 0.4 ? std::min(share, 0.5) : share;
+    share = pressure_step_.largest_intake() > most_intake ? std::min(share, 0.5) : share;
     if (share > nearly) {
       break;
     }
@@ -495,6 +498,11 @@ Step Filling::step_to_switch(Step step, double planned) {
     const double part = std::max(share, 0.2);
     was_cut_ = true;
     step = complementary_step(std::max(part * step.interval.duration, shortest));
+  }
+  if (pressure_step_.largest_intake() > most_intake) {
+    fills_suddenly_ = true;
+    step = complementary_step(step.interval.duration);
+    fills_suddenly_ = false;
   }
   trial_end_ = TrialEnd::beyond_awaited;
   return step;

@@ -125,3 +125,27 @@ TEST_CASE("Gravity: a slow feed downhill keeps its volume") {
   CHECK(result.verdict == Verdict::filled);
   CHECK(relative_error(result.fill_time.value_or(0), 0.5 * 0.1 * 4e-3 * 0.8 / 2e-8) <= 1e-6);
 }
+
+TEST_CASE("Gravity: air below a column of resin, or above it, bears the column too") {
+  // (p_in -+ rho g x) (L - x) = p_0 L, absolute pressures, up and down; derived here.
+  constexpr double ambient = 101325;
+  constexpr double length = 4;
+  for (const double rise : {-1.0, 1.0}) {
+    CAPTURE(rise);
+    FillProblem problem = strip(length, rise, 6e4);
+    problem.ambient = ambient;
+    problem.sealed_air = true;
+    const FillResult result = watched_fill(problem);
+    CHECK(result.reason == ShortReason::trapped_air);
+    double low = 0;
+    double high = length;
+    for (int halving = 0; halving < 60; ++halving) {
+      const double x = 0.5 * (low + high);
+      const double resin = ambient + 6e4 - 1100 * g * rise * x;
+      (resin * (length - x) > ambient * length ? low : high) = x;
+    }
+    CHECK(relative_error(result.filled_fraction, low / length) <= 5e-3);
+    REQUIRE(result.dry_spots.size() == 1);
+    CHECK(relative_error(result.dry_spots[0].air_pressure, 6e4 - 1100 * g * rise * low) <= 1e-2);
+  }
+}

@@ -142,3 +142,58 @@ TEST_CASE("Air: resin that becomes too thick before the air bears up is not stop
   problem.resin.thickening = ExponentialThickening{100 * rest};
   CHECK(fill(problem).reason == ShortReason::trapped_air);
 }
+
+TEST_CASE(
+    "Trapped air: beside a vent that closes after a long bleed it comes to the gate's pressure") {
+  // While resin runs through the vent the air beyond stands still below the gate's pressure; when
+  // the vent closes it is pressed within seconds, after steps of hours.
+  for (const double vent : {-5e4, -9e4}) {
+    CAPTURE(vent);
+    ShellMesh mesh = plate({.length = 0.4, .width = 0.1, .columns = 60, .rows = 4});
+    const auto at = [&](double x) {
+      return nodes_where(mesh, [x](const Vector3& p) { return std::abs(p.x() - x) < 1e-9; });
+    };
+    const auto left = at(0);
+    const auto middle = at(0.3);
+    FillProblem problem = with_pressure(problem_on(std::move(mesh), left), 2e4);
+    problem.sealed_air = true;
+    problem.cavity_pressure = vent;
+    problem.vents = {{"V", middle, vent, 1e-2, {{3, 5e-3}}}};
+    for (const int steps : {100, 400}) {
+      CAPTURE(steps);
+      const FillResult result = watched_fill(problem, {.steps = steps});
+      CHECK(result.reason == ShortReason::trapped_air);
+      CHECK(relative_error(result.vents[0].bled, 1e-2) <= 1e-6);
+      REQUIRE(result.dry_spots.size() == 1);
+      CHECK(result.dry_spots[0].air_pressure <= 2e4 * 1.01);
+      CHECK(result.dry_spots[0].air_pressure >= 2e4 * 0.95);
+      CHECK(std::ranges::max(result.pressure) <= 2e4 * 1.01);
+    }
+  }
+}
+
+TEST_CASE("Trapped air: at rest it is pressed further by the next stage of the cap") {
+  for (const double vent : {-8e4, -8.1e4}) {
+    for (const double later : {600.0, 7200.0}) {
+      CAPTURE(vent);
+      CAPTURE(later);
+      ShellMesh mesh = plate({.length = 0.4, .width = 0.1, .columns = 60, .rows = 4});
+      const auto at = [&](double x) {
+        return nodes_where(mesh, [x](const Vector3& p) { return std::abs(p.x() - x) < 4e-3; });
+      };
+      const auto left = at(0);
+      const auto nearly_last = at(0.39);
+      REQUIRE_FALSE(nearly_last.empty());
+      FillProblem problem = with_pressure(problem_on(std::move(mesh), left), 2e4);
+      problem.sealed_air = true;
+      problem.cavity_pressure = vent;
+      problem.vents = {{"V", nearly_last, vent}};
+      problem.injector.stages = {{later, {}, {}, 1.5e5}};
+      const FillResult result = watched_fill(problem);
+      CHECK(result.end_time > later * (1 + 1e-6));
+      CHECK(relative_error(result.peak_head_pressure, 1.5e5) <= 1e-9);
+      REQUIRE(result.dry_spots.size() == 1);
+      CHECK(relative_error(result.dry_spots[0].air_pressure, 1.5e5) <= 1e-2);
+    }
+  }
+}
