@@ -3,6 +3,7 @@
 #include "mesh/adjacency.hpp"
 #include "mesh/edge_split.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/channel.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -86,15 +87,6 @@ PerNode<bool> nodes_to_refine(const FillProblem& problem, const std::vector<int>
     }
   }
   return result;
-}
-
-std::vector<std::array<NodeId, 2>> channel_edges(const FillProblem& problem) {
-  std::vector<std::array<NodeId, 2>> edges;
-  for (const Channel& channel : problem.channels) {
-    std::ranges::transform(channel.segments, std::back_inserter(edges), ascending);
-  }
-  std::ranges::sort(edges);
-  return edges;
 }
 
 std::vector<EdgeSplit> splits_beside(const FillProblem& problem, const PerNode<bool>& refines) {

@@ -86,6 +86,17 @@ ChannelSize channel_size(const ShellMesh& mesh, const Channel& channel) {
   return size;
 }
 
+std::vector<std::array<NodeId, 2>> channel_edges(const FillProblem& problem) {
+  std::vector<std::array<NodeId, 2>> edges;
+  for (const Channel& channel : problem.channels) {
+    for (const auto& [a, b] : channel.segments) {
+      edges.push_back({std::min(a, b), std::max(a, b)});
+    }
+  }
+  std::ranges::sort(edges);
+  return edges;
+}
+
 void sort_by_nodes(std::vector<LinkTerm>& terms) {
   std::ranges::stable_sort(terms, {}, nodes_of);
 }

@@ -32,15 +32,17 @@ struct ChannelSize {
 /// All segments of a channel together.
 ChannelSize channel_size(const ShellMesh& mesh, const Channel& channel);
 
+/// The segments of all channels, lower node first, ascending.
+std::vector<std::array<NodeId, 2>> channel_edges(const FillProblem& problem);
+
 /// Sorts by nodes. Stable, so that both directions of a link sum their terms in the same order and
 /// are equal to the last bit.
 void sort_by_nodes(std::vector<LinkTerm>& terms);
 
 /// Puts the problem's channels into a network's pore volumes and sorted terms. A segment of length
-/// l adds K_c A / l [m3] to the link of its two nodes, or makes that link, since a mesh edge need
-/// not be one: it may have been flipped away. Its volume A l goes to its two nodes by halves.
-/// Throws InputError for a segment without length, or an area or permeability that is not above
-/// zero.
+/// l adds K_c A / l [m3] to the link of its two nodes, or makes that link. Its volume A l goes to
+/// its two nodes by halves. Throws InputError for a segment without length, or an area or
+/// permeability that is not above zero.
 void add_channels(const FillProblem& problem, PerNode<double>& pore_volume,
                   std::vector<LinkTerm>& terms);
 

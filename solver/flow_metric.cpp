@@ -1,5 +1,7 @@
 #include "solver/flow_metric.hpp"
 
+#include "solver/channel.hpp"
+
 #include "solver/element_permeability.hpp"
 
 #include <Eigen/Geometry>
@@ -59,8 +61,11 @@ std::vector<HalfEdge> sorted_half_edges(const PerTriangle<FlowTriangle>& triangl
 }
 
 /// Neighbours across edges that may be flipped as far as their surroundings go: exactly two
-/// triangles, of the same region. Also counts the edges.
-Neighbours flippable_neighbours(const PerTriangle<FlowTriangle>& triangles, std::size_t& edges) {
+/// triangles, of the same region, and not one of the channels, given in ascending order. Also
+/// counts the edges.
+Neighbours flippable_neighbours(const PerTriangle<FlowTriangle>& triangles,
+                                const std::vector<std::array<NodeId, 2>>& channels,
+                                std::size_t& edges) {
   Neighbours neighbours(triangles.size(), {no_triangle, no_triangle, no_triangle});
   const std::vector<HalfEdge> half_edges = sorted_half_edges(triangles);
   edges = 0;
@@ -73,8 +78,10 @@ Neighbours flippable_neighbours(const PerTriangle<FlowTriangle>& triangles, std:
     if (last == first + 2) {
       const HalfEdge& one = half_edges[first];
       const HalfEdge& two = half_edges[first + 1];
+      const std::array edge{NodeId(one.low), NodeId(one.high)};
       if (triangles[TriangleId(one.triangle)].region ==
-          triangles[TriangleId(two.triangle)].region) {
+              triangles[TriangleId(two.triangle)].region &&
+          !std::ranges::binary_search(channels, edge)) {
         neighbours[TriangleId(one.triangle)][static_cast<std::size_t>(one.side)] = two.triangle;
         neighbours[TriangleId(two.triangle)][static_cast<std::size_t>(two.side)] = one.triangle;
       }
@@ -290,7 +297,8 @@ std::array<double, 3> edge_terms(const FlowTriangle& triangle, const PerNode<Vec
 FlowTriangles flow_triangles(const FillProblem& problem, const Triangulation& triangulation) {
   FlowTriangles result;
   result.triangles = triangles_with_permeability(problem, triangulation);
-  Neighbours neighbours = flippable_neighbours(result.triangles, result.edges);
+  Neighbours neighbours =
+      flippable_neighbours(result.triangles, channel_edges(problem), result.edges);
   EdgeFlipper flipper(result.triangles, problem.mesh.positions, std::move(neighbours),
                       !problem.reinforcement.empty());
   result.flipped = flipper.run();

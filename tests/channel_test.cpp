@@ -90,8 +90,8 @@ TEST_CASE("channel: an edge that is no link becomes one") {
   CHECK(relative_error(conductance(network, 0, 3), 1e-6 * 2e-5 / std::sqrt(8.0)) <= 1e-12);
 }
 
-TEST_CASE("channel: an edge that was flipped away becomes a link") {
-  // A flat rhombus split along its long diagonal 0-1: the network has the short one, 2-3.
+TEST_CASE("channel: its edge stays where it would be flipped, and makes up for the wrong sign") {
+  // A flat rhombus split along its long diagonal 0-1: without a channel it gets the short one.
   const ShellMesh mesh = mesh_of({{-1, 0, 0}, {1, 0, 0}, {0, 0.3, 0}, {0, -0.3, 0}},
                                  {{{NodeId(0), NodeId(1), NodeId(2), NodeId()}},
                                   {{NodeId(1), NodeId(0), NodeId(3), NodeId()}}});
@@ -102,9 +102,12 @@ TEST_CASE("channel: an edge that was flipped away becomes a link") {
   problem.channels = {race_track("middle", problem, {edge(0, 1)}, 2e-3, std::nullopt)};
   const FlowNetwork network = flow_network(problem);
   check_links(network);
-  // 2 mm x 4 mm, a slot of 2 mm.
-  CHECK(relative_error(conductance(network, 0, 1), 4e-6 / 12 * 8e-6 / 2) <= 1e-12);
-  CHECK(conductance(network, 2, 3) == conductance(plain, 2, 3));
+  CHECK(network.quality.flipped == 0);
+  CHECK(network.quality.limited == 0);
+  // 2 mm x 4 mm, a slot of 2 mm; the laminate's h K cot / 2 of two corners of tan = -0.6 / 0.91.
+  CHECK(relative_error(conductance(network, 0, 1), 4e-6 / 12 * 8e-6 / 2 - 8e-12 * 0.91 / 0.6) <=
+        1e-12);
+  CHECK(conductance(network, 2, 3) == 0);
   CHECK(relative_error(total_volume(network), total_volume(plain) + 8e-6 * 2) <= 1e-12);
 }
 
