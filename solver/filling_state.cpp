@@ -45,6 +45,7 @@ void Filling::switch_gates() {
     share_air_of_gates(amount);
     collect_heights();
     rate_is_known_ = false;
+    passed_ = 0;
     for (Pump& pump : pumps_) {
       pump.forget();
     }
@@ -58,6 +59,7 @@ void Filling::switch_gates() {
     if (pump.take_over_stages(time_)) {
       pump.forget();
       rate_is_known_ = false;
+      passed_ = 0;
     }
   }
   collect_bodies();
