@@ -123,9 +123,9 @@ std::string short_reason_text(const Case& input, const FillResult& result) {
     const std::string lets = names + (vents.size() == 1 ? " lets" : " let") + " out ";
     const auto to_full = time_to_full(result);
     return to_full ? lets +
-                         "nearly all the resin that is injected: at the rate of the rest, what "
-                         "is dry would take " +
-                         as_minutes(*to_full) + " more to fill."
+                         "nearly all the resin that is injected: with the rest, what is dry "
+                         "would take more than " +
+                         as_minutes(*to_full) + " to fill."
                    : lets + "all the resin that is injected: none is left to drive the front any "
                             "further.";
   }

@@ -181,6 +181,7 @@ TEST_CASE("sheet: bleeding that does not come to its end is said") {
   FillResult result = expected();
   result.bleeding = Bleeding{.reason = ShortReason::pressure};
   result.end_time = 650;
+  result.gates[0].closed_at = 650; // open to the end
   const SetupSheet sheet = setup_sheet(input, result, band());
   CHECK(says(sheet.attention, "after 10:50 min nothing drives resin out of the vents"));
   CHECK(says(sheet.stop, "no more comes out of the vents: it will be less than they should"));

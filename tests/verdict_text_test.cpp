@@ -53,6 +53,7 @@ TEST_CASE("verdict: how far the last places are from a vent, and that air is not
   CHECK(says(text, "z 0.0 mm in region skin, 1414 mm from vent V1\n"));
   CHECK(says(text, "Air shut in is not computed: a place of these without a vent may stay dry."));
   input.problem.vents.clear();
+  result.vents.clear();
   text = verdict_text(input, result);
   CHECK(says(text, "No vent is given. Air shut in is not computed"));
   CHECK(!says(text, "from vent"));
@@ -106,6 +107,11 @@ TEST_CASE("verdict: a vent that lets out all that comes is the reason, not the p
   CHECK(says(text, "The part does not fill. Vent V1 lets out all the resin that is injected"));
   CHECK(says(text, "What to look at: close vent V1 when the resin arrives"));
   CHECK(!says(text, "not high enough"));
+  // But for 2e-6 m3 in 100 s, while 6.5e-4 m3 are dry.
+  result.history.back().vent_bleed = {1.998e-3};
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 lets out nearly all the resin that is injected: with the rest, what is dry "
+             "would take more than 9 h 2 min to fill."));
   // Half of it: the pressure is too low for the rest.
   result.history.back().vent_bleed = {1e-3};
   CHECK(says(verdict_text(input, result), "not high enough"));

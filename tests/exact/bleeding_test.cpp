@@ -195,8 +195,8 @@ TEST_CASE("Bleeding: mixed inline, the oldest resin goes out first") {
   CHECK_FALSE(flows.age->first_gel);
   // At a quarter of that once it is full: what leaves at t came in at (t - 480) / 4, and is 700 s
   // old at 773 s.
-  problem.injector.stages = {{480, std::nullopt, 5e-7, std::nullopt}};
-  const FillResult slow = watched_fill(problem);
+  problem.injector.stages = {{480, std::nullopt, 5e-7, 1e6}};
+  const FillResult slow = fill(problem); // gelled cells stand beside fresh ones
   REQUIRE(slow.age);
   REQUIRE(slow.age->first_gel);
   CHECK(relative_error(slow.age->first_gel->time, 773) <= 0.03);

@@ -194,10 +194,13 @@ TEST_CASE("Bleeding on with heat: the thermal front goes on to the end of the pa
   const double coarse = took(100, 100);
   CHECK(relative_error(coarse, expected) < 0.02);
   CHECK(relative_error(took(400, 400), expected) < 0.6 * relative_error(coarse, expected));
-  // On one mesh the steps converge: a quarter of them is off by little, all by a part of that.
-  const double fine = took(100, 400);
-  CHECK(relative_error(took(100, 25), fine) < 2e-3);
-  CHECK(relative_error(coarse, fine) < 0.5 * relative_error(took(100, 25), fine));
+  // On one mesh halving the steps converges.
+  const double fine = took(100, 320);
+  const double error_10 = relative_error(took(100, 10), fine);
+  const double error_20 = relative_error(took(100, 20), fine);
+  CHECK(error_10 < 0.01);
+  CHECK(error_20 < 0.5 * error_10);
+  CHECK(relative_error(took(100, 40), fine) < 0.5 * error_20);
 }
 
 TEST_CASE("Long bleeding comes to the steady flow past the wall") {
