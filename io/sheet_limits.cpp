@@ -103,7 +103,7 @@ std::string spare_after_bleeding(const Shot& shot, double gels_at_time) {
 
 /// What is left to the gel. Of a batch when the part is full, and when the vents have bled; mixed
 /// inline of the oldest resin that is in the full part at any time.
-std::string spare_text(const Shot& shot) {
+std::string time_to_spare_text(const Shot& shot) {
   const Resin& resin = shot.problem().resin;
   const double gel = gel_age(resin);
   const bool is_inline = resin.mixing == Mixing::inline_head;
@@ -133,7 +133,7 @@ std::string gel_limit_text(const Shot& shot) {
          ": the first resin gels " +
          (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
                      : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         ". " + spare_text(shot) + ". Warmer resin gels earlier.";
+         ". " + time_to_spare_text(shot) + ". Warmer resin gels earlier.";
 }
 
 std::string pressure_limit_text(const Shot& shot) {
