@@ -1,5 +1,6 @@
 #include "io/case_runs.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/case_file.hpp"
 #include "io/field_writer.hpp"
 #include "io/fill_report.hpp"
@@ -151,14 +152,14 @@ std::optional<SheetFillings> fill_for_sheet(const Case& input, const RunOptions&
 }
 
 /// What is said on the terminal of a sheet.
-std::string sheet_told(const SetupSheet& sheet, const FillResult& expected) {
+std::string sheet_told(const SetupSheet& sheet, const Case& input, const FillResult& expected) {
   std::string text = sheet.title + "\n\n";
   if (expected.verdict == Verdict::filled) {
     text += "The part fills. It takes about " +
             as_minutes(expected.fill_time.value_or(expected.end_time)) + ".\n";
   }
-  if (expected.bleeding && expected.bleeding->ended_at) {
-    text += "The bleeding ends at " + as_minutes(*expected.bleeding->ended_at) + ".\n";
+  if (expected.bleeding && expected.bleeding->ended_at) { // else it is among what is to be minded
+    text += bleeding_text(input.problem, expected) + "\n";
   }
   if (!sheet.forbidden.empty()) {
     text += "Do not inject as set:\n";
@@ -282,8 +283,8 @@ bool run_sheet(const fs::path& case_file, const fs::path& folder, const RunOptio
   write_text_file(folder / sheet_markdown_name, sheet_markdown(sheet));
   write_text_file(folder / sheet_html_name, sheet_html(sheet));
   if (!options.quiet) {
-    print(printable(sheet_told(sheet, fillings->expected) + "Written to " + folder.string() + ": " +
-                    sheet_markdown_name + ", " + sheet_html_name + ".\n"));
+    print(printable(sheet_told(sheet, input, fillings->expected) + "Written to " + folder.string() +
+                    ": " + sheet_markdown_name + ", " + sheet_html_name + ".\n"));
   }
   return fillings->expected.verdict == Verdict::filled;
 }

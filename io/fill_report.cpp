@@ -1,5 +1,6 @@
 #include "io/fill_report.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/mesh_pieces.hpp"
@@ -74,8 +75,13 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
       {"Filled", as_percent(result.filled_fraction)},
       {"Peak at the mixing head", as_bar(peak_at_head(input.problem, result))},
       {"Resin in the part", as_litres(result.resin_in_part)}};
-  if (result.bleeding && result.bleeding->ended_at) {
-    facts.insert(facts.begin() + 1, {"Bleeding ends", as_minutes(*result.bleeding->ended_at)});
+  if (result.bleeding) {
+    const auto& end = result.bleeding->ended_at;
+    const bool gels = gels_while_bleeding(input.problem, result).has_value();
+    facts.insert(facts.begin() + 1, {!end   ? "Bleeding followed to, without an end"
+                                     : gels ? "Bleeding would end, but for the gel"
+                                            : "Bleeding ends",
+                                     as_minutes(end.value_or(result.end_time))});
   }
   if (result.reason == ShortReason::time_limit || result.reason == ShortReason::interrupted) {
     facts.front().name = "Ended after";
@@ -263,7 +269,8 @@ ReportTable vents_table(const FillProblem& problem, const FillResult& result) {
   for (std::size_t v = 0; v < result.vents.size(); ++v) {
     const VentResult& vent = result.vents[v];
     table.rows.push_back({vent.name, as_bar(problem.vents[v].pressure),
-                          time_or_none(vent.reached_at, "never"), as_litres(vent.bled)});
+                          time_or_none(vent.reached_at, "never"),
+                          bled_of_wanted(problem.vents[v], bled_before_gel(problem, result, v))});
   }
   return table;
 }

@@ -1,5 +1,6 @@
 #include "io/gel_text.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/json_values.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
@@ -68,21 +69,40 @@ double oldest_age(const FillResult& result) {
   return result.age ? result.age->oldest : result.end_time;
 }
 
-/// What is left to the gel when the part is full, or when the vents have bled [s]; empty where they
-/// do not come to that.
-std::string margin_text(double margin, const FillResult& result) {
-  if (result.verdict != Verdict::filled || (result.bleeding && !result.bleeding->ended_at)) {
-    return "";
-  }
-  if (!result.bleeding) {
-    return ": " + as_minutes(margin) + " to spare";
-  }
-  return margin >= 0 ? ": " + as_minutes(margin) + " to spare when the bleeding ends"
-                     : ", " + as_minutes(-margin) + " before the bleeding ends";
-}
-
 bool is_inline(const FillProblem& problem) {
   return problem.resin.mixing == Mixing::inline_head;
+}
+
+/// What is left to the gel when the part is full, or when its vents have bled [s].
+std::string margin_text(const Case& input, const FillResult& result) {
+  if (result.verdict != Verdict::filled) {
+    return "";
+  }
+  const double margin = gel_age(input.problem.resin) - oldest_age(result);
+  const bool is_of_moment = result.bleeding && !is_inline(input.problem);
+  if (!is_of_moment) {
+    return margin >= 0 ? ": " + as_minutes(margin) + " to spare" : "";
+  }
+  if (!result.bleeding->ended_at) {
+    const double after_full = margin + result.end_time - result.fill_time.value_or(0);
+    return ", " + as_minutes(after_full) + " after the part is full";
+  }
+  return margin >= 0 ? ": " + as_minutes(margin) + " to spare when the bleeding ends"
+                     : ", " + as_minutes(-margin) + " before the bleeding would end";
+}
+
+/// Of a part that gels at a time [s] while its vents bleed, a whole sentence.
+std::string late_bleeding_text(const Case& input, const FillResult& result, double gels_at) {
+  const bool is_of_some = result.bleeding->ended_at && is_inline(input.problem);
+  const bool has_gelled = result.bleeding->reason != ShortReason::gel ||
+                          (result.age && result.age->first_gel) ||
+                          oldest_age(result) >= gel_age(input.problem.resin) * (1 - 1e-9);
+  const std::string what = is_of_some   ? "Some of the resin gels"
+                           : has_gelled ? "The resin gels"
+                                        : "The resin becomes too thick to run out";
+  return what + " at " + as_minutes(gels_at) +
+         ", before the vents have let out what they should: let them bleed less, or see that it "
+         "comes sooner.";
 }
 
 std::string catalyst_answer(const Case& input, const CureSearch& search) {
@@ -195,22 +215,25 @@ std::string gel_text(const Case& input, const FillResult& result) {
   const Resin& resin = input.problem.resin;
   const double gel = gel_age(resin);
   if (!result.age) {
-    return std::isfinite(gel) ? "The resin gels at " + as_minutes(gel) +
-                                    margin_text(gel - result.end_time, result) + ".\n"
-                              : "";
+    return std::isfinite(gel)
+               ? "The resin gels at " + as_minutes(gel) + margin_text(input, result) + ".\n"
+               : "";
   }
   const bool has_heat = has_unequal_temperatures(input.problem); // then age alone does not tell
   if (has_heat && !thickens(resin) && !std::isfinite(gel) && !(resin.mixed_before > 0)) {
     return ""; // its age changes nothing
   }
-  std::string text = "The resin is " + as_minutes(result.age->oldest) + " old at the end";
-  text += is_inline(input.problem)
-              ? " where it is oldest, " + as_minutes(result.age->mean) + " in the mean"
-              : "";
+  const std::string oldest = as_minutes(result.age->oldest);
+  const std::string mean = as_minutes(result.age->mean) + " in the mean";
+  std::string text = "The resin is " + oldest + " old at the end";
+  if (is_inline(input.problem)) {
+    text = result.bleeding ? "In the full part the resin becomes up to " + oldest + " old, " +
+                                 mean + " at the end"
+                           : text + " where it is oldest, " + mean;
+  }
   if (std::isfinite(gel)) {
     text += "; it gels at " + as_minutes(gel);
-    text += has_heat ? " if it keeps the temperature it comes in with"
-                     : margin_text(gel - result.age->oldest, result);
+    text += has_heat ? " if it keeps the temperature it comes in with" : margin_text(input, result);
   }
   text += ".\n";
   if (thickens(resin) && !has_heat) {
@@ -237,25 +260,27 @@ std::vector<std::string> gel_warnings(const Case& input, const FillResult& resul
   std::vector<std::string> warnings;
   const double gel = gel_age(input.problem.resin);
   const double oldest = oldest_age(result);
-  const bool bleeds_late =
-      result.bleeding && (result.bleeding->reason == ShortReason::gel || oldest > gel);
-  if (bleeds_late) {
-    warnings.emplace_back("The resin gels before the vents have let out what they should: let them "
-                          "bleed less, or see that it comes sooner.");
+  const auto gels_at = gels_while_bleeding(input.problem, result);
+  if (gels_at) {
+    warnings.push_back(late_bleeding_text(input, result, *gels_at));
   }
   const auto& wanted = input.resin.gel_safety;
   const bool has_heat = has_unequal_temperatures(input.problem);
   const double times = has_heat && result.heat ? 1 / result.heat->gel_share : gel / oldest;
-  const bool is_close = !bleeds_late && wanted && std::isfinite(gel) &&
+  const bool is_close = !gels_at && wanted && std::isfinite(gel) &&
                         result.verdict == Verdict::filled && times < *wanted;
-  const std::string end = result.bleeding ? "the bleeding ends" : "the part is full";
+  const bool is_washed = result.bleeding && is_inline(input.problem); // oldest at any moment
+  const std::string end = !result.bleeding            ? "when the part is full"
+                          : is_washed                 ? "in the full part"
+                          : result.bleeding->ended_at ? "when the bleeding ends"
+                                                      : "at the end";
   if (is_close && has_heat) {
-    warnings.push_back("The gel comes too close: when " + end + " some resin has gone " +
+    warnings.push_back("The gel comes too close: " + end + " some resin has gone " +
                        as_percent(1 / times) + " of its way to the gel, less than the " +
                        rough_number(*wanted) + " times of resin.gel_safety to spare.");
   } else if (is_close) {
     warnings.push_back("The gel comes too close: the oldest resin is " + as_minutes(oldest) +
-                       " old when " + end + " and gels at " + as_minutes(gel) + ", " +
+                       " old " + end + " and gels at " + as_minutes(gel) + ", " +
                        rough_number(times) + " times that, less than the " + rough_number(*wanted) +
                        " of resin.gel_safety.");
   }

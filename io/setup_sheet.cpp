@@ -1,5 +1,6 @@
 #include "io/setup_sheet.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/gel_text.hpp"
 #include "io/mould_text.hpp"
 #include "io/resin_use.hpp"
@@ -48,6 +49,11 @@ std::vector<std::string> forbidden_of(const Shot& shot) {
   return reasons;
 }
 
+/// Of a full part.
+bool bleeds_as_it_should(const FillProblem& problem, const FillResult& result) {
+  return !result.bleeding || (result.bleeding->ended_at && !gels_while_bleeding(problem, result));
+}
+
 std::string in_band_text(const Shot& shot, const std::optional<FillResult>& result,
                          const std::string& which) {
   const std::string start =
@@ -59,11 +65,21 @@ std::string in_band_text(const Shot& shot, const std::optional<FillResult>& resu
     return start + "which is within the usual scatter, the part does not fill. " +
            short_reason_text(shot.input, *result);
   }
-  return opens_mould(*result) ? start + "the mould is pushed open." : "";
+  if (opens_mould(*result)) {
+    return start + "the mould is pushed open.";
+  }
+  const bool bleeds_whole = bleeds_as_it_should(shot.problem(), *result);
+  return bleeds_whole || !bleeds_as_it_should(shot.problem(), shot.result)
+             ? ""
+             : start + "the vents do not let out what they should.";
 }
 
 std::vector<std::string> attention_of(const Shot& shot) {
   std::vector<std::string> attention;
+  const bool gels = gels_while_bleeding(shot.problem(), shot.result).has_value(); // said below
+  if (shot.result.bleeding && !shot.result.bleeding->ended_at && !gels) {
+    attention.push_back(bleeding_text(shot.problem(), shot.result));
+  }
   for (const auto& [result, which] :
        {std::pair{&shot.band.tighter, "less"}, std::pair{&shot.band.more_open, "more"}}) {
     if (const std::string text = in_band_text(shot, *result, which); !text.empty()) {

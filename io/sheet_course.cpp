@@ -1,5 +1,6 @@
 #include "io/sheet_course.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/filling_course.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
@@ -124,14 +125,23 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
   }
 }
 
-std::string after_arrival(const Vent& vent, double bled) {
+/// What to do once resin shows at a vent.
+std::string after_arrival(const FillProblem& problem, const FillResult& result, std::size_t v) {
+  const Vent& vent = problem.vents[v];
+  const double bled = bled_before_gel(problem, result, v);
   if (vent.bleed <= 0) {
     return "close it";
   }
   if (std::isfinite(vent.bleed)) {
-    return "let " + as_small_litres(vent.bleed) + " run out, then close it";
+    const bool is_less = result.bleeding && result.bleeding->reason != ShortReason::time_limit &&
+                         bled < 0.999 * vent.bleed;
+    return "let " + as_small_litres(vent.bleed) + " run out, then close it" +
+           (is_less ? "; " + (bled > 0 ? "no more than " + as_small_litres(bled) : "nothing") +
+                          " is expected to come"
+                    : "");
   }
-  return "leave it open; " + as_small_litres(bled) + " are expected to run out";
+  return "leave it open; " + as_small_litres(bled) + " are expected to run out by " +
+         as_minutes(result.end_time) + ", and more as long as the pump runs";
 }
 
 void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size_t v) {
@@ -143,23 +153,40 @@ void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size
         {std::numeric_limits<double>::infinity(), {"not expected", "", "Resin at " + name + "."}});
     return;
   }
-  events.push_back({*done.reached_at,
-                    {as_minutes(*done.reached_at),
-                     band_of(
-                         full_results(shot),
-                         [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
-                     "Resin shows at " + name + ": " + after_arrival(vent, done.bled) + "."}});
+  events.push_back(
+      {*done.reached_at,
+       {as_minutes(*done.reached_at),
+        band_of(
+            full_results(shot), [&](const FillResult& r) { return r.vents[v].reached_at; },
+            as_minutes),
+        "Resin shows at " + name + ": " + after_arrival(shot.problem(), shot.result, v) + "."}});
 }
 
 void add_end_of_bleeding(std::vector<TimedEvent>& events, const Shot& shot) {
+  const FillResult& result = shot.result;
+  if (!result.bleeding || result.bleeding->reason == ShortReason::time_limit) {
+    return;
+  }
+  if (const auto gels_at = gels_while_bleeding(shot.problem(), result)) {
+    events.push_back({*gels_at,
+                      {as_minutes(*gels_at), "",
+                       "Before that, stop the pump and close all vents: the resin gels or is too "
+                       "thick then."}});
+    return;
+  }
   const auto ended_at = [](const FillResult& r) {
     return r.bleeding ? r.bleeding->ended_at : std::nullopt;
   };
-  if (const auto end = ended_at(shot.result)) {
+  if (const auto end = ended_at(result)) {
     events.push_back({*end,
                       {as_minutes(*end), band_of(full_results(shot), ended_at, as_minutes),
                        "The last vent that bleeds has let out what it should: it is closed."}});
+    return;
   }
+  events.push_back({result.end_time,
+                    {as_minutes(result.end_time), "",
+                     "No more comes out of the vents, though they have not let out what they "
+                     "should: close them."}});
 }
 
 } // namespace

@@ -1,5 +1,6 @@
 #include "io/sheet_limits.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/mould_text.hpp"
@@ -41,6 +42,31 @@ std::string last_vent_text(const Shot& shot) {
              : "";
 }
 
+/// What to wait for at the vents of a full part, after a comma; empty where they do not bleed then.
+std::string end_of_bleeding_text(const Shot& shot) {
+  const std::optional<Bleeding>& bleeding = shot.result.bleeding;
+  if (!bleeding) {
+    return "";
+  }
+  if (const auto gels_at = gels_while_bleeding(shot.problem(), shot.result)) {
+    return ", and the vents have bled, but before " + as_minutes(*gels_at) +
+           " at the latest: then the resin gels or is too thick, though they have not let out what "
+           "they should";
+  }
+  const auto bled = [](const FillResult& r) {
+    return r.bleeding ? r.bleeding->ended_at : std::nullopt;
+  };
+  if (bleeding->ended_at) {
+    return ", and the vents have let out what they should, expected at " +
+           as_minutes(*bleeding->ended_at) +
+           in_brackets(band_of(full_results(shot), bled, as_minutes));
+  }
+  return bleeding->reason == ShortReason::time_limit
+             ? ", and the vents have let out what they should: later than " +
+                   as_minutes(shot.result.end_time) + ", up to where that was computed"
+             : ", and no more comes out of the vents: it will be less than they should let out";
+}
+
 std::string push_text(const Shot& shot) {
   const FillProblem& problem = shot.problem();
   const auto cap = constant_cap(problem);
@@ -59,25 +85,55 @@ std::string push_text(const Shot& shot) {
                      : ".");
 }
 
+/// What a batch has to spare when the vents have bled, or that it gels before.
+std::string spare_after_bleeding(const Shot& shot, double gels_at_time) {
+  if (gels_while_bleeding(shot.problem(), shot.result)) {
+    return "; it gels before the vents have let out what they should";
+  }
+  const auto spare = [&](const FillResult& r) {
+    const auto end = r.bleeding ? r.bleeding->ended_at : std::nullopt;
+    return end ? std::optional(gels_at_time - *end) : std::nullopt;
+  };
+  const auto expected = spare(shot.result);
+  return expected ? ", " + as_minutes(*expected) +
+                        in_brackets(band_of(full_results(shot), spare, as_minutes)) +
+                        " when the vents have bled"
+                  : "";
+}
+
+/// What is left to the gel. Of a batch when the part is full, and when the vents have bled; mixed
+/// inline of the oldest resin that is in the full part at any time.
+std::string time_to_spare_text(const Shot& shot) {
+  const Resin& resin = shot.problem().resin;
+  const double gel = gel_age(resin);
+  const bool is_inline = resin.mixing == Mixing::inline_head;
+  if (const auto gels_at = gels_while_bleeding(shot.problem(), shot.result); gels_at && is_inline) {
+    return "It gels at " + as_minutes(*gels_at) +
+           ", before the vents have let out what they should";
+  }
+  const auto spare = [&](const FillResult& r) {
+    const double batch_age = resin.mixed_before + r.fill_time.value_or(r.end_time);
+    return std::optional(gel - (is_inline && r.age ? r.age->oldest : batch_age));
+  };
+  return "Expected to spare: " + as_minutes(*spare(shot.result)) +
+         in_brackets(band_of(full_results(shot), spare, as_minutes)) +
+         (shot.result.bleeding && !is_inline
+              ? " when the part is full" + spare_after_bleeding(shot, gel - resin.mixed_before)
+              : "");
+}
+
 std::string gel_limit_text(const Shot& shot) {
   const Resin& resin = shot.problem().resin;
   const double gel = gel_age(resin);
   const double safety = shot.input.resin.gel_safety.value_or(1);
   const std::string before =
       resin.mixed_before > 0 ? " (mixed " + as_minutes(resin.mixed_before) + " before)" : "";
-  const auto spare = [&](const FillResult& r) {
-    return std::optional(gel - (r.age ? r.age->oldest : r.end_time));
-  };
   const std::string at = as_minutes(gel - resin.mixed_before);
   return "The part is not full at " + as_minutes(gel / safety - resin.mixed_before) +
          ": the first resin gels " +
          (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
                      : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         (*spare(shot.result) < 0 ? ". To spare when the vents have bled: "
-                                  : ". Expected to spare: ") +
-         as_minutes(*spare(shot.result)) +
-         in_brackets(band_of(full_results(shot), spare, as_minutes)) +
-         ". Warmer resin gels earlier.";
+         ". " + time_to_spare_text(shot) + ". Warmer resin gels earlier.";
 }
 
 std::string pressure_limit_text(const Shot& shot) {
@@ -143,17 +199,10 @@ std::vector<std::string> watch_of(const Shot& shot) {
 
 std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
   const auto full = [](const FillResult& r) { return r.fill_time; };
-  const auto bled = [](const FillResult& r) {
-    return r.bleeding ? r.bleeding->ended_at : std::nullopt;
-  };
   std::string text = "When the part is full, expected at " +
                      as_minutes(shot.result.fill_time.value_or(shot.result.end_time)) +
                      in_brackets(band_of(full_results(shot), full, as_minutes)) +
-                     last_vent_text(shot);
-  if (const auto end = bled(shot.result)) {
-    text += ", and the vents have let out what they should, expected at " + as_minutes(*end) +
-            in_brackets(band_of(full_results(shot), bled, as_minutes));
-  }
+                     last_vent_text(shot) + end_of_bleeding_text(shot);
   if (use.strokes) {
     text += ", and the pump has made " +
             counted(static_cast<std::size_t>(use.strokes->shot), "stroke", "strokes") +
@@ -174,6 +223,11 @@ std::vector<std::string> flush_of(const Shot& shot) {
     const double left = gel - oldest_in_hoses(shot.problem(), shot.result);
     return {"Flush mixer and hose as soon as the pump stops: the resin in them gels from " +
             as_minutes(std::max(0.0, left)) + " after that on."};
+  }
+  if (gels_while_bleeding(shot.problem(), shot.result)) {
+    return {"Flush mixer and hose before " + as_minutes(gel - resin.mixed_before) +
+            " by the clock, also if the vents have not let out what they should: what was mixed "
+            "at once gels then."};
   }
   const double left = gel - resin.mixed_before - shot.result.end_time;
   return {"Flush mixer and hose as soon as the pump stops: what was mixed at once gels at " +

@@ -1,5 +1,6 @@
 #include "io/sheet_settings.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -118,7 +119,23 @@ std::string with_mass(double volume, const std::optional<double>& density) {
   return as_small_litres(volume) + (density ? ", " + as_small_kilograms(volume * *density) : "");
 }
 
-void add_volumes(std::vector<SheetLine>& lines, const Case& input, const ResinUse& use) {
+/// What is to be known besides of the resin that runs out of the vents.
+std::string bled_note(const FillProblem& problem, const FillResult& result) {
+  double before_gel = 0;
+  bool goes_on = false;
+  for (std::size_t v = 0; v < result.vents.size(); ++v) {
+    before_gel += bled_before_gel(problem, result, v);
+    goes_on = goes_on || std::isinf(problem.vents[v].bleed);
+  }
+  const std::string by_gel = before_gel < 0.999 * result.bled
+                                 ? as_small_litres(before_gel) + " before the resin gels"
+                                 : "";
+  const std::string more = goes_on ? "a vent that stays open lets out more" : "";
+  return by_gel + (by_gel.empty() || more.empty() ? "" : "; ") + more;
+}
+
+void add_volumes(std::vector<SheetLine>& lines, const Case& input, const FillResult& result,
+                 const ResinUse& use) {
   const auto& density = input.problem.resin.density;
   lines.push_back({"Resin in the part", with_mass(use.in_part, density)});
   if (use.channels > 0) {
@@ -128,7 +145,8 @@ void add_volumes(std::vector<SheetLine>& lines, const Case& input, const ResinUs
                    use.hoses > 0 ? std::optional(with_mass(use.hoses, density)) : std::nullopt, "L",
                    use.hoses > 0 ? "" : "no hose (line) in the case"});
   if (use.bled > 0) {
-    lines.push_back({"Bled at the vents", with_mass(use.bled, density)});
+    lines.push_back(
+        {"Bled at the vents", with_mass(use.bled, density), "", bled_note(input.problem, result)});
   }
   if (given_text(input, "resin.waste") || input.resin.waste > 0) {
     lines.push_back({"Waste, " + rough_number(100 * input.resin.waste) + " % on top",
@@ -220,7 +238,7 @@ std::vector<SheetLine> settings_of(const Case& input) {
 std::vector<SheetLine> quantities_of(const Case& input, const FillResult& result) {
   const ResinUse use = resin_use(input, result);
   std::vector<SheetLine> lines;
-  add_volumes(lines, input, use);
+  add_volumes(lines, input, result, use);
   add_catalyst(lines, input, use);
   add_drum(lines, input, result);
   if (has_common_pump(input.problem)) {

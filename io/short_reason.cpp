@@ -41,6 +41,21 @@ std::string names_text(const FillProblem& problem, const std::vector<std::size_t
   return (vents.size() == 1 ? "vent " : "vents ") + enumeration(names, " and ");
 }
 
+/// How long what is dry would take to fill with what stayed of the last step [s]; none where that
+/// is nothing that could be told.
+std::optional<double> time_to_full(const FillResult& result) {
+  const HistoryRow& last = result.history.back();
+  const HistoryRow& before = result.history[result.history.size() - 2];
+  double stays = last.flow_rate * (last.time - before.time);
+  for (std::size_t v = 0; v < last.vent_bleed.size(); ++v) {
+    stays -= last.vent_bleed[v] - before.vent_bleed[v];
+  }
+  const double dry = result.pore_volume - result.resin_in_part;
+  constexpr double longest = 1e8; // [s], three years: own choice
+  const double time = dry / stays * (last.time - before.time);
+  return stays > 0 && time < longest ? std::optional(time) : std::nullopt;
+}
+
 } // namespace
 
 bool has_closed(const FillProblem& problem, const FillResult& result, std::size_t gate) {
@@ -105,8 +120,14 @@ std::string short_reason_text(const Case& input, const FillResult& result) {
   if (const auto vents = vents_letting_all_out(problem, result); !vents.empty()) {
     std::string names = names_text(problem, vents);
     names[0] = 'V';
-    return names + (vents.size() == 1 ? " lets" : " let") +
-           " out all the resin that is injected: none is left to drive the front any further.";
+    const std::string lets = names + (vents.size() == 1 ? " lets" : " let") + " out ";
+    const auto to_full = time_to_full(result);
+    return to_full ? lets +
+                         "nearly all the resin that is injected: with the rest, what is dry "
+                         "would take more than " +
+                         as_minutes(*to_full) + " to fill."
+                   : lets + "all the resin that is injected: none is left to drive the front any "
+                            "further.";
   }
   return std::string(reason_sentence(result.reason));
 }

@@ -1,5 +1,6 @@
 #include "io/verdict_text.hpp"
 
+#include "io/bleeding_text.hpp"
 #include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
 #include "io/gel_text.hpp"
@@ -61,36 +62,13 @@ bool was_broken_off(const FillResult& result) {
   return result.reason == ShortReason::interrupted || result.reason == ShortReason::time_limit;
 }
 
-/// What ran out after the part was full; empty where no vent had to bleed on.
-std::string bleeding_text(const FillResult& result) {
-  if (!result.bleeding) {
-    return "";
-  }
-  const double full = result.fill_time.value_or(result.end_time);
-  if (const auto& end = result.bleeding->ended_at) {
-    return "The bleeding ends at " + as_minutes(*end) + ", " + as_minutes(*end - full) +
-           " after the part is full.\n";
-  }
-  const std::string at = as_minutes(result.end_time);
-  switch (result.bleeding->reason) {
-  case ShortReason::gel:
-    return "The bleeding does not come to its end: at " + at +
-           " the resin has gelled or is too thick to run out.\n";
-  case ShortReason::time_limit:
-    return "The bleeding was followed to the time limit of this run, " + at + ".\n";
-  case ShortReason::interrupted:
-    return "The run was interrupted at " + at + ", while the vents bled.\n";
-  default:
-    return "The bleeding does not come to its end: after " + at +
-           " nothing drives resin out of the vents.\n";
-  }
-}
-
 std::string outcome_text(const Case& input, const FillResult& result) {
   if (result.verdict == Verdict::filled) {
+    const std::string bleeding = bleeding_text(input.problem, result);
     return std::string("The part fills") +
            (opens_mould(result) ? ", but the mould is pushed open" : "") + ". It takes about " +
-           as_minutes(result.fill_time.value_or(result.end_time)) + ".\n" + bleeding_text(result);
+           as_minutes(result.fill_time.value_or(result.end_time)) + ".\n" +
+           (bleeding.empty() ? "" : bleeding + "\n");
   }
   if (result.reason == ShortReason::interrupted) {
     return "It is not known whether the part fills. " + short_reason_text(input, result) +
@@ -127,7 +105,8 @@ std::string cap_text(const Case& input, const FillResult& result) {
       is_staged ? "The pressure cap of the moment" : "The pressure cap of " + as_bar(*cap);
   if (!result.time_cap_reached) {
     constexpr double near_cap = 1 - 1e-9;
-    const bool is_brief = result.time_at_cap > 0 && result.time_at_cap < 0.01 * result.end_time;
+    const bool is_brief = result.time_at_cap > 0 &&
+                          result.time_at_cap < 0.01 * result.fill_time.value_or(result.end_time);
     const bool at_last =
         is_brief && cap && !is_staged && result.peak_head_pressure >= near_cap * *cap;
     return cap_name +
@@ -137,13 +116,18 @@ std::string cap_text(const Case& input, const FillResult& result) {
     return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
            " from start to end.\n" + flow_text(result);
   }
+  if (result.bleeding && *result.time_cap_reached >= result.fill_time.value_or(result.end_time)) {
+    return cap_name + " is reached only at " + as_minutes(*result.time_cap_reached) +
+           ", while the vents of the full part bleed.\n" + flow_text(result);
+  }
   const double fraction = fraction_at(result.history, *result.time_cap_reached);
   const std::string start = *result.time_cap_reached == 0
                                 ? "from the start"
                                 : "at " + as_minutes(*result.time_cap_reached) + " with " +
                                       as_percent(fraction) + " filled";
   return cap_name + " is reached " + start + " and holds the pump back for " +
-         as_minutes(result.time_at_cap) + ".\n" + flow_text(result);
+         as_minutes(result.time_at_cap) + (result.bleeding ? " of the filling.\n" : ".\n") +
+         flow_text(result);
 }
 
 /// Gates with a pump of their own each say their own pressure instead.
@@ -240,22 +224,6 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
   return is_plain ? "" : text;
 }
 
-/// What ran out of a vent, and what of it is not told: one that never closes has no end.
-std::string bled_text(const Vent& vent, double bled, const FillResult& result) {
-  const bool is_left = std::isfinite(vent.bleed) && bled < 0.999 * vent.bleed;
-  std::string text = bled > 0 ? " It bleeds " + as_litres(bled) +
-                                    (result.bleeding && is_left
-                                         ? " of the " + as_litres(vent.bleed) + " it should."
-                                         : " of resin.")
-                              : "";
-  if (std::isinf(vent.bleed) && result.verdict == Verdict::filled) {
-    text += " It never closes: what runs out " +
-            std::string(result.bleeding ? "after the end told here" : "once the part is full") +
-            " is not counted.";
-  }
-  return text;
-}
-
 std::string vents_text(const FillProblem& problem, const FillResult& result) {
   std::string text;
   for (std::size_t v = 0; v < result.vents.size(); ++v) {
@@ -264,7 +232,7 @@ std::string vents_text(const FillProblem& problem, const FillResult& result) {
             (vent.reached_at          ? "reached at " + as_minutes(*vent.reached_at)
              : was_broken_off(result) ? "not reached by then"
                                       : "never reached") +
-            "." + bled_text(problem.vents[v], vent.bled, result) + "\n";
+            "." + bled_text(problem, result, v) + "\n";
   }
   return text;
 }
@@ -409,7 +377,8 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   const Injector& injector = problem.injector;
   const bool all_shut = std::ranges::all_of(
       problem.vents, [](const Vent& vent) { return std::isfinite(vent.bleed); });
-  if (result.verdict != Verdict::filled || !all_shut || !has_common_head(problem) ||
+  const bool bleeds_on = result.bleeding && !result.bleeding->ended_at;
+  if (result.verdict != Verdict::filled || !all_shut || bleeds_on || !has_common_head(problem) ||
       !injector.stages.empty() || !(injector.pressure_cap.value_or(0) > 0)) {
     return "";
   }

@@ -117,7 +117,7 @@ struct MouldLoad {
 /// How old the resin in the part is at the end.
 struct AgeFacts {
   double mean;   // over its volume [s]
-  double oldest; // that at the front, which came in first [s]
+  double oldest; // at the front, which came in first; where vents bleed on, since all was full [s]
   /// Where and when resin mixed inline was first found gelled.
   struct Place {
     NodeId node;
@@ -189,7 +189,7 @@ struct FillResult {
   double resin_in_part = 0;               // [m3]
   double mass_balance_error = 0;          // (injected - resident - bled) / injected [-]
   double peak_head_pressure = 0;          // gauge [Pa]
-  double time_at_cap = 0;                 // [s]
+  double time_at_cap = 0;                 // of the filling, without what bled after it [s]
   std::optional<double> time_cap_reached; // [s]
   std::vector<GateResult> gates;
   std::vector<VentResult> vents;

@@ -34,6 +34,7 @@ void Filling::begin_bleeding() {
   }
   is_over_ = false;
   is_bleeding_ = true;
+  note_oldest(true);
   result_.bleeding.emplace();
   switch_gates();
   if (!has_active_pump() && !std::isfinite(time_to_next_switch())) {
@@ -46,18 +47,38 @@ void Filling::stop_bleeding(ShortReason reason) {
   is_over_ = true;
 }
 
-/// Until something switches that is known beforehand, or the resin has changed [s]. A resin that
+/// Until something switches that is known beforehand, or the resin has changed [s]. A batch that
 /// does not thicken bleeds on past its gel, so that it is seen how much too late that would be.
 double Filling::longest_to_bleed() const {
   const double limit = options_.time_limit.value_or(never) - time_;
   const double left = is_batch_that_thickens() ? time_left() : limit;
-  return std::min({left, time_to_next_switch(), longest_for_age()});
+  return std::min({left, time_to_next_switch(), longest_for_change()});
+}
+
+/// While the resin thickens [s]. Of parcels that come and go the law of the oldest says nothing:
+/// steps in which the viscosity in the part changes by a tenth as it did in the last step.
+double Filling::longest_for_change() const {
+  if (!ages_) {
+    return longest_for_age();
+  }
+  if (!has_active_pump()) {
+    return heat_ ? longest_for_age() : never; // at rest all just grows older
+  }
+  const double gel = gel_age(problem_.resin);
+  const double shortest = std::isfinite(gel) ? 1e-3 * gel : 0;
+  const double as_before = std::max(0.1 / ages_->pace(), shortest);
+  return passed_ > 0 ? as_before : std::min(as_before, longest_for_age());
 }
 
 /// Part of a step after which a vent or a stage of a pump is over by its volume, or how many times
-/// as long that takes [-]; infinite if none will be.
+/// as long that takes [-]; infinite if none will be. Where parcels differ, what is in the part
+/// changes as it is replaced: no more of that than in a step of the filling, or that share of what
+/// has passed since something switched, so that long bleeding takes longer and longer steps.
 double Filling::share_to_bleed(const Step& step) const {
   double share = never;
+  if (ages_ && step.volume > 0) {
+    share = (reachable_volume_ + passed_) / options_.steps / step.volume;
+  }
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (step.strokes[p].volume > 0) {
       const double to_go = pumps_[p].next_stage_volume() - pumps_[p].injected;
@@ -103,7 +124,9 @@ void Filling::look_for_end_of_bleeding(const Step& step) {
   for (std::size_t v = 0; v < bled_.size(); ++v) {
     out += std::isfinite(problem_.vents[v].bleed) ? step.bled[v] / step.interval.duration : 0;
     has_to = has_to || has_to_bleed(v);
+    passed_ = step.bled[v] > 0 && has_bled(v) ? 0 : passed_; // it has just closed
   }
+  note_oldest(false);
   first_bleeding_ = std::max(first_bleeding_, out);
   if (!has_to) {
     result_.bleeding->ended_at = time_;

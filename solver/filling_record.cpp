@@ -49,6 +49,7 @@ void Filling::advance(const Step& step) {
   const double bled = step.volume_bled();
   std::ranges::transform(bled_, step.bled, bled_.begin(), std::plus{});
   room_ -= step.volume - bled;
+  passed_ += is_bleeding_ ? step.volume : 0;
   end_within_rounding();
   result_.injected += step.volume;
   result_.bled += bled;
@@ -217,7 +218,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     }
   }
   const bool at_cap = std::ranges::any_of(step.strokes, &Stroke::at_cap);
-  result_.time_at_cap += at_cap ? step.interval.duration : 0;
+  result_.time_at_cap += at_cap && !is_bleeding_ ? step.interval.duration : 0;
   ++result_.work.steps;
   if (!step.completes) {
     switch_gates();
@@ -238,6 +239,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   result_.history.push_back(std::move(row));
   put_ages();
   put_heat();
+  const double rate_before = last_interval_.duration > 0 ? last_stay_ / last_interval_.duration : 0;
   last_interval_ = step.interval;
   last_volume_ = step.volume;
   const double stayed = std::exchange(last_stay_, step.volume - step.volume_bled());
@@ -249,7 +251,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   } else if (room_ == 0) {
     begin_bleeding();
   } else {
-    look_for_stall(step, stayed);
+    look_for_stall(step, stayed, rate_before);
   }
   if (watcher) {
     const PerNode<double> fill_fraction = on_nodes(fill_, 0.0);
@@ -267,9 +269,26 @@ void Filling::stop(ShortReason reason) {
   is_over_ = true;
 }
 
+/// Whether all but a share of the resin that does not count runs through vents that never close, so
+/// that what is dry would take longer than anybody waits. Not where a time limit says how long that
+/// is, or where the front may come to what switches a gate. rate_before: at which resin stayed in
+/// the step before [m3/s]; a flow that picks up is let go on.
+bool Filling::runs_through(const Step& step, double rate_before) const {
+  constexpr double least_share = 1e-3; // own choice
+  constexpr double day = 86400;        // [s] likewise
+  double lost = 0;
+  for (std::size_t v = 0; v < step.bled.size(); ++v) {
+    lost += std::isinf(problem_.vents[v].bleed) ? step.bled[v] : 0;
+  }
+  const double stays = step.volume - step.volume_bled();
+  const double rate = stays / step.interval.duration;
+  return !options_.time_limit && gate_control_.awaited().empty() && lost > 0 &&
+         stays < least_share * lost && rate < 1.01 * rate_before && room_ > rate * day;
+}
+
 /// Ends the filling when time is up or nothing moves any more and nothing will; in the step before
-/// stayed what was given [m3].
-void Filling::look_for_stall(const Step& step, double stayed) {
+/// stayed what was given [m3], at a rate [m3/s].
+void Filling::look_for_stall(const Step& step, double stayed, double rate_before) {
   if (time_left() <= 1e-12 * time_) {
     const double gel = standstill_age_ - problem_.resin.mixed_before;
     const bool has_gelled = !ages_ && gel <= time_ * (1 + 1e-12);
@@ -331,7 +350,7 @@ void Filling::look_for_stall(const Step& step, double stayed) {
       stayed > 0 && last_stay_ > 1.1 * stayed && last_stay_ > 1e-12 * reachable_volume_;
   const bool is_slow =
       !picks_up && gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
-  slow_steps_ = is_slow ? slow_steps_ + 1 : 0;
+  slow_steps_ = is_slow || (!waits && runs_through(step, rate_before)) ? slow_steps_ + 1 : 0;
   const bool rests = !is_cut && !step.impulse.empty() && gained < 1e-9 * reachable_volume_;
   if (slow_steps_ >= (rests ? 2 : 3)) {
     come_to_rest();
@@ -476,6 +495,9 @@ FillResult Filling::finish() {
         {vent.name, std::isfinite(first) ? std::optional(first) : std::nullopt, bled_[v]});
   }
   collect_places();
+  if (!is_bleeding_) {
+    note_oldest(true);
+  }
   collect_age_facts();
   collect_heat_facts();
   if (mould_load_) {

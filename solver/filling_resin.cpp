@@ -166,6 +166,21 @@ void Filling::judge_ages() {
   }
 }
 
+/// Of the full part: how old its oldest resin has been, and how near to its gel. The front counts
+/// up to when all is full; then it goes out through the vents, and what is in the cells tells.
+void Filling::note_oldest(bool with_front) {
+  for (std::size_t i = 0; ages_ && i < fill_.size(); ++i) {
+    if (fill_[i] > 0 && system_.volume[i] > 0) {
+      oldest_ = std::fmax(oldest_, time_ - ages_->mixed_at()[i]);
+      oldest_ = with_front ? std::fmax(oldest_, time_ - ages_->front_mixed_at()[i]) : oldest_;
+    }
+  }
+  if (heat_) {
+    gel_share_ =
+        std::max(gel_share_, heat_->largest_gel_share(fill_, ages_->mixed_at(), time_, with_front));
+  }
+}
+
 /// Age and viscosity at the nodes as they are now.
 void Filling::put_ages() {
   const bool counts = ages_ || thickens(problem_.resin) || problem_.resin.mixed_before > 0;
@@ -225,7 +240,7 @@ void Filling::collect_heat_facts() {
     facts.highest = heat_->peak().temperature;
     facts.highest_at = heat_->peak().time;
     facts.balance = heat_->balance(fill_);
-    facts.gel_share = heat_->largest_gel_share(fill_, ages_->mixed_at(), time_);
+    facts.gel_share = gel_share_;
     facts.mean = 0;
     for (std::size_t i = 0; i < fill_.size(); ++i) {
       if (fill_[i] > 0 && system_.volume[i] > 0) {
@@ -253,11 +268,10 @@ void Filling::collect_age_facts() {
   for (std::size_t i = 0; i < fill_.size(); ++i) {
     const double mixed_at = ages_ ? ages_->mixed_at()[i] : -problem_.resin.mixed_before;
     if (fill_[i] > 0 && system_.volume[i] > 0 && !std::isnan(mixed_at)) {
-      const double first = ages_ ? ages_->front_mixed_at()[i] : mixed_at;
       facts.mean += fill_[i] * system_.volume[i] * (time_ - mixed_at) / result_.resin_in_part;
-      facts.oldest = std::max({facts.oldest, time_ - mixed_at, time_ - first});
     }
   }
+  facts.oldest = ages_ ? oldest_ : batch_age();
   if (ages_ && ages_->first_gel()) {
     const auto [unknown, time] = *ages_->first_gel();
     facts.first_gel = {node_of_unknown(system_, problem_.gates, unknown), time};

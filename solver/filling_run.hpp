@@ -113,6 +113,7 @@ private:
   [[nodiscard]] double mixed_at_head(double time) const;
   [[nodiscard]] double time_to_front_gel() const;
   void judge_ages();
+  void note_oldest(bool with_front);
   void put_ages();
   // how long a step may be
   [[nodiscard]] double planned_volume() const;
@@ -168,6 +169,7 @@ private:
   [[nodiscard]] bool has_to_bleed(std::size_t vent) const;
   void begin_bleeding();
   [[nodiscard]] double longest_to_bleed() const;
+  [[nodiscard]] double longest_for_change() const;
   [[nodiscard]] double share_to_bleed(const Step& step) const;
   Step bleeding_step();
   void look_for_end_of_bleeding(const Step& step);
@@ -180,7 +182,8 @@ private:
   [[nodiscard]] std::vector<double> rise_to_end(const Step& step);
   void bring_to_end(std::vector<double>& pressures, const Step& step);
   [[nodiscard]] double end_pressure(const Pump& pump, const Step& step) const;
-  void look_for_stall(const Step& step, double stayed);
+  void look_for_stall(const Step& step, double stayed, double rate_before);
+  [[nodiscard]] bool runs_through(const Step& step, double rate_before) const;
   [[nodiscard]] bool will_close(const Step& step) const;
   void stop(ShortReason reason);
   [[nodiscard]] bool bears_up(const AirPiece& piece) const;
@@ -228,6 +231,9 @@ private:
   double filled_at_ = 0;       // [s]
   bool is_bleeding_ = false;   // all is full, and a vent has not let out all it should
   double first_bleeding_ = 0;  // flow out of such vents in the first step of that [m3/s]
+  double passed_ = 0;          // through the full part since something switched [m3]
+  double oldest_ = 0;          // age of the oldest resin in the full part so far [s]
+  double gel_share_ = 0;       // the largest of its way to the gel, likewise, with heat [-]
   int undriven_steps_ = 0;     // one after the other, while vents bleed
   bool rate_is_known_ = false; // the last step's flow says what to expect of the next
   Interval last_interval_;     // of the step before

@@ -46,6 +46,7 @@ void Filling::switch_gates() {
     collect_heights();
     rate_is_known_ = false;
     slow_steps_ = 0;
+    passed_ = 0;
     for (Pump& pump : pumps_) {
       pump.forget();
     }
@@ -60,6 +61,7 @@ void Filling::switch_gates() {
       pump.forget();
       rate_is_known_ = false;
       slow_steps_ = 0;
+      passed_ = 0;
     }
   }
   collect_bodies();

@@ -233,6 +233,8 @@ void ResinAge::spread_front(std::span<const double> fill) {
 void ResinAge::judge(std::span<const double> fill, double time, double ahead) {
   constexpr double most_change = 1.2; // of a viscosity by half a step: steps end before 1.05
   spread_front(fill);
+  double volume = 0;
+  double change_of_all = 0; // times volume
   for (std::size_t i = 0; i < ratio_.size(); ++i) {
     const bool was_full = is_full_[i] != 0;
     is_full_[i] = fill[i] >= full_fraction && system_.volume[i] > 0;
@@ -244,9 +246,13 @@ void ResinAge::judge(std::span<const double> fill, double time, double ahead) {
     if (is_known) {
       now = by_content ? ratio_in(i, time - mixed_at) : front_ratio_in(from, time - mixed_at, 0);
     }
-    const double change = was_full && is_full_[i] && ahead > 0 && now < blocked
-                              ? std::clamp(now / judged_[i], 1 / most_change, most_change)
-                              : 1;
+    const bool goes_on = was_full && is_full_[i] && now < blocked;
+    const double change =
+        goes_on && ahead > 0 ? std::clamp(now / judged_[i], 1 / most_change, most_change) : 1;
+    if (goes_on) {
+      volume += system_.volume[i];
+      change_of_all += system_.volume[i] * std::abs(std::log(now / judged_[i]));
+    }
     judged_[i] = now;
     ratio_[i] = !is_known || is_full_[i] ? std::min(now * std::sqrt(change), blocked)
                                          : front_ratio_in(from, time - mixed_at, ahead);
@@ -259,6 +265,10 @@ void ResinAge::judge(std::span<const double> fill, double time, double ahead) {
       first_gel_ = FirstGel{static_cast<std::int32_t>(i),
                             heat_ != nullptr ? time : mixed_at + standstill_age_};
     }
+  }
+  if (time > judged_at_) {
+    pace_ = volume > 0 ? change_of_all / volume / (time - judged_at_) : 0;
+    judged_at_ = time;
   }
   judge_front(fill, time);
 }

@@ -91,6 +91,10 @@ public:
   /// cells stand for the resin of the front that will come to them.
   void judge(std::span<const double> fill, double time, double ahead = 0);
 
+  /// How fast the viscosity of what is in the full cells changed between the last two judgements:
+  /// the mean of |d ln mu / dt| over their volume [1/s], without what has gelled.
+  [[nodiscard]] double pace() const { return pace_; }
+
   /// Viscosity at each unknown over that of the fresh resin [-], as judged. Gelled cells, and such
   /// as would be still thicker, have `blocked`.
   [[nodiscard]] const std::vector<double>& ratio() const { return ratio_; }
@@ -145,6 +149,8 @@ private:
   std::vector<std::int32_t> coming_from_; // the cell that front is in, -1 if there is none
   std::vector<double> ratio_, front_ratio_;
   std::vector<double> judged_; // ratio of each cell when it was last judged, not ahead
+  double judged_at_ = 0;       // [s]
+  double pace_ = 0;
   std::vector<std::uint8_t> is_full_;
   double next_front_gel_ = std::numeric_limits<double>::infinity();
   bool front_has_gelled_ = false;

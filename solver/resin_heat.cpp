@@ -463,14 +463,15 @@ ResinHeat::Pace ResinHeat::pace(std::span<const double> fill, std::span<const do
 }
 
 double ResinHeat::largest_gel_share(std::span<const double> fill, std::span<const double> mixed_at,
-                                    double time) const {
+                                    double time, bool with_front) const {
   double largest = 0;
   const double target = std::min(gel_age_, standstill_age_);
   for (std::size_t i = 0; i < cells_.size() && std::isfinite(target); ++i) {
     if (!(fill[i] > 0) || std::isnan(cells_[i].excess)) {
       continue;
     }
-    for (const double cure : {cells_[i].cure, cells_[i].front_cure}) {
+    const double front = with_front ? cells_[i].front_cure : none;
+    for (const double cure : {cells_[i].cure, front}) {
       const double share = is_solid(cure, time - mixed_at[i]) ? 1 : age_of_cure(cure) / target;
       largest = std::isnan(cure) ? largest : std::max(largest, std::min(share, 1.0));
     }

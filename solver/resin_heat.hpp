@@ -90,9 +90,11 @@ public:
   };
   [[nodiscard]] Pace pace(std::span<const double> fill, std::span<const double> mixed_at,
                           double time) const;
-  /// The largest share of its way to the gel that any resin has gone [-].
+  /// The largest share of its way to the gel that any resin has gone [-]; with_front: that of the
+  /// front as well, which is no longer told from the rest once it has left through vents.
   [[nodiscard]] double largest_gel_share(std::span<const double> fill,
-                                         std::span<const double> mixed_at, double time) const;
+                                         std::span<const double> mixed_at, double time,
+                                         bool with_front) const;
 
   [[nodiscard]] HeatBalance balance(std::span<const double> fill) const;
   struct Peak {

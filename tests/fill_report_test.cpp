@@ -71,6 +71,24 @@ std::string page_of(const Case& input, const FillResult& result) {
 
 } // namespace
 
+TEST_CASE("fill_report: what vents let out of what they should, and till when") {
+  Case input = sample_case();
+  input.problem.vents[0].bleed = 5e-5;
+  FillResult result = sample_result();
+  result.bleeding = Bleeding{.ended_at = 825};
+  result.end_time = 825;
+  result.vents[0].bled = 5e-5;
+  CHECK(says(page_of(input, result), "<dt>Bleeding ends</dt><dd>13:45 min</dd>"));
+  input.problem.resin.gel_time = 700;
+  CHECK(says(page_of(input, result), "<dt>Bleeding would end, but for the gel</dt><dd>13:45 min"));
+  result.bleeding = Bleeding{.reason = ShortReason::gel};
+  result.end_time = 700;
+  result.vents[0].bled = 2e-5;
+  const std::string page = page_of(input, result);
+  CHECK(says(page, "<dt>Bleeding followed to, without an end</dt><dd>11:40 min</dd>"));
+  CHECK(says(page, "0.0200 L of the 0.0500 L it should</td>"));
+}
+
 TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   const std::string page = page_of(sample_case(), sample_result());
   CHECK(says(page, "<p class=\"headline\">The part fills. It takes about 10:00 min.</p>"));

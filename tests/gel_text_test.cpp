@@ -155,9 +155,34 @@ TEST_CASE("what is left to the gel counts to the end of the bleeding") {
         "The resin gels at 15:00 min: 1:15 min to spare when the bleeding ends.\n");
   CHECK(gel_warnings(input, result).empty());
   input.problem.resin.gel_time = 800;
-  CHECK(gel_text(input, result) == "The resin gels at 13:20 min, 25 s before the bleeding ends.\n");
+  CHECK(gel_text(input, result) ==
+        "The resin gels at 13:20 min, 25 s before the bleeding would end.\n");
   REQUIRE(gel_warnings(input, result).size() == 1);
-  CHECK(says(gel_warnings(input, result)[0], "gels before the vents have let out"));
+  CHECK(says(gel_warnings(input, result)[0],
+             "The resin gels at 13:20 min, before the vents have let out what they should"));
+  result.bleeding = Bleeding{.reason = ShortReason::pressure};
+  result.end_time = 700;
+  CHECK(gel_text(input, result) ==
+        "The resin gels at 13:20 min, 3:20 min after the part is full.\n");
+  CHECK(gel_warnings(input, result).empty());
+}
+
+TEST_CASE("mixed inline, what is left to the gel counts what is in the part while vents bleed") {
+  Case input = ageing_case();
+  FillResult result = aged_result();
+  result.bleeding = Bleeding{.ended_at = 1300}; // later than the gel of 1200 s
+  result.end_time = 1300;
+  CHECK(says(gel_text(input, result),
+             "In the full part the resin becomes up to 10:00 min old, 5:20 min in the mean at the "
+             "end; it gels at 20:00 min: 10:00 min to spare.\n"));
+  CHECK(gel_warnings(input, result).empty());
+  input.resin.gel_safety = 2.1;
+  REQUIRE(gel_warnings(input, result).size() == 1);
+  CHECK(says(gel_warnings(input, result)[0], "the oldest resin is 10:00 min old in the full part"));
+  result.age = AgeFacts{320, 1250, AgeFacts::Place{NodeId(1), 1230}};
+  REQUIRE(gel_warnings(input, result).size() == 1);
+  CHECK(says(gel_warnings(input, result)[0],
+             "Some of the resin gels at 20:30 min, before the vents have let out"));
 }
 
 TEST_CASE("what no gel time mends, and a batch that is mixed later") {

@@ -5,6 +5,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <limits>
 
 using namespace tidemark;
 
@@ -142,6 +143,75 @@ TEST_CASE("sheet: what opens and closes when, and when to stop") {
   CHECK(later.course.rows[4][1].text == "10:00 min");
   input.resin.gel_safety = 1.25; // 1500 s / 1.25
   CHECK(says(setup_sheet(input, expected(), band()).abort, "not full at 20:00 min"));
+}
+
+TEST_CASE("sheet: what the resin leaves in the vents when it gels") {
+  Case input = shot(); // full after 600 s
+  input.problem.vents[0].bleed = 5e-5;
+  input.problem.resin.gel_time = 700;
+  FillResult result = expected();
+  result.bleeding = Bleeding{.reason = ShortReason::gel};
+  result.end_time = 700;
+  result.vents[0].bled = 2e-5;
+  const SetupSheet sheet = setup_sheet(input, result, band());
+  CHECK(says(sheet.attention, "The resin gels at 11:40 min, before the vents have let out"));
+  CHECK(says(sheet.stop, "but before 11:40 min at the latest: then the resin gels"));
+  CHECK(says(sheet.abort, "Expected to spare: 1:40 min"));
+  CHECK(says(sheet.abort, "when the part is full; it gels before the vents have let out"));
+  CHECK(says(sheet.flush, "Flush mixer and hose before 11:40 min by the clock"));
+  CHECK(sheet.order[2].what == "Resin shows at vent V1: let 50.0 mL run out, then close it; no "
+                               "more than 20.0 mL is expected to come.");
+  CHECK(sheet.order.back().when == "11:40 min");
+  CHECK(sheet.order.back().what.starts_with("Before that, stop the pump"));
+  // Of constant viscosity it is followed past the gel: that does not make the vents close.
+  result.bleeding = Bleeding{.ended_at = 829};
+  result.end_time = 829;
+  const SetupSheet followed = setup_sheet(input, result, band());
+  CHECK(says(followed.stop, "but before 11:40 min at the latest"));
+  CHECK(followed.order.back().when == "11:40 min");
+  result.vents[0].bled = result.bled = 5e-5;
+  result.history.back().vent_bleed = {2e-5};
+  CHECK(line_of(setup_sheet(input, result, band()).quantities, "Bled at the vents").note ==
+        "20.0 mL before the resin gels");
+}
+
+TEST_CASE("sheet: bleeding that does not come to its end is said") {
+  Case input = shot();
+  input.problem.vents[0].bleed = 5e-5;
+  FillResult result = expected();
+  result.bleeding = Bleeding{.reason = ShortReason::pressure};
+  result.end_time = 650;
+  result.gates[0].closed_at = 650; // open to the end
+  const SetupSheet sheet = setup_sheet(input, result, band());
+  CHECK(says(sheet.attention, "after 10:50 min nothing drives resin out of the vents"));
+  CHECK(says(sheet.stop, "no more comes out of the vents: it will be less than they should"));
+  CHECK(sheet.order[2].what.ends_with("then close it; nothing is expected to come."));
+  CHECK(sheet.order.back().what.starts_with("No more comes out of the vents"));
+  CHECK(
+      says(sheet.abort, "Expected to spare: 15:00 min (11:00 to 17:51 min) when the part is full"));
+  result.bleeding = Bleeding{.reason = ShortReason::time_limit};
+  CHECK(says(setup_sheet(input, result, band()).stop, "later than 10:50 min"));
+  // With less permeability only: that is said of the band.
+  result.bleeding = Bleeding{.ended_at = 650};
+  PermeabilityBand wide = band();
+  wide.tighter->bleeding = Bleeding{.reason = ShortReason::gel};
+  const SetupSheet scattered = setup_sheet(input, result, wide);
+  CHECK(says(scattered.attention, "1.4 times less permeable, the vents do not let out what they"));
+  CHECK(says(scattered.abort,
+             "15:00 min (11:00 to 17:51 min) when the part is full, 14:10 min when "
+             "the vents have bled"));
+}
+
+TEST_CASE("sheet: a vent that stays open lets out more than is counted") {
+  Case input = shot();
+  input.problem.vents[0].bleed = std::numeric_limits<double>::infinity();
+  FillResult result = expected();
+  result.vents[0].bled = result.bled = 1.2e-5;
+  const SetupSheet sheet = setup_sheet(input, result, band());
+  CHECK(sheet.order[2].what == "Resin shows at vent V1: leave it open; 12.0 mL are expected to run "
+                               "out by 10:00 min, and more as long as the pump runs.");
+  CHECK(line_of(sheet.quantities, "Bled at the vents").note ==
+        "a vent that stays open lets out more");
 }
 
 TEST_CASE("sheet: of many vents the first and the last are shown, and how many there are") {

@@ -53,6 +53,7 @@ TEST_CASE("verdict: how far the last places are from a vent, and that air is not
   CHECK(says(text, "z 0.0 mm in region skin, 1414 mm from vent V1\n"));
   CHECK(says(text, "Air shut in is not computed: a place of these without a vent may stay dry."));
   input.problem.vents.clear();
+  result.vents.clear();
   text = verdict_text(input, result);
   CHECK(says(text, "No vent is given. Air shut in is not computed"));
   CHECK(!says(text, "from vent"));
@@ -106,6 +107,11 @@ TEST_CASE("verdict: a vent that lets out all that comes is the reason, not the p
   CHECK(says(text, "The part does not fill. Vent V1 lets out all the resin that is injected"));
   CHECK(says(text, "What to look at: close vent V1 when the resin arrives"));
   CHECK(!says(text, "not high enough"));
+  // But for 2e-6 m3 in 100 s, while 6.5e-4 m3 are dry.
+  result.history.back().vent_bleed = {1.998e-3};
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 lets out nearly all the resin that is injected: with the rest, what is dry "
+             "would take more than 9 h 2 min to fill."));
   // Half of it: the pressure is too low for the rest.
   result.history.back().vent_bleed = {1e-3};
   CHECK(says(verdict_text(input, result), "not high enough"));
@@ -518,12 +524,80 @@ TEST_CASE("verdict: what vents let out once the part is full") {
   result.vents[0].bled = 2e-5;
   const std::string gelled = verdict_text(input, result);
   CHECK(says(gelled, "The bleeding does not come to its end: at 13:45 min the resin has gelled"));
-  CHECK(says(gelled, "It bleeds 0.0200 L of the 0.0500 L it should.\n"));
-  CHECK(says(gelled, "Warning: The resin gels before the vents have let out what they should"));
+  CHECK(says(gelled, "It bleeds 0.0200 L of the 0.0500 L it should before the resin gels.\n"));
+  // It would gel at 25:00 min only: it is too thick before.
+  CHECK(says(gelled, "Warning: The resin becomes too thick to run out at 13:45 min, before the "
+                     "vents have let out what they should"));
+  // Followed past the gel, at 1.6e-7 m3/s from 600 s to 900 s: 3.2e-5 m3 by 800 s.
+  input.problem.resin.gel_time = 800;
+  result.bleeding = Bleeding{.ended_at = 900};
+  result.end_time = 900;
+  result.history.back().vent_bleed = {0};
+  result.history.push_back({900, 1, 1.6e-7, 1.2e5, {{1.6e-7, 1.2e5}}, {4.8e-5}});
+  input.problem.vents[0].bleed = result.vents[0].bled = 4.8e-5;
+  const std::string followed = verdict_text(input, result);
+  CHECK(says(followed, "The bleeding would end at 15:00 min, 5:00 min after the part is full, but "
+                       "for the gel.\n"));
+  CHECK(says(followed, "It bleeds 0.0320 L of the 0.0480 L it should before the resin gels.\n"));
   input.problem.vents[0].bleed = std::numeric_limits<double>::infinity();
   result.bleeding.reset();
   CHECK(says(verdict_text(input, result),
              "It never closes: what runs out once the part is full is not counted.\n"));
+}
+
+TEST_CASE("verdict: a vent that lets out nothing though it should says so, and why") {
+  Case input = sample_case();
+  Vent& vent = input.problem.vents[0];
+  vent.bleed = 5e-5;
+  FillResult result = sample_result();
+  result.bleeding = Bleeding{.reason = ShortReason::pressure};
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is reached at 9:59 min. It lets out nothing of the 0.0500 L it should.\n"));
+  vent.pressure = 3e4; // the resin there is at 0.2 bar
+  CHECK(says(verdict_text(input, result),
+             "it should: the resin there is at 0.20 bar at the end, and behind the vent are 0.30 "
+             "bar.\n"));
+  vent.pressure = 1.3e5; // the head comes to 1.2 bar
+  CHECK(says(verdict_text(input, result),
+             "it should: the 1.30 bar behind it are no less than the head comes to.\n"));
+  vent.bleed = std::numeric_limits<double>::infinity();
+  CHECK(says(verdict_text(input, result), "It never closes, but lets out no resin: the 1.30 bar "));
+  vent.bleed = 5e-5;
+  vent.pressure = 0;
+  input.problem.gates[0].closes.time = 550;
+  result.gates[0].closed_at = 550;
+  const std::string shut = verdict_text(input, result);
+  CHECK(says(shut, "it should: the gates are shut from 9:10 min on.\n"));
+  CHECK(says(shut, "The bleeding does not come to its end: the gates are shut from 9:10 min on"));
+  result = short_result();
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is never reached. It lets out nothing of the 0.0500 L it should.\n"));
+}
+
+TEST_CASE("verdict: the time at the cap is that of the filling where vents bleed on after it") {
+  Case input = sample_case();
+  input.problem.vents[0].bleed = 5e-5;
+  FillResult result = sample_result();
+  result.bleeding = Bleeding{.ended_at = 825};
+  result.end_time = 825;
+  CHECK(
+      says(verdict_text(input, result), "and holds the pump back for 6:40 min of the filling.\n"));
+  result.time_cap_reached = 700;
+  result.time_at_cap = 0;
+  CHECK(says(verdict_text(input, result),
+             "The pressure cap of 1.20 bar is reached only at 11:40 min, "
+             "while the vents of the full part bleed.\n"));
+}
+
+TEST_CASE("verdict: a cavity is not brought to the cap by a pump whose vents bleed on") {
+  Case input = sample_case();
+  input.problem.vents[0].bleed = 5e-5;
+  FillResult result = sample_result();
+  result.mould_load = sample_mould_load();
+  result.bleeding = Bleeding{.ended_at = 825};
+  CHECK(says(verdict_text(input, result), "Left on after that"));
+  result.bleeding = Bleeding{.reason = ShortReason::pressure};
+  CHECK(!says(verdict_text(input, result), "Left on after that"));
 }
 
 TEST_CASE("verdict: of a part short by gel the air that is shut in is named as well") {

@@ -9,6 +9,8 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <limits>
+#include <optional>
 
 using namespace tidemark;
 using namespace tidemark::test;
@@ -134,6 +136,70 @@ TEST_CASE("Bleeding: two vents close one after the other, one that never closes 
   CHECK(relative_error(open.vents[0].bled, 2 * bleed) <= 1e-2);
   problem.vents.pop_back();
   CHECK_FALSE(watched_fill(problem).bleeding); // it has no end that could be told
+}
+
+TEST_CASE("Bleeding: the time at the cap is that of the filling") {
+  // At 4e-6 m3/s the cap is met with the front at K A dp / (mu Q) = 0.3 m, after 0.3 x 240 s; it
+  // goes on as x^2 = 2 D t, to 400 (1 - 0.09) s later.
+  FillProblem problem = bleeding_strip();
+  problem.injector.flow_rate = 4e-6;
+  const FillResult result = watched_fill(problem);
+  CHECK(relative_error(result.fill_time.value_or(0), 72 + 364) <= 3e-3);
+  CHECK(relative_error(result.time_at_cap, 364) <= 1e-2);
+  REQUIRE(result.bleeding);
+  CHECK(relative_error(result.end_time - result.fill_time.value_or(0), 100) <= 2e-2);
+}
+
+TEST_CASE("Bleeding: mixed inline, long bleeding takes longer and longer steps") {
+  // A thousand times the part, in which the resin becomes a steady picture: mu = mu0 exp(age / tau)
+  // with age = x / v gives Q = K A dp / (mu L) z / (e^z - 1), z = V / (Q tau).
+  FillProblem problem = thickening(bleeding_strip(0.96), 2500);
+  problem.resin.mixing = Mixing::inline_head;
+  problem.injector.stages = {{1e8, std::nullopt, std::nullopt, 2e5}};
+  double z = 0.32; // V / (1.2e-6 tau)
+  for (int pass = 0; pass < 100; ++pass) {
+    z = 0.32 * std::expm1(z) / z;
+  }
+  CHECK(relative_error(z, 0.39) <= 0.02);
+  const FillResult result = watched_fill(problem);
+  CHECK(result.work.steps < 1200);
+  REQUIRE(result.bleeding);
+  CHECK(result.bleeding->ended_at);
+  CHECK(relative_error(result.history.back().flow_rate, 9.6e-4 / (z * 2500)) <= 0.02);
+}
+
+TEST_CASE("Bleeding: mixed inline, what has gelled waits for a stage in one go") {
+  FillProblem problem = thickening(bleeding_strip(0.96), 1000);
+  problem.resin.mixing = Mixing::inline_head;
+  problem.resin.gel_time = 600; // it thickens on its way, so that this takes longer and longer
+  problem.injector.stages = {{1e6, std::nullopt, std::nullopt, 1e5}};
+  const FillResult result = watched_fill(problem);
+  CHECK(result.work.steps < 600);
+  REQUIRE(result.bleeding);
+  CHECK(result.bleeding->reason == ShortReason::gel);
+}
+
+TEST_CASE("Bleeding: mixed inline, the oldest resin goes out first") {
+  // At 2e-6 m3/s the part is full after 480 s and holds resin of 0 to 480 s from then on: in the
+  // 480 s in which as much runs out nothing becomes 700 s old.
+  FillProblem problem = bleeding_strip(9.6e-4);
+  problem.injector = {2e-6, std::nullopt};
+  problem.resin.mixing = Mixing::inline_head;
+  problem.resin.gel_time = 700;
+  const FillResult flows = watched_fill(problem);
+  REQUIRE(flows.bleeding);
+  CHECK(relative_error(flows.bleeding->ended_at.value_or(0), 960) <= 3e-3);
+  REQUIRE(flows.age);
+  CHECK(relative_error(flows.age->oldest, 480) <= 0.02);
+  CHECK(relative_error(flows.age->mean, 240) <= 0.02);
+  CHECK_FALSE(flows.age->first_gel);
+  // At a quarter of that once it is full: what leaves at t came in at (t - 480) / 4, and is 700 s
+  // old at 773 s.
+  problem.injector.stages = {{480, std::nullopt, 5e-7, 1e6}};
+  const FillResult slow = fill(problem); // gelled cells stand beside fresh ones
+  REQUIRE(slow.age);
+  REQUIRE(slow.age->first_gel);
+  CHECK(relative_error(slow.age->first_gel->time, 773) <= 0.03);
 }
 
 TEST_CASE("Pressure: of a full part the field ends at the gate with what the head comes to") {

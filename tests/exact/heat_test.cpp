@@ -175,6 +175,64 @@ TEST_CASE("At constant flow the pressure is that of the viscosities on the way")
   CHECK(relative_error(result.history.back().head_pressure, expected) < 0.01);
 }
 
+TEST_CASE("Bleeding on with heat: the thermal front goes on to the end of the part") {
+  // Cold up to x, warm beyond: Q = 1.2e-6 m3/s / (0.25 + 0.75 x). All is full with x = 1 / 1.25657;
+  // that goes to 1 as 1.25657 dx pores of resin pass: 800 s x 1.25657 times the integral of
+  // 0.25 + 0.75 x. The rest of one part's worth runs out at 1.2e-6 m3/s.
+  const double x = 1 / retardation;
+  const double to_end = 800 * retardation * (0.25 * (1 - x) + 0.375 * (1 - x * x));
+  const double expected = to_end + 800 * (1 - retardation * (1 - x));
+  CHECK(expected == doctest::Approx(784.28).epsilon(1e-4));
+  const auto took = [](int cells, int steps) {
+    FillProblem problem = heated_strip(0, cells);
+    add_vent(problem, 1).bleed = 9.6e-4;
+    const FillResult result = watched_fill(problem, {.steps = steps});
+    CHECK(balance_error(result) < 1e-8);
+    REQUIRE(result.bleeding);
+    return result.bleeding->ended_at.value_or(0) - result.fill_time.value_or(0);
+  };
+  const double coarse = took(100, 100);
+  CHECK(relative_error(coarse, expected) < 0.02);
+  CHECK(relative_error(took(400, 400), expected) < 0.6 * relative_error(coarse, expected));
+  // On one mesh halving the steps converges.
+  const double fine = took(100, 320);
+  const double error_10 = relative_error(took(100, 10), fine);
+  const double error_20 = relative_error(took(100, 20), fine);
+  CHECK(error_10 < 0.01);
+  CHECK(error_20 < 0.5 * error_10);
+  CHECK(relative_error(took(100, 40), fine) < 0.5 * error_20);
+}
+
+TEST_CASE("Long bleeding comes to the steady flow past the wall") {
+  // Q integral of mu(T(x)) dx = K W h dp, with T(x) as behind the front at that flow.
+  double flow = 1.2e-6;
+  for (int pass = 0; pass < 100; ++pass) {
+    double integral = 0;
+    for (int i = 0; i < 1000; ++i) {
+      const double x = (i + 0.5) / 1000;
+      const double to_warm = 1 - std::exp(-x * 20 * 0.3 / (1.98e6 * flow));
+      integral += 0.2 * std::exp(-to_warm * std::log(4.0)) / 1000;
+    }
+    flow = 0.5 * (flow + 2e-9 * 1.2e-3 * 1e5 / integral);
+  }
+  FillProblem problem = heated_strip(20, 200);
+  add_vent(problem, 1).bleed = 20 * 9.6e-4;
+  const FillResult result = watched_fill(problem);
+  CHECK(relative_error(result.history.back().flow_rate, flow) < 0.01);
+  CHECK(result.work.steps < 600);
+}
+
+TEST_CASE("Bleeding on with heat, the way to the gel is that of what is in the part") {
+  // Past a wall that takes nothing, 480 s from end to end, in the 480 s in which as much runs out.
+  FillProblem problem = at_flow(heated_strip(0, 100));
+  problem.resin.mixing = Mixing::inline_head;
+  problem.resin.gel_time = 700;
+  add_vent(problem, 1).bleed = 9.6e-4;
+  const FillResult result = watched_fill(problem);
+  REQUIRE(result.heat);
+  CHECK(relative_error(result.heat->gel_share, 480.0 / 700) < 0.02);
+}
+
 TEST_CASE("Cure without exchange warms by phi rho H / (rho c of all)") {
   // Filled half way in 240 s, then the gate closes and the resin cures through where it is. H = 200
   // kJ/kg: 0.8 x 1100 x 2e5 / (0.8 x 1.98e6 + 0.2 x 2.032e6) = 88.4244 K.

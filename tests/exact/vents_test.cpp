@@ -199,3 +199,20 @@ TEST_CASE("Vents: one bleeds from the moment its cells are full") {
   add_vent(problem, 1).bleed = open_for_ever;
   CHECK(relative_error(fill(problem).resin_in_part, 1.005 * 9.6e-4) <= 3e-3);
 }
+
+TEST_CASE("Vents: a part that would take days behind an open one is told within a day") {
+  // Behind a hose that resists as much as x_e = 1.2222e-5 m of the strip (bore 20 mm, 20 mm long)
+  // the vent keeps 1.22e-5 bar: the 0.2 m beyond it would take 0.04 / (2 D) / 1.22e-5 = 1.3e6 s.
+  FillProblem problem = strip({.to = 1.2, .cells = 120});
+  add_vent(problem, 1).bleed = open_for_ever;
+  problem.vents[0].line = {{.length = 0.02, .bore = 20e-3}};
+  const FillResult result = fill(problem);
+  CHECK(result.verdict == Verdict::short_fill);
+  CHECK(result.reason == ShortReason::pressure);
+  CHECK(result.end_time < 86400);
+  // One that keeps 100 times as much is slow as well, but fills.
+  problem.vents[0].line = {{.length = 2, .bore = 20e-3}};
+  const FillResult slow = fill(problem);
+  CHECK(slow.verdict == Verdict::filled);
+  CHECK(slow.fill_time.value_or(0) > 10000);
+}
