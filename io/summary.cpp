@@ -355,7 +355,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["meeting_lines"] = meeting_lines_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);
   summary["suspect_zones"] = suspect_zones_of(input, result);
-  summary["mould"] = mould_of(input.problem, result);
+  summary["mould"] = mould_of(result);
   summary["resin"] = resin_use_json(resin_use(input, result));
   summary["age"] = age_json(input, result);
   summary["heat"] = heat_json(input, result);
