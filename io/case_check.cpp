@@ -110,6 +110,33 @@ void warn_of_weak_clamps(const RawCase& raw, const FillProblem& problem, Finding
   }
 }
 
+/// A runner that takes more resin than the part: a slip of the unit of its cross-section.
+void warn_of_wide_runners(const RawCase& raw, const FillProblem& problem, Findings& findings) {
+  double pores = 0;
+  for (const ElementId element : problem.mesh.elements.ids()) {
+    const Reinforcement local = reinforcement_at(problem, element);
+    pores += element_area(problem.mesh, element) * local.thickness * local.porosity;
+  }
+  for (const RawRunner& runner : raw.runners) {
+    const auto channel = std::ranges::find_if(problem.channels, [&](const Channel& one) {
+      return runner.name && one.name == runner.name->value;
+    });
+    if (channel == problem.channels.end()) {
+      continue;
+    }
+    double volume = 0;
+    for (std::size_t i = 0; i < channel->segments.size(); ++i) {
+      const auto& [a, b] = channel->segments[i];
+      volume += channel->area[i] * (problem.mesh.positions[a] - problem.mesh.positions[b]).norm();
+    }
+    if (pores > 0 && volume > pores) {
+      add_warning(findings, runner.line, runner.key,
+                  "found a runner that takes " + as_litres(volume) + " of resin, where the part " +
+                      "takes " + as_litres(pores) + ": are the units of its cross-section right?");
+    }
+  }
+}
+
 /// is_sound: no error was found so far.
 void put_values(const RawCase& raw, bool is_sound, FillProblem& problem) {
   problem.resin = is_sound ? make_resin(raw) : Resin{1, std::nullopt, std::nullopt};
@@ -143,6 +170,9 @@ FillProblem build_problem(const RawCase& raw, ShellMesh mesh, Findings& findings
   put_ports(context, problem);
   put_channels(context, problem);
   warn_of_edge_on(raw, problem, findings);
+  if (findings.errors.empty()) {
+    warn_of_wide_runners(raw, problem, findings);
+  }
   warn_of_weak_clamps(raw, problem, findings);
   return problem;
 }

@@ -162,8 +162,8 @@ std::vector<Segment> segments_of_border(const MeshContext& context, const RawRac
   if (segments.empty() && has_elements(one) && has_elements(other)) {
     add_error(context.findings, track.between->line, track.key + ".between",
               "found " + track.between->text +
-                  ", which have no edge in common, expected two "
-                  "regions that touch");
+                  ", which have no edge in common, expected two regions that touch and are joined "
+                  "there by common nodes (a foot that only lies on the other region has none)");
   }
   return segments;
 }

@@ -31,9 +31,9 @@ bool is_seen_edge_on(const FillProblem& problem) {
                               least * surface_area(problem.mesh);
 }
 
-std::string why_not_opened(const FillProblem& problem) {
+std::string why_not_opened(const FillProblem& problem, const FibrePush& fibres) {
   const double lowest = std::min(front_pressure(problem), problem.cavity_pressure);
-  const bool have_push = fibre_push(problem).force > 0;
+  const bool have_push = fibres.force > 0;
   return lowest < 0 ? std::string("the vacuum in the cavity outweighs the resin") +
                           (have_push ? " and the fibres" : "")
                     : "the pressure in the cavity does not rise above that of the outer air";

@@ -1,7 +1,7 @@
 // How much of a part is seen along the direction in which its mould parts.
 #pragma once
 
-#include "solver/fill_problem.hpp"
+#include "solver/filling.hpp"
 
 #include <string>
 
@@ -24,6 +24,6 @@ inline constexpr const char* edge_on_text =
 
 /// Why no force opens the mould: "the vacuum in the cavity outweighs the resin", or what else is
 /// so. Precondition: a filling with no opening force above 0, and the part not seen edge on.
-std::string why_not_opened(const FillProblem& problem);
+std::string why_not_opened(const FillProblem& problem, const FibrePush& fibres);
 
 } // namespace tidemark

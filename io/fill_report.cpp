@@ -276,7 +276,11 @@ ReportTable vents_table(const FillProblem& problem, const FillResult& result) {
 }
 
 ReportTable last_table(const Case& input, const FillResult& result) {
-  ReportTable table{"Where the resin comes last", {"No.", "Time", "Place", "Region"}, {}};
+  ReportTable table{result.dry_spots.empty()
+                        ? "Where the resin comes last"
+                        : "Where the resin comes last, apart from round what stays dry",
+                    {"No.", "Time", "Place", "Region"},
+                    {}};
   for (const LastFilled& place : result.last_filled) {
     table.rows.push_back({std::to_string(table.rows.size() + 1), as_minutes(place.time),
                           place_text(input, input.problem.mesh.positions[place.node]),
@@ -389,9 +393,9 @@ std::string near_full_text(const FillResult& result) {
   return !force ? not_there : *force > 0 ? as_kilonewtons(*force) : "none";
 }
 
-std::string share_text(const FillProblem& problem, const MouldLoad& load) {
-  const std::string shares = shares_of_force(problem, load.peak_force);
-  const std::string missing = uncounted_fibres_text(problem);
+std::string share_text(const MouldLoad& load) {
+  const std::string shares = shares_of_force(load.at_rest.fibres, load.peak_force);
+  const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   return shares.empty() ? missing.empty() ? "no fibres" : missing
                         : shares + (missing.empty() ? "" : ". " + missing);
 }
@@ -400,17 +404,18 @@ ReportTable mould_table(const FillProblem& problem, const FillResult& result) {
   const std::optional<MouldLoad>& load = result.mould_load;
   ReportTable table{"Mould", {}, {}};
   if (load) {
-    table.rows = {{"Highest opening force",
-                   is_seen_edge_on(problem) ? std::string("cannot be told: ") + edge_on_text
-                   : load->peak_force > 0   ? as_kilonewtons(load->peak_force) + ", at " +
-                                                as_minutes(load->peak_force_at)
-                                          : "none: " + why_not_opened(problem)},
-                  {"Opening force with 99 % of the resin in", near_full_text(result)},
-                  {"Of the highest, by resin and fibres", share_text(problem, *load)},
-                  {"Held shut with",
-                   load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
-                  {"Highest pressure in the cavity", as_bar(load->peak_pressure)},
-                  {"Projected area", as_square_metres(load->projected_area)}};
+    table.rows = {
+        {"Highest opening force",
+         is_seen_edge_on(problem) ? std::string("cannot be told: ") + edge_on_text
+         : load->peak_force > 0
+             ? as_kilonewtons(load->peak_force) + ", at " + as_minutes(load->peak_force_at)
+             : "none: " + why_not_opened(problem, load->at_rest.fibres)},
+        {"Opening force with 99 % of the resin in", near_full_text(result)},
+        {"Of the highest, by resin and fibres", share_text(*load)},
+        {"Held shut with",
+         load->hold_down_force > 0 ? as_kilonewtons(load->hold_down_force) : "not given"},
+        {"Highest pressure in the cavity", as_bar(load->peak_pressure)},
+        {"Projected area", as_square_metres(load->at_rest.projected_area)}};
   }
   return table;
 }

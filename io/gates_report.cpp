@@ -40,6 +40,12 @@ std::string headline_of(const std::vector<LayoutRow>& rows) {
                            : "No layout was run in full, and with the gates of the case the part "
                              "does not fill.";
   }
+  const LayoutRow& as_it_is = rows.front();
+  if (best != &as_it_is && is_sound(as_it_is) &&
+      as_minutes(*as_it_is.fill_time) == as_minutes(*best->fill_time)) {
+    return "With " + best->name + " the part fills in about " + as_minutes(*best->fill_time) +
+           ", no faster than as it is.";
+  }
   return (best == &rows.front() ? "No layout that was run fills the part faster than the case as "
                                   "it is: about "
                                 : "With " + best->name + " the part fills, in about ") +

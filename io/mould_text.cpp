@@ -21,8 +21,8 @@ bool opens_mould(const FillResult& result) {
   return result.mould_load && result.mould_load->lifts_at && result.mould_load->hold_down_force > 0;
 }
 
-std::string shares_of_force(const FillProblem& problem, double force) {
-  const double fibres = fibre_push(problem).force;
+std::string shares_of_force(const FibrePush& push, double force) {
+  const double fibres = push.force;
   if (!(fibres > 0)) {
     return "";
   }
@@ -33,8 +33,7 @@ std::string shares_of_force(const FillProblem& problem, double force) {
                    " by which the vacuum in the cavity outweighs the resin";
 }
 
-std::string uncounted_fibres_text(const FillProblem& problem) {
-  const FibrePush push = fibre_push(problem);
+std::string uncounted_fibres_text(const FibrePush& push) {
   const double area = push.counted_area + push.uncounted_area;
   if (!(push.uncounted_area > 0)) {
     return "";
@@ -45,16 +44,12 @@ std::string uncounted_fibres_text(const FillProblem& problem) {
                    " of " + as_square_metres(area) + ": no compaction data there";
 }
 
-std::string hidden_faces_text(const FillProblem& problem) {
+std::string hidden_faces_text(const RestingPush& push) {
   constexpr double noteworthy = 1.02; // own choice
-  if (!problem.mould) {
-    return "";
-  }
-  const HalfAreas areas = half_areas(problem.mesh, problem.mould->closing_direction);
-  return areas.faces > noteworthy * areas.projected_area
+  return push.faces > noteworthy * push.projected_area
              ? "Faces lie behind each other along the closing direction, " +
-                   as_square_metres(areas.faces) + " of which " +
-                   as_square_metres(areas.projected_area) +
+                   as_square_metres(push.faces) + " of which " +
+                   as_square_metres(push.projected_area) +
                    " are seen: each half of the mould is taken to feel those it touches, and what "
                    "lies between, as a core, to bear on both halves alike."
              : "";
@@ -65,25 +60,30 @@ std::string mould_at_rest_text(const FillProblem& problem) {
     return "";
   }
   const double held = problem.mould->hold_down_force;
-  const double area = half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
-  const double fibres = fibre_push(problem).force;
+  const RestingPush push = resting_push(problem);
+  const double fibres = push.fibres.force;
   std::string text = "Mould: seen along its closing direction the part has " +
-                     as_square_metres(area) + "; it is held shut with " + as_kilonewtons(held) +
-                     ".\n";
-  if (const std::string hidden = hidden_faces_text(problem); !hidden.empty()) {
+                     as_square_metres(push.projected_area) + "; it is held shut with " +
+                     as_kilonewtons(held) + ".\n";
+  if (const std::string hidden = hidden_faces_text(push); !hidden.empty()) {
     text += "  " + hidden + "\n";
   }
   if (fibres > 0) {
     text += "  The fibres push it open with " + as_kilonewtons(fibres) + ".\n";
   }
-  const std::string missing = uncounted_fibres_text(problem);
+  const std::string missing = uncounted_fibres_text(push.fibres);
   if (!missing.empty()) {
     text += "  " + missing + ".\n";
   }
-  return held > fibres ? text + "  That leaves " + as_kilonewtons(held - fibres) +
-                             (missing.empty() ? " for the resin: " : " for resin and fibres: ") +
-                             as_bar((held - fibres) / area) + " all over the part.\n"
-                       : text;
+  const auto head = push.highest_head(held);
+  if (!(held > fibres) || !head) {
+    return text;
+  }
+  return text + "  That leaves " + as_kilonewtons(held - fibres) +
+         (missing.empty() ? " for the resin: " : " for resin and fibres: ") +
+         as_bar_at_most(*head) +
+         (problem.gravity ? " at the head, with the weight of the resin in the full part.\n"
+                          : " all over the part.\n");
 }
 
 } // namespace tidemark

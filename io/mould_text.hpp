@@ -12,15 +12,15 @@ bool opens_mould(const FillResult& result);
 
 /// What resin and fibres have of an opening force [N]: "50.1 kN by the resin, 48.0 kN by the
 /// fibres"; empty where no push of fibres is known, and all of it is the resin's.
-std::string shares_of_force(const FillProblem& problem, double force);
+std::string shares_of_force(const FibrePush& fibres, double force);
 
 /// "The push of the fibres is not counted: ..." with how much of the part that is of; empty where
-/// all of it is known, there are no fibres, or no mould.
-std::string uncounted_fibres_text(const FillProblem& problem);
+/// all of it is known, or there are no fibres.
+std::string uncounted_fibres_text(const FibrePush& push);
 
 /// That faces of the part hide others along the closing direction, as in a hollow part, and what is
-/// taken for the force then: a sentence. Empty where they do not, or without a mould.
-std::string hidden_faces_text(const FillProblem& problem);
+/// taken for the force then: a sentence. Empty where they do not.
+std::string hidden_faces_text(const RestingPush& push);
 
 /// For `check`: what holds the mould shut, what the fibres push, and what that leaves for the
 /// resin. Whole lines; empty without a mould, or where it is not said what holds it.

@@ -261,8 +261,9 @@ void add_last_places(Picture& picture, const Case& input, const FillResult& resu
     add_text(picture, "No resin came.");
   }
   if (!result.last_filled.empty()) {
-    add_text(picture,
-             result.verdict == Verdict::filled ? "Last to fill:" : "The resin came last to:");
+    add_text(picture, result.verdict == Verdict::filled ? "Last to fill:"
+                      : result.dry_spots.empty()        ? "The resin came last to:"
+                                                        : "Last but round what is dry:");
   }
   for (std::size_t i = 0; i < listed(result.last_filled.size()); ++i) {
     const LastFilled& place = result.last_filled[i];

@@ -12,6 +12,24 @@ namespace tidemark {
 
 namespace {
 
+/// A point next to the origin at no node, whose thousandfold is on the part: written in metres for
+/// millimetres. Near the origin of the part it passes otherwise.
+void warn_of_metres(const MeshContext& context, const RawPort& port) {
+  const Vector3 point = port.at->value * context.unit;
+  const Vector3 larger = 1000 * point;
+  const auto distance = [&](const Vector3& place) {
+    return (context.mesh.positions[nearest_node(context.mesh, place)] - place).norm();
+  };
+  const bool is_next_to_origin = point.norm() > 0 && point.norm() < 2e-3 * context.extent;
+  if (is_next_to_origin && distance(point) > 1e-6 * context.extent &&
+      distance(larger) < 0.02 * context.extent) {
+    add_warning(context.findings, port.at->line, port.key + ".at",
+                "found " + port.at->text + " in " + context.raw.mesh_unit->text +
+                    ", next to the origin; a thousand times that is on the part too: are these "
+                    "numbers in another unit (m, mm)?");
+  }
+}
+
 std::vector<NodeId> nodes_at_point(const MeshContext& context, const RawPort& port) {
   if (port.radius && port.radius->value > context.extent / 2) {
     add_error(context.findings, port.radius->line, port.key + ".radius",
@@ -24,6 +42,7 @@ std::vector<NodeId> nodes_at_point(const MeshContext& context, const RawPort& po
   if (!nearest.valid()) {
     return {};
   }
+  warn_of_metres(context, port);
   std::vector<NodeId> nodes;
   if (port.radius) {
     nodes = nodes_within(context.mesh, port.at->value * context.unit, port.radius->value);

@@ -162,6 +162,31 @@ template <class Take> void for_each_range(const RawResin& resin, const Take& tak
   }
 }
 
+/// Between values side by side in a table, from which on a unit or a digit must have slipped.
+constexpr double most_apart = 100; // own choice
+
+/// Warns, once, where a value of a table is larger than the one before it though it should be
+/// smaller, or far from it. as_text: of a value; reason: why it should fall, and along what.
+void check_falling(const std::vector<double>& values, int line, const std::string& key,
+                   std::string (*as_text)(double), const std::string& reason, Findings& findings) {
+  for (std::size_t i = 0; i + 1 < values.size(); ++i) {
+    const double before = values[i];
+    const double after = values[i + 1];
+    if (after > before) {
+      add_warning(findings, line, key,
+                  "found " + as_text(after) + " after " + as_text(before) + ": " + reason +
+                      "; are they in the right order, and are the units right?");
+      return;
+    }
+    if (before > most_apart * after && after > 0) {
+      add_warning(findings, line, key,
+                  "found " + as_text(after) + " beside " + as_text(before) + ", more than " +
+                      plain_number(most_apart) + " times apart: are the units right?");
+      return;
+    }
+  }
+}
+
 // --- viscosity ---------------------------------------------------------------------------------
 
 void check_table(const RawViscosityLaw& law, Findings& findings) {
@@ -174,6 +199,10 @@ void check_table(const RawViscosityLaw& law, Findings& findings) {
               "found " + std::to_string(law.viscosity->value.size()) + " values, expected " +
                   std::to_string(column->value.size()) + ", one for each " +
                   (law.age ? "age" : "temperature"));
+  }
+  if (law.viscosity && !law.age) {
+    check_falling(law.viscosity->value, law.viscosity->line, law.key + ".viscosity", as_viscosity,
+                  "resin commonly thins as it warms", findings);
   }
   if (law.age && law.age->value.front() != 0) {
     add_error(findings, law.age->line, law.key + ".age",
@@ -246,6 +275,28 @@ void check_needs_of_law(const RawCase& raw, Findings& findings) {
 
 // --- catalyst, gel and cure --------------------------------------------------------------------
 
+/// Precondition: as many rows and columns as temperatures and levels.
+void warn_of_odd_gel_times(const RawGelTable& table, Findings& findings) {
+  const std::size_t before = findings.warnings.size();
+  const std::string key = table.key + ".time";
+  for (const std::vector<double>& row : table.time->value) {
+    if (findings.warnings.size() == before) {
+      check_falling(row, table.time->line, key, as_minutes,
+                    "with more catalyst resin commonly gels sooner", findings);
+    }
+  }
+  for (std::size_t level = 0; level < table.catalyst->value.size(); ++level) {
+    std::vector<double> column;
+    for (const std::vector<double>& row : table.time->value) {
+      column.push_back(row[level]);
+    }
+    if (findings.warnings.size() == before) {
+      check_falling(column, table.time->line, key, as_minutes, "warmer resin commonly gels sooner",
+                    findings);
+    }
+  }
+}
+
 void check_gel_table(const RawCase& raw, const RawGelTable& table, Findings& findings) {
   check_ranges(table.temperature, table.key + ".temperature", law_temperature_limits, findings);
   check_ranges(table.catalyst, table.key + ".catalyst", catalyst_limits, findings);
@@ -269,6 +320,7 @@ void check_gel_table(const RawCase& raw, const RawGelTable& table, Findings& fin
     check_ranges(Given<std::vector<double>>{row, table.time->line, table.time->text}, key,
                  gel_time_limits, findings);
   }
+  warn_of_odd_gel_times(table, findings);
   check_within(raw.temperature, "temperature", table.temperature->value, table.key, findings);
 }
 
@@ -575,7 +627,11 @@ void check_resin(const RawCase& raw, Findings& findings) {
                  resin.gel_safety->text, safety_limits, findings);
   }
   if (resin.waste) {
-    check_number(resin.waste->value, resin.waste->line, "resin.waste", resin.waste->text,
+    const double share = resin.waste->value;
+    const bool is_plain = resin.waste->text.find('%') == std::string::npos;
+    const std::string in_percent =
+        share > 1 && is_plain ? " (" + plain_number(100 * share) + " %)" : "";
+    check_number(share, resin.waste->line, "resin.waste", resin.waste->text + in_percent,
                  waste_limits, findings);
   }
   if (resin.price && resin.price->value.per == Dimension::mass && !resin.has_density) {

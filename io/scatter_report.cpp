@@ -279,7 +279,8 @@ ReportTable places_table(const Case& input, const std::vector<FrequentPlace>& pl
     const FrequentPlace& place = places[i];
     table.rows.push_back(
         {std::to_string(i + 1),
-         share_text(static_cast<double>(place.events) / static_cast<double>(computed)),
+         share_text(static_cast<double>(place.events) / static_cast<double>(computed)) +
+             also_late_text(place, computed),
          place_text(input, input.problem.mesh.positions[place.node]),
          region_name(input, place.region)});
   }

@@ -123,7 +123,7 @@ Importance importance_of(const FigureName& figure, const Case& input,
     }
   }
   const RankRegression regression = rank_regression(inputs, values);
-  importance.chance = chance_correlation(values.size());
+  importance.chance = chance_correlation(values.size(), inputs.size());
   importance.determination = regression.determination;
   for (std::size_t i = 0; i < inputs.size(); ++i) {
     importance.weights.push_back(
@@ -210,7 +210,7 @@ std::vector<FrequentPlace> places_of(const Case& input, const PerNode<std::size_
       return (mesh.positions[place.node] - mesh.positions[node]).norm() > apart;
     });
     if (is_apart) {
-      places.push_back({node, regions[node], counts[node]});
+      places.push_back({node, regions[node], counts[node], 0});
     }
     if (places.size() == most) {
       break;
@@ -260,6 +260,9 @@ ScatterSummary summarise_scatter(const Case& input, const std::vector<ScatterSam
   constexpr std::size_t most_late = 3;
   summary.dry_places = places_of(input, dry, most_dry);
   summary.late_places = places_of(input, late, most_late);
+  for (FrequentPlace& place : summary.dry_places) {
+    place.late = late[place.node];
+  }
   return summary;
 }
 

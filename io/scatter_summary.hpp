@@ -56,6 +56,7 @@ struct FrequentPlace {
   NodeId node;
   RegionId region;
   std::size_t events;
+  std::size_t late; // of a dry place: the samples in which it is among the last to fill instead
 };
 
 struct ShortReasonCount {

@@ -9,6 +9,7 @@
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 #include "io/text_table.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <array>
@@ -97,7 +98,7 @@ std::string opening_text(const Case& input, const ScatterSummary& summary) {
     return std::string("How likely the mould is pushed open cannot be told: ") + edge_on_text +
            ".\n";
   }
-  const std::string missing = uncounted_fibres_text(input.problem);
+  const std::string missing = uncounted_fibres_text(fibre_push(input.problem));
   return event_text("a mould pushed open, held shut with " +
                         as_kilonewtons(input.problem.mould->hold_down_force),
                     *summary.opening) +
@@ -232,14 +233,25 @@ std::string all_importance_text(const Case& input, const ScatterSummary& summary
          rough_number(std::round(100 * chance) / 100) + " may be chance):\n" + text;
 }
 
+} // namespace
+
+std::string also_late_text(const FrequentPlace& place, std::size_t computed) {
+  return place.late == 0
+             ? ""
+             : ", among the last to fill in another " +
+                   share_text(static_cast<double>(place.late) / static_cast<double>(computed));
+}
+
+namespace {
+
 std::string places_text(const Case& input, const std::string& heading,
                         const std::vector<FrequentPlace>& places, std::size_t computed) {
   std::string text = places.empty() ? "" : heading + "\n";
   for (const FrequentPlace& place : places) {
-    text += "  in " +
-            share_text(static_cast<double>(place.events) / static_cast<double>(computed)) +
-            " of the samples at " + place_text(input, input.problem.mesh.positions[place.node]) +
-            " in region " + region_name(input, place.region) + "\n";
+    text +=
+        "  in " + share_text(static_cast<double>(place.events) / static_cast<double>(computed)) +
+        " of the samples at " + place_text(input, input.problem.mesh.positions[place.node]) +
+        " in region " + region_name(input, place.region) + also_late_text(place, computed) + "\n";
   }
   return text;
 }

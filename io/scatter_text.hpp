@@ -42,6 +42,9 @@ std::string correlation_text(double value);
 /// "3 of 5 samples, Latin hypercube, seed 1."
 std::string samples_text(const ScatterOutcome& outcome);
 
+/// Of a place that stays dry: ", among the last to fill in another 67 %"; empty where it never is.
+std::string also_late_text(const FrequentPlace& place, std::size_t computed);
+
 /// Samples that could not be computed, with some of the reasons; empty if there are none.
 std::string failures_text(const std::vector<ScatterSample>& samples);
 

@@ -41,7 +41,7 @@ std::vector<std::string> forbidden_of(const Shot& shot) {
   }
   if (opens_mould(result)) {
     const MouldLoad& load = *result.mould_load;
-    const std::string shares = shares_of_force(shot.problem(), load.peak_force);
+    const std::string shares = shares_of_force(load.at_rest.fibres, load.peak_force);
     reasons.push_back("The mould is pushed open: up to " + as_kilonewtons(load.peak_force) +
                       (shares.empty() ? "" : " (" + shares + ")") + " against the " +
                       as_kilonewtons(load.hold_down_force) + " that hold it shut.");
@@ -62,7 +62,8 @@ std::string in_band_text(const Shot& shot, const std::optional<FillResult>& resu
     return start + "the filling could not be computed.";
   }
   if (result->verdict != Verdict::filled) {
-    return start + "which is within the usual scatter, the part does not fill. " +
+    return start + "which is within the usual scatter, the part does not fill" +
+           (opens_mould(*result) ? ", and the mould is pushed open. " : ". ") +
            short_reason_text(shot.input, *result);
   }
   if (opens_mould(*result)) {

@@ -99,7 +99,6 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
   const Gate& gate = shot.problem().gates[g];
   const GateResult& done = shot.result.gates[g];
   const std::string name = "gate " + name_of(gate.name);
-  const auto results = full_results(shot);
   if (!done.opened_at) {
     events.push_back({std::numeric_limits<double>::infinity(),
                       {"not expected", "", "To open " + name + ": it stays shut."}});
@@ -109,8 +108,8 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
     events.push_back(
         {*done.opened_at,
          {as_minutes(*done.opened_at),
-          band_of(
-              results, [&](const FillResult& r) { return r.gates[g].opened_at; }, as_minutes),
+          band_or_never(
+              shot, [&](const FillResult& r) { return r.gates[g].opened_at; }, as_minutes),
           "Open " + name + cause_text(shot.problem(), gate.opens, g) + "."}});
   }
   const bool may_close = gate.closes.time || gate.closes.reached;
@@ -120,7 +119,7 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
       return has_closed(shot.problem(), r, g) ? at : std::nullopt;
     };
     events.push_back({*done.closed_at,
-                      {as_minutes(*done.closed_at), band_of(results, closed_at, as_minutes),
+                      {as_minutes(*done.closed_at), band_or_never(shot, closed_at, as_minutes),
                        "Close " + name + cause_text(shot.problem(), gate.closes, g) + "."}});
   }
 }
@@ -156,10 +155,9 @@ void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size
   events.push_back(
       {*done.reached_at,
        {as_minutes(*done.reached_at),
-        band_of(
-            full_results(shot), [&](const FillResult& r) { return r.vents[v].reached_at; },
-            as_minutes),
-        "Resin shows at " + name + ": " + after_arrival(shot.problem(), shot.result, v) + "."}});
+         band_or_never(
+             shot, [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
+         "Resin shows at " + name + ": " + after_arrival(shot.problem(), shot.result, v) + "."}});
 }
 
 void add_end_of_bleeding(std::vector<TimedEvent>& events, const Shot& shot) {
@@ -245,19 +243,8 @@ SheetCell course_cell(const Shot& shot, double fraction, Number number, Text tex
     const auto point = course_at(shot.problem(), result, fraction);
     return point ? std::optional(number(*point)) : std::nullopt;
   };
-  std::vector<const FillResult*> results{&shot.result};
-  for (const auto* other : {&shot.band.tighter, &shot.band.more_open}) {
-    if (*other) {
-      results.push_back(&**other);
-    }
-  }
   const auto expected = value(shot.result);
-  std::string band = band_of(results, value, text);
-  if (!std::ranges::all_of(results,
-                           [&](const FillResult* result) { return value(*result).has_value(); })) {
-    band += band.empty() ? "or never" : ", or never";
-  }
-  return {expected ? text(*expected) : "", band};
+  return {expected ? text(*expected) : "", band_or_never(shot, value, text)};
 }
 
 std::vector<SheetCell> course_row(const Shot& shot, double fraction, std::size_t pumps) {

@@ -23,9 +23,8 @@ std::string cap_text(const Shot& shot) {
     return "";
   }
   return "The head reaches its cap of " + as_bar(*cap) + " at about " + as_minutes(*at) +
-         in_brackets(band_of(
-             full_results(shot), [](const FillResult& r) { return r.time_cap_reached; },
-             as_minutes)) +
+         in_brackets(band_or_never(
+             shot, [](const FillResult& r) { return r.time_cap_reached; }, as_minutes)) +
          "; from then on the pump slows down by itself.";
 }
 
@@ -68,18 +67,17 @@ std::string end_of_bleeding_text(const Shot& shot) {
 }
 
 std::string push_text(const Shot& shot) {
-  const FillProblem& problem = shot.problem();
-  const auto cap = constant_cap(problem);
-  if (!cap || !(*cap > 0)) {
+  const auto rest = left_on(shot.problem(), shot.result);
+  if (!rest || !(rest->cap > 0)) {
     return "Do not leave the pump on: the pressure in a full part goes on rising.";
   }
-  std::string text = "Left on, the pump may bring the whole cavity to its cap of " + as_bar(*cap);
+  std::string text =
+      "Left on, the pump may bring the whole cavity to its cap of " + as_bar(rest->cap);
   if (!shot.result.mould_load) {
     return text + ".";
   }
   const MouldLoad& load = *shot.result.mould_load;
-  text += ", which pushes the mould open with " +
-          as_kilonewtons(*cap * load.projected_area + fibre_push(problem).force);
+  text += ", which pushes the mould open with " + as_kilonewtons(rest->force);
   return text + (load.hold_down_force > 0
                      ? "; " + as_kilonewtons(load.hold_down_force) + " hold it shut."
                      : ".");
@@ -111,12 +109,15 @@ std::string time_to_spare_text(const Shot& shot) {
     return "It gels at " + as_minutes(*gels_at) +
            ", before the vents have let out what they should";
   }
-  const auto spare = [&](const FillResult& r) {
+  const auto left = [&](const FillResult& r) {
     const double batch_age = resin.mixed_before + r.fill_time.value_or(r.end_time);
-    return std::optional(gel - (is_inline && r.age ? r.age->oldest : batch_age));
+    return gel - (is_inline && r.age ? r.age->oldest : batch_age);
   };
-  return "Expected to spare: " + as_minutes(*spare(shot.result)) +
-         in_brackets(band_of(full_results(shot), spare, as_minutes)) +
+  const auto spare = [&](const FillResult& r) {
+    return r.verdict == Verdict::filled ? std::optional(left(r)) : std::nullopt;
+  };
+  return "Expected to spare: " + as_minutes(left(shot.result)) +
+         in_brackets(band_or_never(shot, spare, as_minutes, "or never full")) +
          (shot.result.bleeding && !is_inline
               ? " when the part is full" + spare_after_bleeding(shot, gel - resin.mixed_before)
               : "");
@@ -144,7 +145,7 @@ std::string pressure_limit_text(const Shot& shot) {
     return "The head is above " + as_bar(*cap) + ": the cap does not hold.";
   }
   return "The head is above what machine, hoses and mould may bear. Highest expected: " +
-         as_bar(*peak(shot.result)) + in_brackets(band_of(full_results(shot), peak, as_bar)) + ".";
+         as_bar(*peak(shot.result)) + in_brackets(band_or_never(shot, peak, as_bar)) + ".";
 }
 
 std::string mould_limit_text(const Shot& shot) {
@@ -159,17 +160,23 @@ std::string mould_limit_text(const Shot& shot) {
   const auto force = [](const FillResult& r) {
     return r.mould_load ? std::optional(r.mould_load->peak_force) : std::nullopt;
   };
-  const std::string shares = shares_of_force(shot.problem(), load.peak_force);
-  const std::string missing = uncounted_fibres_text(shot.problem());
+  const std::string shares = shares_of_force(load.at_rest.fibres, load.peak_force);
+  const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   const std::string push = "Expected push: up to " + as_kilonewtons(load.peak_force) +
-                           in_brackets(band_of(full_results(shot), force, as_kilonewtons)) +
+                           in_brackets(band_or_never(shot, force, as_kilonewtons)) +
                            (shares.empty() ? "" : ", of that " + shares) +
                            (missing.empty() ? "" : ". " + missing);
   if (!(load.hold_down_force > 0)) {
     return start + push + ". What holds the mould shut is not in the case.";
   }
+  double highest = load.peak_force;
+  for (const FillResult* result : fillings_of(shot)) {
+    highest = std::max(highest, force(*result).value_or(highest));
+  }
+  const double spare = load.hold_down_force - highest;
   return start + push + "; " + as_kilonewtons(load.hold_down_force) + " hold it shut, " +
-         as_kilonewtons(load.hold_down_force - load.peak_force) + " to spare.";
+         as_kilonewtons(std::abs(spare)) +
+         (spare < 0 ? " less than the highest of these." : " to spare.");
 }
 
 } // namespace
@@ -201,8 +208,8 @@ std::vector<std::string> stop_of(const Shot& shot, const ResinUse& use) {
   const auto full = [](const FillResult& r) { return r.fill_time; };
   std::string text = "When the part is full, expected at " +
                      as_minutes(shot.result.fill_time.value_or(shot.result.end_time)) +
-                     in_brackets(band_of(full_results(shot), full, as_minutes)) +
-                     last_vent_text(shot) + end_of_bleeding_text(shot);
+                     in_brackets(band_or_never(shot, full, as_minutes)) + last_vent_text(shot) +
+                     end_of_bleeding_text(shot);
   if (use.strokes) {
     text += ", and the pump has made " +
             counted(static_cast<std::size_t>(use.strokes->shot), "stroke", "strokes") +

@@ -16,6 +16,16 @@ std::vector<const FillResult*> full_results(const Shot& shot) {
   return results;
 }
 
+std::vector<const FillResult*> fillings_of(const Shot& shot) {
+  std::vector<const FillResult*> results{&shot.result};
+  for (const auto* other : {&shot.band.tighter, &shot.band.more_open}) {
+    if (*other) {
+      results.push_back(&**other);
+    }
+  }
+  return results;
+}
+
 std::string in_brackets(const std::string& band) {
   return band.empty() ? "" : " (" + band + ")";
 }

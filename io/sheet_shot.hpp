@@ -51,6 +51,20 @@ std::string band_of(const std::vector<const FillResult*>& results, Number number
   return low <= high ? range_text(text(low), text(high)) : "";
 }
 
+/// The filling as expected and those of the band that could be computed, also if they are short.
+std::vector<const FillResult*> fillings_of(const Shot& shot);
+
+/// The same over all fillings of the shot, with ", or never" where one has no such number.
+template <class Number, class Text>
+std::string band_or_never(const Shot& shot, Number number, Text text,
+                          const std::string& without = "or never") {
+  const std::vector<const FillResult*> results = fillings_of(shot);
+  const std::string band = band_of(results, number, text);
+  const bool all_have = std::ranges::all_of(
+      results, [&](const FillResult* result) { return number(*result).has_value(); });
+  return all_have ? band : band.empty() ? without : band + ", " + without;
+}
+
 /// " (band)", or nothing if there is none.
 std::string in_brackets(const std::string& band);
 

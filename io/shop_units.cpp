@@ -78,9 +78,22 @@ std::string as_bar(double pascals) {
   const double bar = pascals / 1e5;
   const double size = std::abs(bar);
   if (size > 0 && size < 0.1) {
-    return (size < 1e-4 ? three_digits(bar) : fixed(bar, 4)) + " bar";
+    std::string digits = size < 1e-4 ? three_digits(bar) : fixed(bar, 4);
+    if (size >= 1e-4 && digits.ends_with("00")) { // as the others
+      digits.resize(digits.size() - 2);
+    }
+    return digits + " bar";
   }
   return fixed(bar, 2) + " bar";
+}
+
+std::string as_bar_at_most(double pascals) {
+  if (!std::isfinite(pascals)) {
+    return unknown;
+  }
+  constexpr double step = 100; // 0.001 bar
+  const double to_rounding = 1e-9 * std::abs(pascals) / step;
+  return fixed(1e-3 * std::floor(pascals / step + to_rounding), 3) + " bar";
 }
 
 std::string as_litres(double cubic_metres) {

@@ -22,6 +22,8 @@ std::string as_minutes(double seconds);
 
 /// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".
 std::string as_bar(double pascals);
+/// Of a limit that must not be passed: never more than it is, to 0.001 bar.
+std::string as_bar_at_most(double pascals);
 
 /// A volume [m3] in litres, under a hundredth of one in millilitres, three significant digits:
 /// "9.41 L", "0.301 mL".

@@ -127,8 +127,13 @@ double rank_correlation(const std::vector<double>& x, const std::vector<double>&
   return correlation(ranks_of(x), ranks_of(y));
 }
 
-double chance_correlation(std::size_t samples) {
-  return samples > 1 ? std::min(1.0, 1.96 / std::sqrt(static_cast<double>(samples - 1))) : 1;
+double chance_correlation(std::size_t samples, std::size_t inputs) {
+  if (samples < 3) {
+    return 1;
+  }
+  const double chance = 0.05 / static_cast<double>(std::max<std::size_t>(inputs, 1));
+  const double half = 0.5 * static_cast<double>(samples - 2); // r^2 has a beta law
+  return std::sqrt(boost::math::ibetac_inv(0.5, half, chance));
 }
 
 RankRegression rank_regression(const std::vector<std::vector<double>>& inputs,

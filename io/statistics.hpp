@@ -44,9 +44,11 @@ double correlation(const std::vector<double>& x, const std::vector<double>& y);
 /// Spearman's: the correlation of the ranks.
 double rank_correlation(const std::vector<double>& x, const std::vector<double>& y);
 
-/// Rank correlations nearer to zero than this come from chance in 19 of 20 samples of two
-/// quantities that have nothing to do with each other: 1.96 / sqrt(n - 1).
-double chance_correlation(std::size_t samples);
+/// Of so many inputs that have nothing to do with a figure, the largest rank correlation is nearer
+/// to zero than this in 19 of 20 cases at least: r = t / sqrt(n - 2 + t^2), t of Student's law with
+/// n - 2 degrees of freedom beyond which it comes with a chance of 0.05 / inputs (Kendall 1948;
+/// Bonferroni's bound; both from memory). 1 of less than 3 samples.
+double chance_correlation(std::size_t samples, std::size_t inputs);
 
 struct RankRegression {
   std::vector<double> coefficients; // of each input [-]; 0 of one that does not vary

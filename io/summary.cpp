@@ -107,19 +107,19 @@ Json suspect_zones_of(const Case& input, const FillResult& result) {
   return zones;
 }
 
-Json mould_of(const FillProblem& problem, const FillResult& result) {
+Json mould_of(const FillResult& result) {
   const std::optional<MouldLoad>& load = result.mould_load;
   if (!load) {
     return {};
   }
-  const FibrePush push = fibre_push(problem);
+  const FibrePush& push = load->at_rest.fibres;
   return {{"peak_opening_force_n", load->peak_force},
           {"peak_opening_force_at_s", load->peak_force_at},
           {"end_opening_force_n", load->end_force},
           {"fibre_push_n", push.counted_area > 0 ? Json(push.force) : Json()},
           {"fibre_push_uncounted_area_m2", push.uncounted_area},
           {"peak_cavity_pressure_pa", load->peak_pressure},
-          {"projected_area_m2", load->projected_area},
+          {"projected_area_m2", load->at_rest.projected_area},
           {"hold_down_force_n", load->hold_down_force},
           {"margin_n", load->hold_down_force - load->peak_force},
           {"opens_mould", load->hold_down_force > 0 ? Json(opens_mould(result)) : Json()},
@@ -222,7 +222,7 @@ void add_flow(Json& summary, const FillProblem& problem, const FillResult& resul
 }
 
 /// Empty if the mould stays shut, or if it is not said what holds it.
-std::string lift_warning(const FillProblem& problem, const FillResult& result) {
+std::string lift_warning(const FillResult& result) {
   if (!opens_mould(result)) {
     return "";
   }
@@ -237,13 +237,18 @@ std::string lift_warning(const FillProblem& problem, const FillResult& result) {
   if (load->head_pressure_at_lift) {
     text += " The head is at " + as_bar(*load->head_pressure_at_lift) + " then.";
   }
-  if (fibre_push(problem).force > load->hold_down_force) {
+  if (load->at_rest.fibres.force > load->hold_down_force) {
     return text + " The fibres alone push harder than that: hold the mould shut harder, within the "
                   "rating of mould and clamps, or put less fibre into the cavity.";
   }
-  // Common practice, no source.
-  return text + " Keep the cap below that, or hold the mould shut harder, within the rating of "
-                "mould and clamps.";
+  const std::string harder =
+      "hold the mould shut harder, within the rating of mould and clamps."; // common practice
+  const auto head = load->at_rest.highest_head(load->hold_down_force);
+  if (!(head > 0.0)) {
+    return text + " Only more vacuum in the cavity could keep it shut, or " + harder;
+  }
+  return text + " With the cap below " + as_bar_at_most(*head) +
+         " it stays shut, even if the pump stays on; or " + harder;
 }
 
 } // namespace
@@ -323,7 +328,7 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
     warnings.push_back("Resin is lost or made in the computation: " +
                        number_text(result.mass_balance_error) + " of what was injected.");
   }
-  if (const std::string lift = lift_warning(input.problem, result); !lift.empty()) {
+  if (const std::string lift = lift_warning(result); !lift.empty()) {
     warnings.push_back(lift);
   }
   for (const auto& more : {gel_warnings(input, result), heat_warnings(input, result),
@@ -350,7 +355,7 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["meeting_lines"] = meeting_lines_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);
   summary["suspect_zones"] = suspect_zones_of(input, result);
-  summary["mould"] = mould_of(input.problem, result);
+  summary["mould"] = mould_of(result);
   summary["resin"] = resin_use_json(resin_use(input, result));
   summary["age"] = age_json(input, result);
   summary["heat"] = heat_json(input, result);

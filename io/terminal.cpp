@@ -150,7 +150,7 @@ std::string check_text(const Case& input) {
                    layups_text(input) + resin_at_ages_text(input) + resin_in_mould_text(input) +
                    ports_text(input) + channels_text(input.problem) +
                    mould_at_rest_text(input.problem) + notes_text(input) +
-                   warnings_text(input.warnings) + "\nThe case can be filled" +
+                   warnings_text(input.warnings) + "\nThe case can be computed" +
                    (input.warnings.empty()
                         ? std::string(".")
                         : "; " + counted(input.warnings.size(), "warning", "warnings") + ".") +

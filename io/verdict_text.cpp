@@ -294,7 +294,9 @@ std::string last_filled_text(const Case& input, const FillResult& result) {
     return "";
   }
   std::string text = result.verdict == Verdict::filled ? "The last places to fill:\n"
-                                                       : "The places the resin came to last:\n";
+                     : result.dry_spots.empty()
+                         ? "The places the resin came to last:\n"
+                         : "The places the resin came to last, apart from round what stayed dry:\n";
   for (std::size_t i = 0; i < std::min(result.last_filled.size(), longest_list); ++i) {
     const LastFilled& place = result.last_filled[i];
     text += "  " + std::to_string(i + 1) + ": " + as_minutes(place.time) + " at " +
@@ -371,21 +373,21 @@ std::string suspect_zones_text(const Case& input, const FillResult& result) {
   return text + rest_text(result.suspect_zones.size());
 }
 
-/// A full part whose vents are shut comes to the pressure of the head all over, if the pump stays
-/// on.
+/// A full part whose vents are shut comes to the pressure of the head all over but for the weight
+/// of the resin, if the pump stays on.
 std::string mould_after_fill_text(const FillProblem& problem, const FillResult& result) {
-  const Injector& injector = problem.injector;
   const bool all_shut = std::ranges::all_of(
       problem.vents, [](const Vent& vent) { return std::isfinite(vent.bleed); });
   const bool bleeds_on = result.bleeding && !result.bleeding->ended_at;
+  const auto rest = left_on(problem, result);
   if (result.verdict != Verdict::filled || !all_shut || bleeds_on || !has_common_head(problem) ||
-      !injector.stages.empty() || !(injector.pressure_cap.value_or(0) > 0)) {
+      !rest || !(rest->cap > 0)) {
     return "";
   }
-  const double force =
-      *injector.pressure_cap * result.mould_load->projected_area + fibre_push(problem).force;
+  const double force = rest->force;
   std::string text = "Left on after that, the pump brings the whole cavity to " +
-                     as_bar(*injector.pressure_cap) + ", and the push to " + as_kilonewtons(force);
+                     as_bar(rest->cap) + (problem.gravity ? " at the height of the gate" : "") +
+                     ", and the push to " + as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
   if (held > 0) {
     text += ": " + as_kilonewtons(std::abs(held - force)) +
@@ -418,7 +420,7 @@ bool closes_steeply(const FillProblem& problem, const FillResult& result) {
 /// What cannot be told of the last layer of cells: how high the push climbs as it fills.
 std::string untold_push_text(const FillProblem& problem, const FillResult& result) {
   const MouldLoad& load = *result.mould_load;
-  const double most = result.peak_head_pressure * load.projected_area + fibre_push(problem).force;
+  const double most = load.at_rest.at(result.peak_head_pressure);
   constexpr double much = 1.1;
   if (!closes_steeply(problem, result) || most <= much * load.peak_force) {
     return "";
@@ -462,15 +464,15 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
            ".\n";
   }
   const std::string after = mould_after_fill_text(problem, result);
-  const std::string hidden = hidden_faces_text(problem);
-  const std::string missing = uncounted_fibres_text(problem);
+  const std::string hidden = hidden_faces_text(load.at_rest);
+  const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   const std::string uncounted = missing.empty() ? "" : " " + missing + ".";
   if (load.peak_force <= 0) {
     return std::string("The mould is not pushed open ") +
            (was_broken_off(result) ? "by then" : "during the filling") + ": " +
-           why_not_opened(problem) + "." + uncounted + "\n" + after;
+           why_not_opened(problem, load.at_rest.fibres) + "." + uncounted + "\n" + after;
   }
-  const std::string shares = shares_of_force(problem, load.peak_force);
+  const std::string shares = shares_of_force(load.at_rest.fibres, load.peak_force);
   const std::string when = load.peak_force_at >= result.end_time ? "at the end"
                            : load.peak_force_at > 0 ? "at about " + as_minutes(load.peak_force_at)
                                                     : "before the injection begins";

@@ -114,10 +114,12 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
     limits.hold_down_force = problem.mould->hold_down_force * (1 - limits.mould_margin);
   }
   if (problem.mould) {
-    limits.projected_area =
-        half_areas(problem.mesh, problem.mould->closing_direction).projected_area;
-    limits.fibre_force = fibre_push(problem).force;
-    limits.uncounted_fibres = uncounted_fibres_text(problem);
+    const RestingPush at_rest = resting_push(problem);
+    limits.projected_area = at_rest.projected_area;
+    limits.fibre_force = at_rest.fibres.force;
+    limits.uncounted_fibres = uncounted_fibres_text(at_rest.fibres);
+    limits.has_one_pump = has_one_pump(problem);
+    limits.safe_cap = at_rest.highest_head(limits.hold_down_force.value_or(0));
   }
   const MachineFacts& machine = input.machine;
   limits.gel_safety = input.resin.gel_safety;
@@ -228,6 +230,7 @@ void put_figures(TriedPoint& point, const FillFigures& figures, const WindowLimi
   point.peak_head_pressure = figures.peak_head_pressure;
   point.time_cap_reached = figures.time_cap_reached;
   point.peak_force = figures.peak_force;
+  point.force_left_on = figures.force_left_on;
   point.gel_share = figures.gel_share;
 }
 
@@ -241,6 +244,7 @@ Json figures_json(const FillFigures& figures) {
           {"peak_head_pressure", figures.peak_head_pressure},
           {"time_cap_reached", number_or_null(figures.time_cap_reached)},
           {"peak_force", number_or_null(figures.peak_force)},
+          {"force_left_on", number_or_null(figures.force_left_on)},
           {"gel_share", number_or_null(figures.gel_share)}};
 }
 
@@ -256,6 +260,7 @@ FillFigures figures_from(const Json& json) {
   figures.peak_head_pressure = json.at("peak_head_pressure").get<double>();
   figures.time_cap_reached = number("time_cap_reached");
   figures.peak_force = number("peak_force");
+  figures.force_left_on = number("force_left_on");
   figures.gel_share = number("gel_share");
   return figures;
 }

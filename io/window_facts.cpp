@@ -55,7 +55,7 @@ const char* map_word(Outcome outcome) {
   case Outcome::not_run:
     break;
   }
-  return "-";
+  return "?";
 }
 
 const char* outcome_meaning(Outcome outcome) {

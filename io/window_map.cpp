@@ -196,7 +196,6 @@ private:
     double from_time, to_time; // [s]
     int level;
     std::size_t row; // of the grid, if it lies along the flow; else its count
-    bool is_safe;    // both ends of the side are
     bool is_done = false;
     [[nodiscard]] double share(double time) const {
       return std::log(time / from_time) / std::log(to_time / from_time);
@@ -214,8 +213,7 @@ private:
         if (has_fill_time(from) && has_fill_time(to) &&
             (*from.fill_time < levels[k]) != (*to.fill_time < levels[k])) {
           brackets.push_back({&side, from.place, to.place, *from.fill_time, *to.fill_time,
-                              static_cast<int>(k), b == a + 1 ? a / count() : count(),
-                              is_safe(from) && is_safe(to)});
+                              static_cast<int>(k), b == a + 1 ? a / count() : count()});
         }
       }
     });
@@ -229,13 +227,33 @@ private:
       bracket.side->push_back({place, bracket.level});
       if (bracket.row < count()) {
         map_.contour_flows.push_back(
-            {bracket.row, time, map_.shape.flow.at(place.flow), bracket.is_safe});
+            {bracket.row, time, map_.shape.flow.at(place.flow), lies_safe_in_row(place)});
       }
     }
     for (KeyedLine& line : chained(joined(sides))) {
       map_.contours.push_back(
           {{}, levels[static_cast<std::size_t>(line.key)], std::move(line.places)});
     }
+  }
+
+  /// Whether the nearest points tried at the same cap are safe, on either side.
+  [[nodiscard]] bool lies_safe_in_row(const WindowPlace& place) const {
+    const TriedPoint* below = nullptr;
+    const TriedPoint* above = nullptr;
+    for (const TriedPoint& point : map_.points) {
+      if (point.place.cap != place.cap || point.outcome == Outcome::not_run) {
+        continue;
+      }
+      if (point.place.flow <= place.flow &&
+          (below == nullptr || point.place.flow > below->place.flow)) {
+        below = &point;
+      }
+      if (point.place.flow >= place.flow &&
+          (above == nullptr || point.place.flow < above->place.flow)) {
+        above = &point;
+      }
+    }
+    return below != nullptr && above != nullptr && is_safe(*below) && is_safe(*above);
   }
 
   /// One more point in each bracket: where a line in logarithms says, and half-way now and then.
@@ -559,6 +577,15 @@ private:
 };
 
 } // namespace
+
+bool has_gap(const WindowMap& map, std::size_t row) {
+  for (std::size_t i = 0; i < map.shape.points; ++i) {
+    if (map.grid(i, row).outcome == Outcome::not_run) {
+      return true;
+    }
+  }
+  return false;
+}
 
 double WindowAxis::at(double share) const {
   if (share <= 0 || share >= 1) {

@@ -52,6 +52,7 @@ struct TriedPoint {
   std::optional<double> peak_head_pressure = {}; // gauge [Pa]
   std::optional<double> time_cap_reached = {};   // [s]
   std::optional<double> peak_force = {};         // that opens the mould [N]
+  std::optional<double> force_left_on = {};      // of a full part, if the pump stays on [N]
   std::optional<double> gel_share = {};          // of the way to the gel [-]
   std::string error = {};                        // of a failed run
   Purpose purpose = Purpose::grid;
@@ -98,7 +99,7 @@ struct Recommendation {
 struct ContourFlow {
   std::size_t row;             // of the grid
   double fill_time, flow_rate; // [s], [m3/s]
-  bool is_safe;                // the points of the grid on both sides of it are
+  bool is_safe;                // the nearest points tried at this cap on both sides of it are
 };
 
 struct WindowMap {
@@ -115,6 +116,9 @@ struct WindowMap {
     return points[cap * shape.points + flow];
   }
 };
+
+/// Whether a point of the row was not run: then it is not known what lies beside it.
+bool has_gap(const WindowMap& map, std::size_t row);
 
 /// Whether the resin comes everywhere, whatever else there is.
 bool has_fill_time(const TriedPoint& point);

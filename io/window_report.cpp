@@ -268,9 +268,10 @@ std::string tables_section(const WindowFacts& facts) {
     text += table_html(report_table(caption_of("Map: minutes to fill, or why not", window),
                                     window_map_rows(window.map)));
     const std::vector<TextRow> times = window_time_rows(window.map);
-    text += times.empty()
-                ? ""
-                : table_html(report_table(caption_of(window_times_heading, window), times));
+    text +=
+        times.empty()
+            ? ""
+            : table_html(report_table(caption_of(window_times_heading(window.map), window), times));
   }
   return text.empty() ? ""
                       : text + table_html(outcomes_table(facts)) +

@@ -128,17 +128,28 @@ std::vector<TextRow> window_time_rows(const WindowMap& map) {
       has_any = has_any || flow != map.contour_flows.end();
       row.push_back(flow != map.contour_flows.end()
                         ? litres_per_minute(flow->flow_rate) + (flow->is_safe ? "" : " !")
-                        : "-");
+                    : has_gap(map, *j) ? "?"
+                                       : "-");
     }
   }
   return has_any ? table : std::vector<TextRow>{};
+}
+
+std::string window_times_heading(const WindowMap& map) {
+  bool is_whole = true;
+  for (std::size_t j = 0; j < map.shape.points; ++j) {
+    is_whole = is_whole && !has_gap(map, j);
+  }
+  return std::string("The flow rate in L/min that fills the part in such a time (!: not safely; -: "
+                     "none in the range") +
+         (is_whole ? ")" : "; ?: not tried, the run was broken off)");
 }
 
 namespace {
 
 std::string contour_table(const WindowMap& map) {
   const std::vector<TextRow> table = window_time_rows(map);
-  return table.empty() ? "" : "\n" + std::string(window_times_heading) + ":\n" + table_text(table);
+  return table.empty() ? "" : "\n" + window_times_heading(map) + ":\n" + table_text(table);
 }
 
 std::string ratio_text(double ratio) {
@@ -206,11 +217,10 @@ WindowMargins window_margins(const WindowMap& map) {
 
 namespace {
 
-/// A full part comes to the cap all over.
+/// A full part comes to the cap of a pump that stays on.
 std::string stop_text(const WindowLimits& limits, const TriedPoint& point) {
-  const bool opens_later =
-      limits.hold_down_force &&
-      point.pressure_cap * limits.projected_area + limits.fibre_force > *limits.hold_down_force;
+  const bool opens_later = limits.hold_down_force && point.outcome != Outcome::opens_mould &&
+                           point.force_left_on > *limits.hold_down_force;
   return opens_later
              ? "  Stop the pump when the part is full: left on, it would push the mould open.\n"
              : "";
@@ -262,10 +272,12 @@ std::string window_mould_text(const WindowFacts& facts) {
   }
   const std::string uncounted =
       limits.uncounted_fibres.empty() ? "" : " " + limits.uncounted_fibres + ".";
-  const double left = *limits.hold_down_force - limits.fibre_force;
-  text += left > 0 ? " A cap below " + as_bar(left / limits.projected_area) +
-                         " cannot open it, even if the pump stays on when the part is full."
-                   : std::string(" Only vacuum in the cavity could keep it shut.");
+  if (!(limits.safe_cap > 0.0)) {
+    text += " Only vacuum in the cavity could keep it shut.";
+  } else if (limits.has_one_pump) {
+    text += " A cap below " + as_bar_at_most(*limits.safe_cap) +
+            " cannot open it, even if the pump stays on when the part is full.";
+  }
   return text + uncounted + "\n";
 }
 

@@ -41,8 +41,6 @@ std::vector<TextRow> window_map_rows(const WindowMap& map);
 
 /// The flow rate that fills the part in some times, for each cap; empty if there is none.
 std::vector<TextRow> window_time_rows(const WindowMap& map);
-inline constexpr const char* window_times_heading =
-    "The flow rate in L/min that fills the part in such a time (!: not safely; -: none in the "
-    "range)";
+std::string window_times_heading(const WindowMap& map);
 
 } // namespace tidemark

@@ -102,13 +102,42 @@ struct SuspectZone {
   RegionId region;
 };
 
+/// What the fibres of the closed cavity push on the mould along its closing direction.
+struct FibrePush {
+  double force = 0;          // [N]
+  double counted_area = 0;   // seen along the direction, of reinforcement in it [m2]
+  double uncounted_area = 0; // of reinforcement of which no compaction is known [m2]
+};
+
+/// What a full part at rest pushes on the mould, along its closing direction: under the pressure of
+/// the head everywhere, but for the weight of the resin between there and each place.
+struct RestingPush {
+  /// What one half of the mould touches at a node, and how much more pressure than at the head the
+  /// resin has there.
+  struct Place {
+    double area;   // [m2]
+    double column; // rho g (z of the head - z) [Pa]
+  };
+  double projected_area = 0; // of the cavity [m2]
+  double faces = 0;          // the same with those behind each other counted each [m2]
+  FibrePush fibres = {};
+  double air_pressure = 0;              // gauge: no place comes under less [Pa]
+  std::vector<Place> upper, lower = {}; // of either half; empty without gravity
+
+  /// Opening force with the head at this gauge pressure [N].
+  [[nodiscard]] double at(double head_pressure) const;
+  /// The highest head pressure that opens no mould held with this force, gauge [Pa]; none if the
+  /// fibres and the air alone push harder, or no area is seen.
+  [[nodiscard]] std::optional<double> highest_head(double hold_down_force) const;
+};
+
 /// What tries to part the mould halves; forces are along Mould::closing_direction.
 struct MouldLoad {
   double peak_force;                           // [N]
   double peak_force_at;                        // [s]
   double end_force;                            // [N]
   double peak_pressure;                        // highest gauge pressure in the cavity [Pa]
-  double projected_area;                       // of the cavity [m2]
+  RestingPush at_rest;                         // of the full part
   double hold_down_force;                      // [N]
   std::optional<double> lifts_at;              // [s] when the opening force first exceeds it
   std::optional<double> head_pressure_at_lift; // gauge [Pa]

@@ -2,13 +2,17 @@
 
 #include "mesh/seen_share.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/tolerance.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cassert>
 #include <cmath>
+#include <limits>
 #include <numeric>
 #include <optional>
+#include <span>
+#include <utility>
 
 namespace tidemark {
 
@@ -23,11 +27,8 @@ double area_seen(const ShellMesh& mesh, const std::array<NodeId, 3>& corners,
   return std::abs(area.dot(direction));
 }
 
-} // namespace
-
-HalfAreas half_areas(const ShellMesh& mesh, const Vector3& closing_direction) {
-  const Triangulation triangulation = triangulate(mesh);
-  const SeenShares shares = seen_shares(mesh, triangulation, closing_direction);
+HalfAreas areas_of(const ShellMesh& mesh, const Triangulation& triangulation,
+                   const Vector3& closing_direction, const SeenShares& shares) {
   HalfAreas areas;
   areas.upper = PerNode<double>(mesh.positions.size(), 0);
   areas.lower = areas.upper;
@@ -55,24 +56,14 @@ HalfAreas half_areas(const ShellMesh& mesh, const Vector3& closing_direction) {
   return areas;
 }
 
-FibrePush fibre_push(const FillProblem& problem) {
+/// shares: null where none of the reinforcement pushes.
+FibrePush fibres_of(const FillProblem& problem, const Triangulation& triangulation,
+                    const SeenShares* shares) {
   FibrePush push;
-  if (!problem.mould) {
-    return push;
-  }
-  const Vector3& direction = problem.mould->closing_direction;
-  const Triangulation triangulation = triangulate(problem.mesh);
-  const auto bears = [&](TriangleId id) {
-    return reinforcement_at(problem, triangulation.element[id]).fibre_pressure > 0;
-  };
-  const auto ids = triangulation.corners.ids();
-  std::optional<SeenShares> shares; // only where something pushes: it takes long
-  if (std::any_of(ids.begin(), ids.end(), bears)) {
-    shares = seen_shares(problem.mesh, triangulation, direction);
-  }
   double lower = 0;
   for (const TriangleId id : triangulation.corners.ids()) {
-    const double area = area_seen(problem.mesh, triangulation.corners[id], direction);
+    const double area =
+        area_seen(problem.mesh, triangulation.corners[id], problem.mould->closing_direction);
     const Reinforcement local = reinforcement_at(problem, triangulation.element[id]);
     if (local.fibre_pressure > 0) {
       push.force += shares->against[id] * area * local.fibre_pressure;
@@ -86,16 +77,203 @@ FibrePush fibre_push(const FillProblem& problem) {
   return push;
 }
 
+/// Those whose height is that of the one pump, see resting_push.
+std::vector<const Gate*> gates_at_head(const FillProblem& problem) {
+  std::vector<const Gate*> all;
+  std::vector<const Gate*> lasting;
+  for (const Gate& gate : problem.gates) {
+    all.push_back(&gate);
+    if (!gate.closes.time && !gate.closes.reached) {
+      lasting.push_back(&gate);
+    }
+  }
+  return lasting.empty() ? all : lasting;
+}
+
+/// rho g z of the head, with weight = -rho g as a vector [Pa].
+double head_height(const FillProblem& problem, const Vector3& weight) {
+  const auto mean_height = [&](std::span<const Gate* const> gates) {
+    double sum = 0;
+    double count = 0;
+    for (const Gate* gate : gates) {
+      for (const NodeId node : gate->nodes) {
+        sum += weight.dot(problem.mesh.positions[node]);
+        count += 1;
+      }
+    }
+    return sum / std::max(1.0, count);
+  };
+  if (has_one_pump(problem)) {
+    return mean_height(gates_at_head(problem));
+  }
+  double highest = -std::numeric_limits<double>::infinity();
+  for (const Gate& gate : problem.gates) {
+    const std::array<const Gate*, 1> alone{&gate};
+    highest = std::max(highest, mean_height(alone));
+  }
+  return highest;
+}
+
+RestingPush push_of(const FillProblem& problem, const HalfAreas& areas, const FibrePush& fibres) {
+  RestingPush push{areas.projected_area, areas.faces, fibres, front_pressure(problem), {}, {}};
+  push.air_pressure = std::max(push.air_pressure, problem.cavity_pressure);
+  for (const Vent& vent : problem.vents) {
+    push.air_pressure = std::max(push.air_pressure, vent.pressure);
+  }
+  if (!problem.gravity) {
+    return push;
+  }
+  const Vector3 weight = -problem.resin.density.value_or(0) * *problem.gravity;
+  const double head = head_height(problem, weight);
+  const auto places = [&](const PerNode<double>& half) {
+    std::vector<RestingPush::Place> result;
+    for (const NodeId node : half.ids()) {
+      result.push_back({half[node], head - weight.dot(problem.mesh.positions[node])});
+    }
+    return result;
+  };
+  push.upper = places(areas.upper);
+  push.lower = places(areas.lower);
+  return push;
+}
+
+struct OnHalves {
+  HalfAreas areas;
+  RestingPush at_rest;
+};
+
+/// Precondition: problem.mould.
+OnHalves on_halves(const FillProblem& problem) {
+  const Vector3& direction = problem.mould->closing_direction;
+  const Triangulation triangulation = triangulate(problem.mesh);
+  const SeenShares shares = seen_shares(problem.mesh, triangulation, direction);
+  OnHalves result{areas_of(problem.mesh, triangulation, direction, shares), {}};
+  result.at_rest = push_of(problem, result.areas, fibres_of(problem, triangulation, &shares));
+  return result;
+}
+
+} // namespace
+
+HalfAreas half_areas(const ShellMesh& mesh, const Vector3& closing_direction) {
+  const Triangulation triangulation = triangulate(mesh);
+  return areas_of(mesh, triangulation, closing_direction,
+                  seen_shares(mesh, triangulation, closing_direction));
+}
+
+FibrePush fibre_push(const FillProblem& problem) {
+  if (!problem.mould) {
+    return {};
+  }
+  const Triangulation triangulation = triangulate(problem.mesh);
+  const auto bears = [&](TriangleId id) {
+    return reinforcement_at(problem, triangulation.element[id]).fibre_pressure > 0;
+  };
+  const auto ids = triangulation.corners.ids();
+  std::optional<SeenShares> shares; // only where something pushes: it takes long
+  if (std::any_of(ids.begin(), ids.end(), bears)) {
+    shares = seen_shares(problem.mesh, triangulation, problem.mould->closing_direction);
+  }
+  return fibres_of(problem, triangulation, shares ? &*shares : nullptr);
+}
+
+RestingPush resting_push(const FillProblem& problem) {
+  return problem.mould ? on_halves(problem).at_rest : RestingPush{};
+}
+
+double RestingPush::at(double head_pressure) const {
+  if (upper.empty()) {
+    return fibres.force + std::max(head_pressure, air_pressure) * projected_area;
+  }
+  const auto on_half = [&](const std::vector<Place>& places) {
+    double force = 0;
+    for (const Place& place : places) {
+      force += std::max(head_pressure + place.column, air_pressure) * place.area;
+    }
+    return force;
+  };
+  return fibres.force + (lower.empty() ? on_half(upper) : std::max(on_half(upper), on_half(lower)));
+}
+
+std::optional<double> RestingPush::highest_head(double hold_down_force) const {
+  const double by_air = fibres.force + air_pressure * projected_area;
+  if (!(projected_area > 0) || by_air > hold_down_force) {
+    return std::nullopt;
+  }
+  const double level = (hold_down_force - fibres.force) / projected_area;
+  if (upper.empty()) {
+    return level;
+  }
+  // The force rises with the pressure of the head; it is looked for between what the highest and
+  // the lowest column make of that without gravity.
+  const auto [least, most] = std::ranges::minmax_element(upper, {}, &Place::column);
+  double low = std::min(level, air_pressure) - most->column;
+  double high = std::max(level, air_pressure) - least->column;
+  constexpr int halvings = 60;
+  for (int k = 0; k < halvings; ++k) {
+    const double middle = std::midpoint(low, high);
+    (at(middle) > hold_down_force ? high : low) = middle;
+  }
+  return low;
+}
+
+std::optional<double> cap_left_on(const Injector& injector, double end_time, double injected) {
+  std::optional<double> cap = injector.pressure_cap;
+  std::optional<double> highest;
+  for (const InjectorStage& stage : injector.stages) {
+    const bool is_past = stage.from_time ? end_time >= nearly * *stage.from_time
+                                         : injected >= nearly * stage.from_volume.value_or(0);
+    if (!is_past && !stage.from_time) { // nothing more goes in: it never comes
+      break;
+    }
+    if (!is_past && cap) {
+      highest = std::max(highest.value_or(*cap), *cap);
+    }
+    cap = stage.pressure_cap ? stage.pressure_cap : cap;
+  }
+  return cap && highest ? std::max(*cap, *highest) : cap;
+}
+
+std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result) {
+  std::optional<double> cap;
+  double shared = 0;
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    shared += problem.gates[g].own_injector ? 0 : result.gates[g].injected;
+  }
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const auto& own = problem.gates[g].own_injector;
+    if (!(result.gates[g].closed_at.value_or(-1) >= result.end_time)) {
+      continue;
+    }
+    const auto of_pump = cap_left_on(own ? *own : problem.injector, result.end_time,
+                                     own ? result.gates[g].injected : shared);
+    if (!of_pump) {
+      return std::nullopt;
+    }
+    cap = std::max(cap.value_or(*of_pump), *of_pump);
+  }
+  if (!cap) {
+    return std::nullopt;
+  }
+  return LeftOn{*cap, result.mould_load ? result.mould_load->at_rest.at(*cap) : 0};
+}
+
+bool has_one_pump(const FillProblem& problem) {
+  return problem.gates.size() == 1 || std::ranges::none_of(problem.gates, [](const Gate& gate) {
+           return gate.own_injector.has_value();
+         });
+}
+
 MouldLoadMeter::MouldLoadMeter(const FillProblem& problem, const PerNode<double>& start_pressure)
-    : areas_(half_areas(problem.mesh, problem.mould->closing_direction)),
-      fibre_force_(fibre_push(problem).force), lowest_pressure_(std::ranges::min(start_pressure)),
-      force_(opening_force(start_pressure)) {
+    : lowest_pressure_(std::ranges::min(start_pressure)) {
+  OnHalves halves = on_halves(problem);
+  areas_ = std::move(halves.areas);
+  load_.at_rest = std::move(halves.at_rest);
+  force_ = opening_force(start_pressure);
   const double hold_down = problem.mould->hold_down_force;
   load_.peak_force = force_;
   load_.peak_force_at = 0;
   load_.end_force = force_;
   load_.peak_pressure = std::ranges::max(start_pressure);
-  load_.projected_area = areas_.projected_area;
   load_.hold_down_force = hold_down;
   if (force_ > hold_down) {
     load_.lifts_at = 0;
@@ -108,7 +286,8 @@ double MouldLoadMeter::opening_force(const PerNode<double>& pressure) const {
     return std::inner_product(areas.begin(), areas.end(), pressure.begin(), 0.0);
   };
   const double upper = on_half(areas_.upper);
-  return fibre_force_ + (areas_.lower.empty() ? upper : std::max(upper, on_half(areas_.lower)));
+  return load_.at_rest.fibres.force +
+         (areas_.lower.empty() ? upper : std::max(upper, on_half(areas_.lower)));
 }
 
 double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, double volume,
@@ -125,10 +304,10 @@ double MouldLoadMeter::in_last_layer(double at, double time, double layer, doubl
       means_.empty() ? force_ : line_through(last_means(means_, least_means, 3 * layer)).at(at);
   // Air that is shut in may keep the last layer waiting for long: a line led on that far would
   // leave all bounds, while the cavity goes to the pressure of the head and stays there.
-  const double least = load_.projected_area * lowest_pressure_ + fibre_force_;
+  const double least = areas_.projected_area * lowest_pressure_ + load_.at_rest.fibres.force;
   const double most =
-      load_.projected_area * std::max({head_pressure, load_.peak_pressure, lowest_pressure_}) +
-      fibre_force_;
+      areas_.projected_area * std::max({head_pressure, load_.peak_pressure, lowest_pressure_}) +
+      load_.at_rest.fibres.force;
   return take(std::clamp(force, least, most), at, time, head_pressure);
 }
 

@@ -19,19 +19,36 @@ struct HalfAreas {
 };
 HalfAreas half_areas(const ShellMesh& mesh, const Vector3& closing_direction);
 
-/// What the fibres of the closed cavity push on the mould along its closing direction.
-struct FibrePush {
-  double force = 0;          // [N]
-  double counted_area = 0;   // seen along the direction, of reinforcement in it [m2]
-  double uncounted_area = 0; // of reinforcement of which no compaction is known [m2]
-};
-
 /// Sum over what a half touches of (pressure that closes the dry stack) |A . d|, for the half that
 /// feels more. It does not change while the
 /// mould stays shut: the fibres fill the same room, and what they bear comes on top of the pressure
 /// of the resin (effective stress: Terzaghi 1943, Theoretical Soil Mechanics, from memory). Nothing
 /// without a mould.
 FibrePush fibre_push(const FillProblem& problem);
+
+/// The push of the full part at rest,
+///     F(p) = sum over what a half touches of (p + rho g (z_head - z)) |A . d| + push of the
+///     fibres,
+/// for the half that feels more. As in the filling the head stands at the mean height of the nodes
+/// of all gates on its pump, those left out that close on the way if any stays open; with several
+/// pumps at the highest gate. Nowhere is the pressure taken for less than that of the air ahead.
+/// Nothing without a mould.
+RestingPush resting_push(const FillProblem& problem);
+
+/// The highest cap a pump may come to that is left on after a filling: that in force at its end, or
+/// in a stage whose time comes later [Pa gauge]. None without a cap. injected: by this pump [m3].
+std::optional<double> cap_left_on(const Injector& injector, double end_time, double injected);
+
+/// What pumps that stay on bring a full part to, whose vents are shut.
+struct LeftOn {
+  double cap;   // the highest of those whose gates are open at the end, gauge [Pa]
+  double force; // that opens the mould then [N]; 0 without a mould
+};
+/// None if no gate is open at the end, or a pump has no cap.
+std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result);
+
+/// Whether one pump feeds all gates, and no other stands at a height or cap of its own.
+bool has_one_pump(const FillProblem& problem);
 
 /// Follows the opening force
 ///     F = sum over triangles of (mean gauge pressure) |A . d| + push of the fibres  [N]
@@ -71,12 +88,11 @@ private:
   void find_lift(double middle, double time, double force, double head_pressure);
 
   HalfAreas areas_;
-  double fibre_force_; // [N]
   MouldLoad load_{};
   double time_ = 0;              // end of the last step [s]
   double middle_ = 0;            // of the last step [s]
   double lowest_pressure_;       // anywhere so far, gauge [Pa]
-  double force_;                 // mean over the last step [N]
+  double force_ = 0;             // mean over the last step [N]
   std::vector<StepMean> means_;  // of the force [N]
   std::optional<double> head_{}; // at the end of the last step [Pa]
 };

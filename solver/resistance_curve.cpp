@@ -57,7 +57,7 @@ double resistance_at_end(const ResistanceCurve& curve) {
 
 ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
   ResistanceCurve curve{front_pressure(problem), result.pore_volume, {}, {0}, 0, {}};
-  curve.fibre_force = fibre_push(problem).force;
+  curve.fibre_force = result.mould_load ? result.mould_load->at_rest.fibres.force : 0;
   const double viscosity = problem.resin.viscosity;
   double time = 0;
   for (const HistoryRow& row : result.history) {
@@ -73,7 +73,7 @@ ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
     curve.volume.push_back(volume);
     curve.impulse.push_back(curve.impulse.back() + trial_drive * duration / viscosity);
     if (row.opening_force && result.mould_load) {
-      curve.projected_area = result.mould_load->projected_area;
+      curve.projected_area = result.mould_load->at_rest.projected_area;
       curve.end_lever =
           (*row.opening_force - curve.fibre_force - curve.front_pressure * curve.projected_area) /
           trial_drive;
@@ -110,6 +110,9 @@ public:
       figures_.filled_fraction = 1;
       if (std::isfinite(gel_age(resin_))) {
         figures_.gel_share = (figures_.end_time + age_at_start()) / gel_age(resin_);
+      }
+      if (!curve_.lever.empty()) {
+        figures_.force_left_on = curve_.fibre_force + setting_.pressure_cap * curve_.projected_area;
       }
     }
     return figures_;
@@ -348,6 +351,9 @@ FillFigures fill_figures(const FillProblem& problem, const FillResult& result) {
   }
   if (result.verdict != Verdict::filled) {
     return figures;
+  }
+  if (const auto rest = left_on(problem, result); rest && result.mould_load) {
+    figures.force_left_on = rest->force;
   }
   if (result.heat && has_unequal_temperatures(problem)) {
     figures.gel_share = result.heat->gel_share;

@@ -77,6 +77,7 @@ struct FillFigures {
   double peak_head_pressure = 0;               // gauge [Pa]
   std::optional<double> time_cap_reached = {}; // [s]
   std::optional<double> peak_force = {};       // that opens the mould [N]
+  std::optional<double> force_left_on = {};    // of a full part, if the pump stays on [N]
   /// Largest share of its way to the gel that any resin of a full part has gone [-], if it gels.
   std::optional<double> gel_share = {};
 };

@@ -59,7 +59,7 @@ TEST_CASE("mould load: a flat plate under constant pressure, of triangles or qua
                                                   .seed = 1,
                                                   .quads = quads}));
     const MouldLoadMeter meter = meter_of(problem);
-    CHECK(relative_error(meter.load().projected_area, 0.6) <= 1e-12);
+    CHECK(relative_error(meter.load().at_rest.projected_area, 0.6) <= 1e-12);
     CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 6e4) <= 1e-12);
     CHECK(relative_error(meter.opening_force(uniform(problem, -5e4)), -3e4) <= 1e-12);
   }
@@ -73,7 +73,7 @@ TEST_CASE("mould load: the sign of neither the normals nor the direction matters
     }
   }
   problem.mould->closing_direction = -Vector3::UnitZ();
-  CHECK(relative_error(meter_of(problem).load().projected_area, 1) <= 1e-12);
+  CHECK(relative_error(meter_of(problem).load().at_rest.projected_area, 1) <= 1e-12);
 }
 
 TEST_CASE("mould load: a plate tilted by 60 degrees counts by half, one along the direction not") {
@@ -93,8 +93,8 @@ TEST_CASE("mould load: a hemisphere is seen as its disc") {
   const MouldLoadMeter meter = meter_of(problem);
   // The rim is a polygon of 360 corners: 5e-5 less than the circle.
   const double expected = pi * radius * radius;
-  CHECK(relative_error(meter.load().projected_area, expected) <= 1e-4);
-  CHECK(meter.load().projected_area < expected);
+  CHECK(relative_error(meter.load().at_rest.projected_area, expected) <= 1e-4);
+  CHECK(meter.load().at_rest.projected_area < expected);
   CHECK(relative_error(meter.opening_force(uniform(problem, 2e5)), 2e5 * expected) <= 1e-4);
 }
 
@@ -261,7 +261,7 @@ TEST_CASE("mould load: of a tube each half of the mould feels one wall, not both
   CHECK(relative_error(areas.projected_area, 0.4) <= 1e-9);
   CHECK(relative_error(areas.faces, 0.8) <= 1e-9);
   const MouldLoadMeter meter = meter_of(problem);
-  CHECK(relative_error(meter.load().projected_area, 0.4) <= 1e-9);
+  CHECK(relative_error(meter.load().at_rest.projected_area, 0.4) <= 1e-9);
   CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 40e3 + 12e3) <= 1e-9);
   // Along its axis next to nothing of it is seen, and nothing hides anything.
   CHECK(half_areas(problem.mesh, Vector3::UnitY()).lower.empty());
@@ -275,11 +275,64 @@ TEST_CASE("mould load: of two plates behind each other the harder pressed half c
   const FillProblem problem =
       with_mould(welded({plate({.length = 1, .width = 1, .columns = 10, .rows = 10}), small}));
   const MouldLoadMeter meter = meter_of(problem);
-  CHECK(relative_error(meter.load().projected_area, 1) <= 1e-9);
+  CHECK(relative_error(meter.load().at_rest.projected_area, 1) <= 1e-9);
   CHECK(relative_error(meter.opening_force(uniform(problem, 1e5)), 1e5) <= 1e-9);
   const auto only = [&](bool is_small) {
     return field(problem, [=](const Vector3& x) { return (x.z() > 0.05) == is_small ? 1e5 : 0.0; });
   };
   CHECK(relative_error(meter.opening_force(only(true)), 50e3) <= 1e-9);
   CHECK(relative_error(meter.opening_force(only(false)), 100e3) <= 1e-9); // on the lower half
+}
+
+TEST_CASE(
+    "mould load: a full part at rest bears the weight of the resin below and above the head") {
+  // 1 m x 0.5 m, upright in x, with 1000 kg/m3 and 10 m/s2: from a head at the top to the bottom
+  // 0.1 bar more, on average 0.05 bar, which is 2.5 kN; from the bottom as much less.
+  FillProblem problem = with_mould(plate({.length = 1, .width = 0.5, .columns = 10, .rows = 5}));
+  problem.resin.density = 1000;
+  problem.gravity = Vector3(-10, 0, 0);
+  problem.cavity_pressure = -1e5;
+  problem.regions[0].fibre_pressure = 2e3; // 1 kN
+  const auto nodes_at = [&](double x) {
+    std::vector<NodeId> nodes;
+    for (const NodeId node : problem.mesh.positions.ids()) {
+      if (std::abs(problem.mesh.positions[node].x() - x) < 1e-9) {
+        nodes.push_back(node);
+      }
+    }
+    return nodes;
+  };
+  problem.gates[0].nodes = nodes_at(1);
+  const RestingPush top = resting_push(problem);
+  CHECK(relative_error(top.at(0.4e5), 20e3 + 2.5e3 + 1e3) <= 1e-12);
+  CHECK(relative_error(*top.highest_head(23.5e3), 0.4e5) <= 1e-9);
+  problem.gates[0].nodes = nodes_at(0);
+  CHECK(relative_error(resting_push(problem).at(0.4e5), 20e3 - 2.5e3 + 1e3) <= 1e-12);
+  // Two gates on one pump stand at their mean height; one that closes does not count.
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].nodes = nodes_at(1);
+  CHECK(relative_error(resting_push(problem).at(0.4e5), 20e3 + 1e3) <= 1e-12);
+  problem.gates[1].closes.time = 60;
+  CHECK(relative_error(resting_push(problem).at(0.4e5), 18.5e3) <= 1e-12);
+  // No place comes under less than its air: at 0 bar below and 0 above, 0.025 bar on average.
+  problem.cavity_pressure = 0;
+  problem.gates.pop_back();
+  CHECK(resting_push(problem).at(0.05e5) == doctest::Approx(1e3 + 0.5 * 1.25e3).epsilon(0.02));
+  problem.gravity.reset();
+  CHECK(relative_error(resting_push(problem).at(0.4e5), 21e3) <= 1e-12);
+  CHECK(!resting_push(problem).highest_head(0.5e3)); // the fibres alone push harder
+}
+
+TEST_CASE("mould load: what a pump that stays on comes to, by its schedule") {
+  Injector pump{1e-5, 0.4e5};
+  CHECK(cap_left_on(pump, 100, 1e-3) == 0.4e5);
+  pump.stages = {{.from_time = {}, .from_volume = 5e-4, .flow_rate = {}, .pressure_cap = 0.2e5}};
+  CHECK(cap_left_on(pump, 100, 1e-3) == 0.2e5);
+  CHECK(cap_left_on(pump, 100, 4e-4) == 0.4e5); // never comes in a full part
+  pump.stages.push_back(
+      {.from_time = 300, .from_volume = {}, .flow_rate = {}, .pressure_cap = 0.6e5});
+  CHECK(cap_left_on(pump, 100, 1e-3) == 0.6e5); // will come
+  pump.stages.back().pressure_cap = 0.1e5;
+  CHECK(cap_left_on(pump, 100, 1e-3) == 0.2e5);
+  CHECK(!cap_left_on({1e-5, std::nullopt}, 100, 1e-3));
 }

@@ -182,6 +182,14 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   CHECK(summary.late_probability[NodeId(4)] == 1);
   CHECK(summary.late_probability[NodeId(3)] == 0);
   CHECK(summary.dry_places.front().node == NodeId(5));
+  std::vector<ScatterSample> late = samples; // in 3 of those that fill, it comes last to the place
+  for (int count = 0; ScatterSample & sample : late) {
+    if (sample.state == SampleState::filled && count++ < 3) {
+      sample.late = {{5, 1}};
+    }
+  }
+  CHECK(says(scatter_text(input, {30, 7, {}, late, summarise_scatter(input, late)}),
+             "in region core, among the last to fill in another 15 %\n"));
   const ScatterOutcome outcome{30, 7, {}, samples, summary};
   const std::string text = scatter_text(input, outcome);
   CHECK(says(text, "21 of 30 samples, Latin hypercube, seed 7."));

@@ -270,6 +270,28 @@ TEST_CASE("sheet: scatter that leaves the part short is said first") {
   CHECK(sheet.course.rows[4][1].band == "or never");
 }
 
+TEST_CASE("sheet: a short filling of the band counts: its push, and what never comes in it") {
+  FillResult result = expected();
+  result.mould_load = sample_mould_load(); // up to 3 kN against 4 kN
+  PermeabilityBand wide = band();
+  wide.more_open->mould_load = sample_mould_load();
+  wide.tighter = short_result();
+  wide.tighter->mould_load = sample_mould_load();
+  wide.tighter->mould_load->peak_force = 7000;
+  wide.tighter->mould_load->lifts_at = 100;
+  for (VentResult& vent : wide.tighter->vents) {
+    vent.reached_at.reset();
+  }
+  const SetupSheet sheet = setup_sheet(shot(), result, wide);
+  CHECK(says(sheet.attention, "the part does not fill, and the mould is pushed open. The resin"));
+  CHECK(says(sheet.abort,
+             "up to 3.00 kN (3.00 to 7.00 kN); 4.00 kN hold it shut, 3.00 kN less than "
+             "the highest of these."));
+  CHECK(says(sheet.stop, "expected at 10:00 min (7:09 to 10:00 min, or never)"));
+  CHECK(says(sheet.abort, "Expected to spare: 15:00 min (15:00 to 17:51 min, or never full)"));
+  CHECK(sheet.order[2].band == "7:08 to 9:59 min, or never");
+}
+
 TEST_CASE("sheet: what the case does not say stays a blank that says so") {
   Case input = sample_case();
   input.problem.resin.density.reset();

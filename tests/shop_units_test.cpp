@@ -60,6 +60,12 @@ TEST_CASE("pressures are read in bar") {
   CHECK(as_bar(410) == "0.0041 bar");
   CHECK(as_bar(1) == "1.00e-05 bar");
   CHECK(as_bar(0) == "0.00 bar");
+  CHECK(as_bar(-5000) == "-0.05 bar");
+  CHECK(as_bar(5130) == "0.0513 bar");
+  CHECK(as_bar_at_most(20975) == "0.209 bar"); // a limit: never more than it is
+  CHECK(as_bar_at_most(12640) == "0.126 bar");
+  CHECK(as_bar_at_most(21000) == "0.210 bar");
+  CHECK(as_bar_at_most(-20975) == "-0.210 bar");
   CHECK(as_bar(-0.0) == "0.00 bar");
 }
 

@@ -1,5 +1,6 @@
 // The expected keys are those promised to scripts; the values are the made-up ones of sample_run.
 #include "io/summary.hpp"
+#include "solver/mould_load.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/sample_run.hpp"
 
@@ -83,6 +84,7 @@ TEST_CASE("summary: the load on the mould, if there is one") {
   Case pressed = sample_case(); // 750 Pa on 1 m2 of skin; of the core no compaction is known
   pressed.problem.mould = Mould{Vector3::UnitZ(), 4000};
   pressed.problem.regions[0].fibre_pressure = 750;
+  result.mould_load->at_rest.fibres = fibre_push(pressed.problem);
   const Json told = summarise(pressed, result, {})["mould"];
   CHECK(told["fibre_push_n"] == 750.0);
   CHECK(told["fibre_push_uncounted_area_m2"] == 1.0);
@@ -200,8 +202,9 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   REQUIRE(warnings.size() == 1);
   CHECK(warnings[0] ==
         "The mould is pushed open at about 4:17 min, with more than the 2.00 kN that hold it "
-        "shut. The head is at 0.90 bar then. Keep the cap below that, or hold the "
-        "mould shut harder, within the rating of mould and clamps.");
+        "shut. The head is at 0.90 bar then. With the cap below 0.010 bar it stays shut, even "
+        "if the pump stays on; or hold the mould shut harder, within the rating of mould and "
+        "clamps."); // 2 kN on 2 m2
   result.mould_load->lifts_at = 0;
   result.mould_load->head_pressure_at_lift = std::nullopt;
   warnings = all_warnings(sample_case(), result);

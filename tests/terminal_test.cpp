@@ -39,7 +39,7 @@ TEST_CASE("check: values, mesh, gates and vents") {
   CHECK(says(text, "Gate G1: 2 nodes around x 0.0 mm, y 0.0 mm, z 0.0 mm.\n"));
   CHECK(says(text, "Vent V1: 1 node at x 2000 mm, y 1000 mm, z 0.0 mm, -0.50 bar.\n"));
   CHECK(says(text, "Warning: Two pieces.\n"));
-  CHECK(says(text, "The case can be filled; 1 warning.\n"));
+  CHECK(says(text, "The case can be computed; 1 warning.\n"));
 }
 
 TEST_CASE("check: least, mean and largest of a region that differs") {

@@ -1,4 +1,5 @@
 #include "io/verdict_text.hpp"
+#include "solver/mould_load.hpp"
 #include "tests/support/says.hpp"
 
 #include "io/spoken.hpp"
@@ -289,7 +290,7 @@ TEST_CASE("verdict: a push that climbs in a last step too coarse to tell how far
   result.history[2].flow_rate = 0.98e-5;
   CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
   result.history[2].flow_rate = 5e-6;
-  result.mould_load->projected_area = 0.02; // 2.4 kN: it has been there
+  result.mould_load->at_rest.projected_area = 0.02; // 2.4 kN: it has been there
   CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
 }
 
@@ -298,12 +299,15 @@ TEST_CASE("verdict: what fibres and resin have of the opening force") {
   FillResult result = sample_result();
   result.mould_load = sample_mould_load(); // up to 3 kN against 4 kN
   input.problem.mould = Mould{Vector3::UnitZ(), 4000};
+  const auto count_fibres = [&] { result.mould_load->at_rest.fibres = fibre_push(input.problem); };
+  count_fibres();
   CHECK(says(verdict_text(input, result),
              "to open it with up to 3.00 kN, at about 5:00 min. The push of the fibres is not "
              "counted: the case has no compaction data. The cavity sees 1.10 bar at most.\n"));
   for (Region& region : input.problem.regions) {
     region.fibre_pressure = 750; // on the 2 m2 of the part
   }
+  count_fibres();
   CHECK(says(verdict_text(input, result),
              "Resin and fibres push the mould open with up to 3.00 kN, at about 5:00 min: 1.50 kN "
              "by the resin, 1.50 kN by the fibres. The cavity sees 1.10 bar at most.\n"));
@@ -316,6 +320,7 @@ TEST_CASE("verdict: what fibres and resin have of the opening force") {
   CHECK(says(verdict_text(input, result), "the vacuum in the cavity outweighs the resin and the "
                                           "fibres.\n"));
   input.problem.regions[0].fibre_pressure = 0;
+  count_fibres();
   CHECK(says(verdict_text(input, result), "The push of the fibres is not counted on 1.00 "
                                           "m2 of 2.00 m2: no compaction data there."));
   // More than holds: no cap of the pump helps.
@@ -323,6 +328,7 @@ TEST_CASE("verdict: what fibres and resin have of the opening force") {
   result.mould_load->lifts_at = 0;
   input.problem.regions[0].fibre_pressure = 4000;
   input.problem.regions[1].fibre_pressure = 4000;
+  count_fibres();
   CHECK(says(verdict_text(input, result),
              "Warning: The mould is pushed open before the injection begins, with more than the "
              "4.00 kN that hold it shut. The fibres alone push harder than that: "));
@@ -342,14 +348,19 @@ TEST_CASE("verdict: what a pump left on after the filling does to the mould") {
   input.problem.injector.pressure_cap = 1.2e5;
   FillResult result = sample_result();
   result.mould_load = sample_mould_load();
-  result.mould_load->projected_area = 0.03;
+  result.mould_load->at_rest.projected_area = 0.03;
   CHECK(says(verdict_text(input, result),
              "Left on after that, the pump brings the whole cavity to 1.20 bar, and the push to "
              "3.60 kN: 0.400 kN to spare even then.\n"));
-  result.mould_load->projected_area = 0.04;
+  result.mould_load->at_rest.projected_area = 0.04;
   CHECK(says(verdict_text(input, result),
              "4.80 kN: 0.800 kN more than holds it shut. Stop the pump "
              "when the part is full.\n"));
+  Case scheduled = input; // 0.9 bar from half of the volume on: 3.6 kN
+  scheduled.problem.injector.stages = {
+      {.from_time = {}, .from_volume = 2e-3, .flow_rate = {}, .pressure_cap = 0.9e5}};
+  CHECK(says(verdict_text(scheduled, result),
+             "the whole cavity to 0.90 bar, and the push to 3.60 kN: 0.400 kN to spare"));
   result.mould_load->hold_down_force = 0;
   CHECK(says(verdict_text(input, result), "and the push to 4.80 kN.\n"));
   Case bleeding = input;

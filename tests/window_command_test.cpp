@@ -315,6 +315,37 @@ TEST_CASE("window: nothing safe is told, and the exit code is 1") {
   CHECK(window_of(folder, {"--quiet"}, 1).output.out.empty());
 }
 
+TEST_CASE("window: the weight of the resin counts in what a cap cannot do") {
+  // 0.3 m2 seen, 1 m of resin of 1000 kg/m3 below the gate: 0.098 bar at the end, on average half.
+  // (20 kN - 1.47 kN) / 0.3 m2 = 0.6177 bar.
+  const TemporaryFolder folder;
+  const std::string resin = "[resin]\nviscosity = \"200 mPa.s\"\ndensity = \"1000 kg/m3\"\n";
+  write_strip(folder.path(),
+              strip_case(resin, plain_pump,
+                         "[gravity]\ndirection = [1, 0, 0]\n[mould]\nclosing_direction = [0, 0, "
+                         "1]\nclamp_force = \"20 kN\"\n"));
+  const Window window = window_of(folder, with({"--cap", "0.5 bar", "0.7 bar"}));
+  CHECK(says(window.output.out, "A cap below 0.617 bar cannot open it"));
+}
+
+TEST_CASE("window: with a schedule the cap of its last stage is what stays on") {
+  // 30 kN at 1 bar are more than holds it shut, 6 kN at 0.2 bar are not.
+  const TemporaryFolder folder;
+  const std::string mould = "[mould]\nclosing_direction = [0, 0, 1]\nclamp_force = \"25 kN\"\n";
+  const std::vector<std::string> ranges =
+      with({"--cap", "0.9 bar", "1 bar", "--flow", "0.06 L/min", "0.07 L/min", "--full-runs"});
+  const std::string resin = "[resin]\nviscosity = \"200 mPa.s\"\n";
+  write_strip(folder.path(), strip_case(resin, plain_pump, mould));
+  const std::string stop = "left on, it would push the mould open";
+  CHECK(says(window_of(folder, ranges).output.out, stop));
+  write_strip(folder.path(),
+              strip_case(resin,
+                         plain_pump + "schedule = [{ from_volume = \"0.5 L\", pressure_cap = "
+                                      "\"0.2 bar\" }]\n",
+                         mould));
+  CHECK(!says(window_of(folder, ranges).output.out, stop));
+}
+
 TEST_CASE("window: a mould of which is not said what holds it shut is not called opened") {
   const TemporaryFolder folder;
   write_strip(folder.path(),

@@ -201,4 +201,25 @@ TEST_CASE("window map: what is not run leaves a whole map without a recommendati
   CHECK(!map.recommended);
   CHECK(map.grid(9, 9).outcome == Outcome::not_run);
   CHECK(map.grid(0, 0).outcome == Outcome::short_pressure);
+  CHECK(has_gap(map, 9));
+  CHECK(!has_gap(map, 0));
+}
+
+TEST_CASE("window map: few points call no flow of a contour unsafe that lies on the safe side") {
+  const TryPoints opens_above = [](std::vector<TriedPoint>& points) {
+    for (TriedPoint& point : points) {
+      point.outcome = point.flow_rate < 9 ? Outcome::fills : Outcome::opens_mould;
+      point.fill_time = 100 / point.flow_rate;
+    }
+  };
+  const WindowShape coarse{{1, 16}, {1, 16}, 3, 0.005}; // between 4 and 16 lies no point
+  const WindowMap map = mapped_window(coarse, opens_above, false);
+  bool has_between = false;
+  for (const ContourFlow& contour : map.contour_flows) {
+    CAPTURE(contour.flow_rate);
+    CHECK(contour.is_safe == (contour.flow_rate < 9));
+    has_between = has_between || (contour.flow_rate > 4 && contour.flow_rate < 9);
+  }
+  CHECK(has_between);
+  CHECK(!has_gap(map, 0));
 }

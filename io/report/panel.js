@@ -89,7 +89,7 @@
   function createPanel(holder, views, colours, on) {
     holder.textContent = "";
     if (!tidemark.hasWebGl()) {
-      holder.append(el("p", { class: "missing", text: "This browser draws no pictures in space (WebGL is missing or switched off). All figures, plots and tables of this page are there without it; fill.vtu and front.pvd hold the pictures for other programs." }));
+      holder.append(el("p", { class: "missing", text: "This browser draws no pictures in space (WebGL is missing or switched off). All figures, plots and tables of this page are there without it." }));
       return null;
     }
     const fields = commonFields(views);

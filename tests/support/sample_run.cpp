@@ -106,7 +106,9 @@ FillResult trapped_air_result() {
 }
 
 MouldLoad sample_mould_load() {
-  return {3000, 300, 2500, 1.1e5, 2, 4000, std::nullopt, std::nullopt};
+  RestingPush at_rest;
+  at_rest.projected_area = 2;
+  return {3000, 300, 2500, 1.1e5, at_rest, 4000, std::nullopt, std::nullopt};
 }
 
 Case case_that_varies() {
