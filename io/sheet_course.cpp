@@ -155,9 +155,9 @@ void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size
   events.push_back(
       {*done.reached_at,
        {as_minutes(*done.reached_at),
-         band_or_never(
-             shot, [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
-         "Resin shows at " + name + ": " + after_arrival(shot.problem(), shot.result, v) + "."}});
+        band_or_never(
+            shot, [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
+        "Resin shows at " + name + ": " + after_arrival(shot.problem(), shot.result, v) + "."}});
 }
 
 void add_end_of_bleeding(std::vector<TimedEvent>& events, const Shot& shot) {
