@@ -186,7 +186,8 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   int count = 0;
   for (ScatterSample& sample : late) {
     const bool is_one = sample.state == SampleState::filled && count++ < 3;
-    sample.late = {{4, is_one ? 2 : 1}};
+    const bool is_dry = sample.state == SampleState::short_fill; // in part, and late besides
+    sample.late = {{4, is_one || is_dry ? 2 : 1}};
   }
   CHECK(says(scatter_text(input, {30, 7, {}, late, summarise_scatter(input, late)}),
              "in region core, among the last to fill in another 15 %\n"));
