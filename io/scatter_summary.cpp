@@ -190,6 +190,19 @@ PerNode<double> shares_of(const PerNode<std::size_t>& counts, std::size_t sample
   return result;
 }
 
+/// In how many samples a node is among the last to fill without staying dry: one that is filled in
+/// part may be both.
+std::size_t late_but_not_dry(const std::vector<ScatterSample>& samples, NodeId node) {
+  const auto at = static_cast<std::int32_t>(node.position());
+  const auto has = [at](const std::vector<NodeRange>& ranges) {
+    return std::ranges::any_of(ranges, [at](const NodeRange& range) {
+      return range.first <= at && at < range.first + range.count;
+    });
+  };
+  return static_cast<std::size_t>(std::ranges::count_if(
+      samples, [&](const ScatterSample& sample) { return has(sample.late) && !has(sample.dry); }));
+}
+
 /// The nodes named most often, a fifth of the part from each other; `most` of them.
 std::vector<FrequentPlace> places_of(const Case& input, const PerNode<std::size_t>& counts,
                                      std::size_t most) {
@@ -261,7 +274,7 @@ ScatterSummary summarise_scatter(const Case& input, const std::vector<ScatterSam
   summary.dry_places = places_of(input, dry, most_dry);
   summary.late_places = places_of(input, late, most_late);
   for (FrequentPlace& place : summary.dry_places) {
-    place.late = late[place.node];
+    place.late = late_but_not_dry(samples, place.node);
   }
   return summary;
 }

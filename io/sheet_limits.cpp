@@ -145,7 +145,7 @@ std::string pressure_limit_text(const Shot& shot) {
     return "The head is above " + as_bar(*cap) + ": the cap does not hold.";
   }
   return "The head is above what machine, hoses and mould may bear. Highest expected: " +
-         as_bar(*peak(shot.result)) + in_brackets(band_or_never(shot, peak, as_bar)) + ".";
+         as_bar(*peak(shot.result)) + in_brackets(band_of(fillings_of(shot), peak, as_bar)) + ".";
 }
 
 std::string mould_limit_text(const Shot& shot) {
@@ -163,7 +163,7 @@ std::string mould_limit_text(const Shot& shot) {
   const std::string shares = shares_of_force(load.at_rest.fibres, load.peak_force);
   const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   const std::string push = "Expected push: up to " + as_kilonewtons(load.peak_force) +
-                           in_brackets(band_or_never(shot, force, as_kilonewtons)) +
+                           in_brackets(band_of(fillings_of(shot), force, as_kilonewtons)) +
                            (shares.empty() ? "" : ", of that " + shares) +
                            (missing.empty() ? "" : ". " + missing);
   if (!(load.hold_down_force > 0)) {

@@ -183,10 +183,11 @@ TEST_CASE("scatter summary: shares, and what failed left out") {
   CHECK(summary.late_probability[NodeId(3)] == 0);
   CHECK(summary.dry_places.front().node == NodeId(5));
   std::vector<ScatterSample> late = samples; // in 3 of those that fill, it comes last to the place
-  for (int count = 0; ScatterSample & sample : late) {
-    if (sample.state == SampleState::filled && count++ < 3) {
-      sample.late = {{5, 1}};
-    }
+  int count = 0;
+  for (ScatterSample& sample : late) {
+    const bool is_one = sample.state == SampleState::filled && count++ < 3;
+    const bool is_dry = sample.state == SampleState::short_fill; // in part, and late besides
+    sample.late = {{4, is_one || is_dry ? 2 : 1}};
   }
   CHECK(says(scatter_text(input, {30, 7, {}, late, summarise_scatter(input, late)}),
              "in region core, among the last to fill in another 15 %\n"));

@@ -137,7 +137,7 @@ TEST_CASE("window: map, files and words, by the resistance curve") {
   CHECK(says(text, "All points follow from the resistance curve of one filling"));
   CHECK(says(text, "  opens: the mould is pushed open\n  gel: short: the resin gels first\n"));
   CHECK(says(text, "In the middle of what is safe: "));
-  CHECK(says(text, "The mould is held shut with 18.0 kN, 25 % kept in hand. A cap below 0.60 bar "
+  CHECK(says(text, "The mould is held shut with 18.0 kN, 25 % kept in hand. A cap below 0.600 bar "
                    "cannot open it"));
   // The case's cap is above that.
   CHECK(says(text.substr(text.find("As the case is set")),
