@@ -1,4 +1,5 @@
 #include "io/case_file.hpp"
+#include "io/channel_fineness.hpp"
 
 #include "io/case_check.hpp"
 #include "io/case_syntax.hpp"
@@ -171,6 +172,9 @@ Case read_case(const std::filesystem::path& file, const CaseEdit* edit) {
   report_unread(unread, findings);
   throw_if_errors(findings);
   for (std::string& note : facing_notes(raw, result.problem)) {
+    result.notes.push_back(std::move(note));
+  }
+  for (std::string& note : channel_notes(result.problem, raw.runners.size())) {
     result.notes.push_back(std::move(note));
   }
   warn_of_pieces_without_gate(result.problem, raw, findings);

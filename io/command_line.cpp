@@ -236,6 +236,10 @@ RunOptions run_options(const po::variables_map& values) {
     run.values.push_back({"--time-limit", *text, true});
   }
   run.values.push_back({"--steps", std::to_string(run.fill.steps), values.count("steps") > 0});
+  run.fill.finer_channels = values["finer-channels"].as<bool>();
+  if (run.fill.finer_channels) {
+    run.values.push_back({"--finer-channels", "yes", true});
+  }
   run.cure_search = !values["no-cure-search"].as<bool>();
   run.report = !values["no-report"].as<bool>();
   run.has_pictures = !values["no-pictures"].as<bool>();

@@ -152,7 +152,8 @@ FillResult fill_as_meshed(const FillProblem& problem, const FillOptions& options
 
 FillResult fill(const FillProblem& problem, const FillOptions& options,
                 const FillWatcher& watcher) {
-  const std::optional<RefinedProblem> refined = refined_beside_channels(problem);
+  const std::optional<RefinedProblem> refined =
+      options.finer_channels ? refined_beside_channels(problem) : std::nullopt;
   if (!refined) {
     return fill_as_meshed(problem, options, watcher);
   }

@@ -136,6 +136,7 @@ private:
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
   Step step_to_switch(Step step, double planned);
   [[nodiscard]] double share_until_volume(const Step& step) const;
+  [[nodiscard]] bool presses_too_hard() const;
   [[nodiscard]] bool is_long(double volume) const;
   template <class IsFull> [[nodiscard]] bool reaches_awaited(IsFull is_full) const;
   [[nodiscard]] bool is_beyond_awaited() const;

@@ -470,11 +470,31 @@ double Filling::share_until_volume(const Step& step) const {
   return std::max(share, 1e-3);
 }
 
+/// Whether a pocket that acts by its mean pressure ends above all that the pumps can bring: it had
+/// come to rest long before the end of the step.
+bool Filling::presses_too_hard() const {
+  constexpr double tolerable = 1.001;
+  std::size_t k = 0;
+  for (const AirPiece& piece : air_.pieces()) {
+    if (!piece.is_sealed || k == pockets_.size()) {
+      continue;
+    }
+    const double left = 1 - pressure_step_.intake(k);
+    const double start = piece.pressure + problem_.ambient;
+    const double most = pressure_at_rest(heights_of(piece).first) + problem_.ambient;
+    if (pockets_[k].acts_by_mean && start < most && start > tolerable * most * left) {
+      return true;
+    }
+    ++k;
+  }
+  return false;
+}
+
 /// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
 /// the air when the front comes to a port (a short step, after one up to shortly before), a stage
 /// or a vent at a volume. So does one that brings far more than was planned [m3], or presses a
-/// pocket so hard that its mean pressure says little; where shorter ones press it as hard, since it
-/// fills in a part of them (a vent beside it has just closed, say), it acts with that at the end.
+/// pocket so hard that its mean pressure says little; where shorter ones do so too, since it comes
+/// to rest in a part of them (a vent beside it has just closed, say), it acts with that at the end.
 Step Filling::step_to_switch(Step step, double planned) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
   constexpr double most_intake = 0.4;                    // of a pocket that acts by its mean
@@ -499,7 +519,7 @@ Step Filling::step_to_switch(Step step, double planned) {
     was_cut_ = true;
     step = complementary_step(std::max(part * step.interval.duration, shortest));
   }
-  if (pressure_step_.largest_intake() > most_intake) {
+  if (pressure_step_.largest_intake() > most_intake || presses_too_hard()) {
     fills_suddenly_ = true;
     step = complementary_step(step.interval.duration);
     fills_suddenly_ = false;

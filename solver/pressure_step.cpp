@@ -559,10 +559,13 @@ double PressureStep::inflow_of_port(std::size_t k) const {
 double PressureStep::largest_intake() const {
   double largest = 0;
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
-    const AirPocket& air = input_.pockets[k];
-    largest = air.acts_by_mean ? std::max(largest, pockets_[k].taken_at / air.volume) : largest;
+    largest = input_.pockets[k].acts_by_mean ? std::max(largest, intake(k)) : largest;
   }
   return largest;
+}
+
+double PressureStep::intake(std::size_t pocket) const {
+  return pocket < pockets_.size() ? pockets_[pocket].taken_at / input_.pockets[pocket].volume : 0;
 }
 
 double PressureStep::border_volume() const {

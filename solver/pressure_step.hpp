@@ -78,6 +78,8 @@ public:
   /// Part of a pocket that the step last solved fills, the largest of those that act with their
   /// mean pressure [-].
   [[nodiscard]] double largest_intake() const;
+  /// Part of a pocket's air, by its index in the input, that resin has taken in the last step [-].
+  [[nodiscard]] double intake(std::size_t pocket) const;
 
   /// Pore volume of the dry unknowns next to wet ones: one layer of cells along the front [m3].
   [[nodiscard]] double border_volume() const;

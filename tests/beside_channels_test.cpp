@@ -165,7 +165,8 @@ TEST_CASE("beside channels: reinforcement and regions go with the elements") {
 TEST_CASE("beside channels: a gap beside what hardly takes any resin fills as a slot alone") {
   // t = mu L^2 / (2 K_c dp), Poiseuille's flow with a front; 2.25 times that without finer cells.
   const FillProblem problem = strip_with_gap(1e-14);
-  const FillResult result = checked_fill(problem, {.steps = 400, .time_limit = 20});
+  const FillResult result =
+      checked_fill(problem, {.steps = 400, .time_limit = 20, .finer_channels = true});
   const double exact = viscosity * 0.8 * 0.8 / (2 * slot_permeability(gap) * drive);
   const double computed = time_at(problem, result, 0.8);
   CHECK(computed > exact);
@@ -177,7 +178,8 @@ TEST_CASE("beside channels: the front runs ahead of what the laminate takes, as 
   for (const double permeability : {1e-9, 1e-10, 1e-11}) {
     CAPTURE(permeability);
     const FillProblem problem = strip_with_gap(permeability);
-    const FillResult result = checked_fill(problem, {.steps = 400, .time_limit = 40});
+    const FillResult result =
+        checked_fill(problem, {.steps = 400, .time_limit = 40, .finer_channels = true});
     const std::vector<double> other = absorbed_channel(permeability, 400, 1);
     for (const double x : {0.2, 0.4}) {
       CAPTURE(x);
@@ -191,7 +193,7 @@ TEST_CASE("beside channels: reports and results are those of the user's nodes") 
   const FillProblem problem = strip_with_gap(1e-9);
   const std::size_t nodes = problem.mesh.positions.size();
   int reports = 0;
-  const FillResult result = fill(problem, {}, [&](const StepReport& report) {
+  const FillResult result = fill(problem, {.finer_channels = true}, [&](const StepReport& report) {
     ++reports;
     CHECK(report.fill_fraction.size() == nodes);
     CHECK(report.pressure.size() == nodes);

@@ -1,0 +1,15 @@
+// Whether the mesh beside a runner or race track is fine enough for the front in it.
+#pragma once
+
+#include "solver/fill_problem.hpp"
+
+#include <string>
+#include <vector>
+
+namespace tidemark {
+
+/// For each channel whose front may be late by more than 1.25 (own choice), see delay_by_laminate,
+/// by how much, and what helps. The first runners channels are runners, the others race tracks.
+std::vector<std::string> channel_notes(const FillProblem& problem, std::size_t runners);
+
+} // namespace tidemark
