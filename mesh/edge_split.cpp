@@ -9,7 +9,7 @@ namespace tidemark {
 
 namespace {
 
-using Corners = std::array<NodeId, 3>;
+using TriangleNodes = std::array<NodeId, 3>;
 
 /// The node on each split edge.
 class NodesOnEdges {
@@ -44,7 +44,8 @@ private:
 };
 
 /// What a triangle with corners and the nodes on its edges, the i-th opposite corner i, becomes.
-std::vector<Corners> parts(Corners corner, Corners middle, const PerNode<Vector3>& positions) {
+std::vector<TriangleNodes> parts(TriangleNodes corner, TriangleNodes middle,
+                                 const PerNode<Vector3>& positions) {
   const auto turn = [&] {
     std::ranges::rotate(corner, corner.begin() + 1);
     std::ranges::rotate(middle, middle.begin() + 1);
@@ -102,11 +103,11 @@ SplitMesh split_edges(const ShellMesh& mesh, const std::vector<EdgeSplit>& split
     result.parent.push_back(parent);
   };
   const Triangulation triangles = triangulate(mesh);
-  std::vector<Corners> pieces; // of one element
-  std::size_t whole = 0;       // triangles it is made of
+  std::vector<TriangleNodes> pieces; // of one element
+  std::size_t whole = 0;             // triangles it is made of
   for (const TriangleId id : triangles.corners.ids()) {
     const auto& [a, b, c] = triangles.corners[id];
-    const std::vector<Corners> more =
+    const std::vector<TriangleNodes> more =
         parts({a, b, c}, {nodes.on(b, c), nodes.on(c, a), nodes.on(a, b)}, result.mesh.positions);
     pieces.insert(pieces.end(), more.begin(), more.end());
     ++whole;
@@ -118,7 +119,7 @@ SplitMesh split_edges(const ShellMesh& mesh, const std::vector<EdgeSplit>& split
     if (pieces.size() == whole) {
       add(mesh.elements[element], element);
     } else {
-      for (const Corners& piece : pieces) {
+      for (const TriangleNodes& piece : pieces) {
         add({{piece[0], piece[1], piece[2], NodeId()}}, element);
       }
     }
