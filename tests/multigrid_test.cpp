@@ -173,6 +173,38 @@ TEST_CASE("multigrid: what it follows does not depend on what was before, to the
   CHECK(answer(multigrid) == at_once);
 }
 
+TEST_CASE("multigrid: links that change keep the aggregates, unless they become weak or strong") {
+  FlowSystem system = random_system(40, 30);
+  Stencil& matrix = system.matrix;
+  const auto active = unknowns(system.size() / 2);
+  const auto r = random_values(system, active, 4);
+  const auto answer = [&](Multigrid& multigrid, double scale) {
+    multigrid.set_up(matrix);
+    multigrid.follow(matrix, active);
+    std::vector<double> z(system.size(), 0.0);
+    multigrid.apply(matrix, active, r, z);
+    std::ranges::for_each(z, [&](double& value) { value *= scale; });
+    return z;
+  };
+  const auto scale_links = [&](auto factor) {
+    for (std::size_t i = 0; i < matrix.size(); ++i) {
+      matrix.diagonal[i] = 0;
+      for (std::int32_t k = matrix.first[i]; k < matrix.first[i + 1]; ++k) {
+        matrix.link[position(k)] *= factor(i + position(matrix.column[position(k)]));
+        matrix.diagonal[i] += matrix.link[position(k)];
+      }
+    }
+  };
+  scale_links([](std::size_t) { return 1; }); // each diagonal summed in the same order
+  Multigrid multigrid;
+  const std::vector<double> before = answer(multigrid, 1);
+  scale_links([](std::size_t) { return 0.25; }); // whose root is exact too
+  CHECK(answer(multigrid, 0.25) == before);
+  scale_links([](std::size_t both) { return both % 2 == 0 ? 1 : 1e-4; });
+  Multigrid another;
+  CHECK(answer(multigrid, 1) == answer(another, 1));
+}
+
 TEST_CASE("multigrid: a set of a few unknowns, or one") {
   const FlowSystem system = random_system(10, 7);
   for (const std::size_t last : {std::size_t{1}, std::size_t{5}, std::size_t{70}}) {
