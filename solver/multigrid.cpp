@@ -13,7 +13,8 @@ namespace tidemark {
 namespace {
 
 constexpr std::int32_t none = -1;
-constexpr double most_others = 0.02; // links that have become strong or weak, of all [-]
+constexpr double coarsest_rise = 1e-10; // of the coarsest matrix's diagonal [-]
+constexpr double most_others = 0.02;    // links that have become strong or weak, of all [-]
 
 /// take(j, k) for each link k of a row, to j.
 template <class Take> void for_links(const Stencil& matrix, std::size_t row, Take take) {
@@ -375,6 +376,9 @@ void Multigrid::factorise_coarsest() {
       dense(i, j) = std::exchange(row[position(level.rows[static_cast<std::size_t>(j)])], 0.0);
     }
   }
+  // Columns of a prolongation may depend on each other where little is active, and a body that
+  // hardly any link joins to what is held is singular by rounding.
+  dense.diagonal() *= 1 + coarsest_rise;
   coarsest_.compute(dense);
   if (coarsest_.info() != Eigen::Success) {
     throw SolveError("the coarsest multigrid matrix is not positive definite");
