@@ -86,6 +86,7 @@ private:
   void collect_bodies();
   [[nodiscard]] bool is_active(const Pump& pump) const;
   [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
+  [[nodiscard]] double highest_cap() const;         // pressure the pumps can bring, gauge [Pa]
   [[nodiscard]] double pressure_at_rest(double height) const;
   /// Least and largest height of a piece's places, as pressure [Pa].
   [[nodiscard]] std::pair<double, double> heights_of(const AirPiece& piece) const;

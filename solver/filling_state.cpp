@@ -159,6 +159,14 @@ double Filling::lowest_air_pressure() const {
   return lowest;
 }
 
+double Filling::highest_cap() const {
+  double highest = -never;
+  for (const Pump& pump : pumps_) {
+    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
+  }
+  return highest;
+}
+
 /// What the pumps can bring to a place of a height [gauge Pa], if nothing flows.
 double Filling::pressure_at_rest(double height) const {
   double highest = -never;

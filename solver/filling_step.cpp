@@ -111,6 +111,7 @@ bool Filling::is_large(const AirPiece& piece) const {
 /// counts up to a two-hundredth of its air only.)
 double Filling::longest_for_pockets() const {
   double longest = never;
+  const double highest = highest_cap();
   for (const AirPiece& piece : air_.pieces()) {
     if (!is_large(piece) || !(piece.intake_rate > 0)) {
       continue;
@@ -119,7 +120,6 @@ double Filling::longest_for_pockets() const {
         (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
     const double turnover = piece.volume / piece.intake_rate;
     longest = std::min(longest, 0.2 * turnover);
-    const double highest = pressure_at_rest(heights_of(piece).first);
     if (pressure_rate > 0 && highest > piece.pressure) {
       const double to_balance = (highest - piece.pressure) / pressure_rate;
       longest = std::min(longest, std::max(0.4 * to_balance, 5e-3 * turnover));
