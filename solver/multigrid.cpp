@@ -4,285 +4,382 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
+#include <utility>
 
 namespace tidemark {
 
 namespace {
 
-using Matrix = Eigen::SparseMatrix<double, Eigen::RowMajor, std::int32_t>;
-using Row = Matrix::InnerIterator;
-
-/// The rows and columns of active as a matrix of its own.
-Matrix restricted(const Stencil& matrix, std::span<const std::int32_t> active,
-                  const std::vector<std::int32_t>& local) {
-  const auto size = static_cast<Eigen::Index>(active.size());
-  Matrix result(size, size);
-  result.reserve(static_cast<Eigen::Index>(8 * active.size()));
-  for (Eigen::Index i = 0; i < size; ++i) {
-    const auto row = static_cast<std::size_t>(active[static_cast<std::size_t>(i)]);
-    result.startVec(i);
-    bool with_diagonal = false;
-    for (std::int32_t k = matrix.first[row]; k < matrix.first[row + 1]; ++k) {
-      const auto at = static_cast<std::size_t>(k);
-      const std::int32_t column = local[static_cast<std::size_t>(matrix.column[at])];
-      if (column > i && !with_diagonal) {
-        result.insertBack(i, i) = matrix.diagonal[row];
-        with_diagonal = true;
-      }
-      if (column >= 0) {
-        result.insertBack(i, column) = -matrix.link[at];
-      }
-    }
-    if (!with_diagonal) {
-      result.insertBack(i, i) = matrix.diagonal[row];
-    }
-  }
-  result.finalize();
-  return result;
-}
-
-/// The matrix without its weak links, which are added to the diagonal so that row sums stay.
-Matrix without_weak_links(const Matrix& matrix, double strong) {
-  const Eigen::VectorXd diagonal = matrix.diagonal();
-  Matrix result(matrix.rows(), matrix.cols());
-  result.reserve(matrix.nonZeros());
-  for (Eigen::Index i = 0; i < matrix.rows(); ++i) {
-    result.startVec(i);
-    double weak = 0;
-    double* own = nullptr;
-    for (Row entry(matrix, i); entry; ++entry) {
-      if (entry.col() == i) {
-        own = &result.insertBack(i, i);
-        *own = entry.value();
-      } else if (-entry.value() >= strong * std::sqrt(diagonal[i] * diagonal[entry.col()])) {
-        result.insertBack(i, entry.col()) = entry.value();
-      } else {
-        weak += entry.value();
-      }
-    }
-    // Never down to nothing: a row all of whose links are weak keeps its diagonal.
-    *own = std::max(*own + weak, 0.1 * *own);
-  }
-  result.finalize();
-  return result;
-}
-
 constexpr std::int32_t none = -1;
+constexpr double coarsest_rise = 1e-10; // of the coarsest matrix's diagonal [-]
+constexpr double most_others = 0.02;    // links that have become strong or weak, of all [-]
 
-bool is_alone(const Matrix& strong_links, Eigen::Index row) {
-  for (Row entry(strong_links, row); entry; ++entry) {
-    if (entry.col() != row) {
-      return false;
-    }
+/// take(j, k) for each link k of a row, to j.
+template <class Take> void for_links(const Stencil& matrix, std::size_t row, Take take) {
+  for (std::size_t k = position(matrix.first[row]); k < position(matrix.first[row + 1]); ++k) {
+    take(position(matrix.column[k]), k);
   }
-  return true;
+}
+
+std::vector<std::uint8_t> strong_links(const Stencil& matrix, double strong) {
+  std::vector<std::uint8_t> result(matrix.link.size(), 0);
+  for (std::size_t i = 0; i < matrix.size(); ++i) {
+    for_links(matrix, i, [&](std::size_t j, std::size_t k) {
+      const double middle = std::sqrt(matrix.diagonal[i] * matrix.diagonal[j]);
+      result[k] = matrix.link[k] >= strong * middle ? 1 : 0;
+    });
+  }
+  return result;
 }
 
 /// Aggregates of strongly linked unknowns: first whole neighbourhoods, then what is left joins a
 /// neighbouring aggregate, then the rest among itself. Returns the aggregate of each row.
-std::vector<std::int32_t> aggregates(const Matrix& strong_links, std::int32_t& count) {
-  const Eigen::Index size = strong_links.rows();
-  std::vector<std::int32_t> of_row(static_cast<std::size_t>(size), none);
-  const auto of = [&](Eigen::Index row) -> std::int32_t& {
-    return of_row[static_cast<std::size_t>(row)];
-  };
-  count = 0;
-  for (Eigen::Index i = 0; i < size; ++i) {
-    bool free = of(i) == none && !is_alone(strong_links, i);
-    for (Row entry(strong_links, i); free && entry; ++entry) {
-      free = of(entry.col()) == none;
-    }
-    if (free) {
-      for (Row entry(strong_links, i); entry; ++entry) {
-        of(entry.col()) = count;
+std::vector<std::int32_t> aggregates(const Stencil& matrix,
+                                     const std::vector<std::uint8_t>& is_strong) {
+  std::vector<std::int32_t> of(matrix.size(), none);
+  std::int32_t count = 0;
+  const auto for_strong_links = [&](std::size_t i, auto take) {
+    for_links(matrix, i, [&](std::size_t j, std::size_t k) {
+      if (is_strong[k]) {
+        take(j, matrix.link[k]);
       }
+    });
+  };
+  for (std::size_t i = 0; i < of.size(); ++i) {
+    bool is_free = of[i] == none;
+    bool is_alone = true;
+    for_strong_links(i, [&](std::size_t j, double) {
+      is_free = is_free && of[j] == none;
+      is_alone = false;
+    });
+    if (is_free && !is_alone) {
+      of[i] = count;
+      for_strong_links(i, [&](std::size_t j, double) { of[j] = count; });
       ++count;
     }
   }
-  std::vector<std::pair<std::int32_t, std::int32_t>> joining; // row, aggregate
-  for (Eigen::Index i = 0; i < size; ++i) {
+  std::vector<std::pair<std::size_t, std::int32_t>> joining; // row, aggregate
+  for (std::size_t i = 0; i < of.size(); ++i) {
     double strongest = 0;
     std::int32_t best = none;
-    for (Row entry(strong_links, i); of(i) == none && entry; ++entry) {
-      if (of(entry.col()) != none && -entry.value() > strongest) {
-        strongest = -entry.value();
-        best = of(entry.col());
+    for_strong_links(i, [&](std::size_t j, double c) {
+      if (of[j] != none && c > strongest) {
+        strongest = c;
+        best = of[j];
       }
-    }
-    if (best != none) {
-      joining.emplace_back(static_cast<std::int32_t>(i), best);
+    });
+    if (of[i] == none && best != none) {
+      joining.emplace_back(i, best);
     }
   }
   for (const auto& [row, aggregate] : joining) {
-    of(row) = aggregate;
+    of[row] = aggregate;
   }
-  for (Eigen::Index i = 0; i < size; ++i) {
-    if (of(i) != none) {
-      continue;
-    }
-    for (Row entry(strong_links, i); entry; ++entry) {
-      of(entry.col()) = of(entry.col()) == none ? count : of(entry.col());
-    }
-    ++count;
-  }
-  return of_row;
-}
-
-/// P = (I - omega D^-1 A) P0 with P0 constant on each aggregate.
-Matrix smoothed_prolongation(const Matrix& strong_links, const std::vector<std::int32_t>& aggregate,
-                             std::int32_t count, double omega) {
-  const Eigen::Index size = strong_links.rows();
-  Matrix result(size, count);
-  result.reserve(3 * size);
-  const Eigen::VectorXd diagonal = strong_links.diagonal();
-  std::vector<std::pair<std::int32_t, double>> row; // column, value
-  for (Eigen::Index i = 0; i < size; ++i) {
-    row.assign(1, {aggregate[static_cast<std::size_t>(i)], 1.0});
-    for (Row entry(strong_links, i); entry; ++entry) {
-      const std::int32_t column = aggregate[static_cast<std::size_t>(entry.col())];
-      const double value = -omega * entry.value() / diagonal[i];
-      const auto same = std::ranges::find(row, column, &std::pair<std::int32_t, double>::first);
-      if (same != row.end()) {
-        same->second += value;
-      } else {
-        row.emplace_back(column, value);
-      }
-    }
-    std::ranges::sort(row);
-    result.startVec(i);
-    for (const auto& [column, value] : row) {
-      result.insertBack(i, column) = value;
+  for (std::size_t i = 0; i < of.size(); ++i) {
+    if (of[i] == none) {
+      of[i] = count;
+      for_strong_links(i, [&](std::size_t j, double) { of[j] = of[j] == none ? count : of[j]; });
+      ++count;
     }
   }
-  result.finalize();
-  return result;
-}
-
-/// The Galerkin product P^T A P. Written out because it is most of the set-up: the general sparse
-/// product sorts every intermediate row, here only the rows of the result are sorted.
-Matrix galerkin(const Matrix& a, const Matrix& p) {
-  const auto fine = static_cast<std::size_t>(a.rows());
-  const auto coarse = static_cast<std::size_t>(p.cols());
-  std::vector<std::int32_t> slot(coarse, none); // where a column stands in the present row
-  std::vector<std::int32_t> start{0}, column;   // A P
-  std::vector<double> value;
-  column.reserve(static_cast<std::size_t>(2 * p.nonZeros()));
-  value.reserve(static_cast<std::size_t>(2 * p.nonZeros()));
-  const auto add = [&](std::int32_t to, double amount) {
-    std::int32_t& at = slot[static_cast<std::size_t>(to)];
-    if (at < start.back()) { // none yet in this row
-      at = static_cast<std::int32_t>(column.size());
-      column.push_back(to);
-      value.push_back(amount);
-    } else {
-      value[static_cast<std::size_t>(at)] += amount;
-    }
-  };
-  for (std::size_t i = 0; i < fine; ++i) {
-    for (Row link(a, static_cast<Eigen::Index>(i)); link; ++link) {
-      for (Row weight(p, link.index()); weight; ++weight) {
-        add(weight.index(), link.value() * weight.value());
-      }
-    }
-    start.push_back(static_cast<std::int32_t>(column.size()));
-  }
-  const Eigen::SparseMatrix<double, Eigen::ColMajor, std::int32_t> by_column(p);
-  Matrix result(p.cols(), p.cols());
-  result.reserve(10 * p.cols());
-  std::ranges::fill(slot, none);
-  std::vector<std::pair<std::int32_t, double>> row;
-  for (Eigen::Index to = 0; to < p.cols(); ++to) {
-    row.clear();
-    for (decltype(by_column)::InnerIterator weight(by_column, to); weight; ++weight) {
-      const auto i = static_cast<std::size_t>(weight.index());
-      for (auto k = static_cast<std::size_t>(start[i]); k < static_cast<std::size_t>(start[i + 1]);
-           ++k) {
-        std::int32_t& at = slot[static_cast<std::size_t>(column[k])];
-        if (at == none) {
-          at = static_cast<std::int32_t>(row.size());
-          row.emplace_back(column[k], 0.0);
-        }
-        row[static_cast<std::size_t>(at)].second += weight.value() * value[k];
-      }
-    }
-    for (const auto& entry : row) {
-      slot[static_cast<std::size_t>(entry.first)] = none;
-    }
-    std::ranges::sort(row, {}, &std::pair<std::int32_t, double>::first);
-    result.startVec(to);
-    for (const auto& [at, amount] : row) {
-      result.insertBack(to, at) = amount;
-    }
-  }
-  result.finalize();
-  return result;
-}
-
-Stencil stencil_of(const Matrix& matrix) {
-  Stencil result;
-  result.first.push_back(0);
-  for (Eigen::Index i = 0; i < matrix.rows(); ++i) {
-    std::int32_t upper = static_cast<std::int32_t>(result.column.size());
-    for (Row entry(matrix, i); entry; ++entry) {
-      if (entry.col() == i) {
-        result.diagonal.push_back(entry.value());
-        continue;
-      }
-      result.column.push_back(entry.index());
-      result.link.push_back(-entry.value());
-      upper += entry.col() < i ? 1 : 0;
-    }
-    result.upper.push_back(upper);
-    result.first.push_back(static_cast<std::int32_t>(result.column.size()));
-  }
-  return result;
+  return of;
 }
 
 double linked(const Stencil& matrix, std::int32_t begin, std::int32_t end,
               std::span<const double> x) {
   double sum = 0;
-  for (auto k = static_cast<std::size_t>(begin); k < static_cast<std::size_t>(end); ++k) {
-    sum += matrix.link[k] * x[static_cast<std::size_t>(matrix.column[k])];
+  for (auto k = position(begin); k < position(end); ++k) {
+    sum += matrix.link[k] * x[position(matrix.column[k])];
   }
   return sum;
 }
 
+/// Numbers in the order they are first named.
+class DistinctNumbers {
+public:
+  explicit DistinctNumbers(std::size_t end) : is_in_(end, 0) {}
+  void add(std::int32_t number) {
+    if (!is_in_[position(number)]) {
+      is_in_[position(number)] = 1;
+      numbers_.push_back(number);
+    }
+  }
+  void clear() {
+    for (const std::int32_t number : numbers_) {
+      is_in_[position(number)] = 0;
+    }
+    numbers_.clear();
+  }
+  std::vector<std::int32_t>& numbers() { return numbers_; }
+
+private:
+  std::vector<std::uint8_t> is_in_;
+  std::vector<std::int32_t> numbers_;
+};
+
 } // namespace
 
-void Multigrid::set_up(const Stencil& matrix, std::span<const std::int32_t> active) {
-  local_.assign(matrix.size(), none);
-  for (std::size_t i = 0; i < active.size(); ++i) {
-    local_[static_cast<std::size_t>(active[i])] = static_cast<std::int32_t>(i);
+// --- a level -----------------------------------------------------------------------------------
+
+/// Where the prolongation P = (I - omega D^-1 A) P0 may have values; P0 is constant on each
+/// aggregate.
+void Multigrid::Level::collect_prolongation(const Stencil& above) {
+  const std::size_t size = position(std::ranges::max(aggregate) + 1);
+  first.assign(1, 0);
+  first_support.assign(size + 1, 0);
+  std::vector<std::int32_t> beside;
+  for (std::size_t i = 0; i < above.size(); ++i) {
+    beside.assign(1, aggregate[i]);
+    for_links(above, i, [&](std::size_t j, std::size_t k) {
+      if (is_strong[k] && std::ranges::find(beside, aggregate[j]) == beside.end()) {
+        beside.push_back(aggregate[j]);
+      }
+    });
+    std::ranges::sort(beside);
+    for (const std::int32_t a : beside) {
+      ++first_support[position(a) + 1];
+    }
+    column.insert(column.end(), beside.begin(), beside.end());
+    first.push_back(static_cast<std::int32_t>(column.size()));
   }
-  prolongation_.clear();
+  weight.resize(column.size());
+  std::partial_sum(first_support.begin(), first_support.end(), first_support.begin());
+  support.resize(column.size());
+  std::vector<std::int32_t> next = first_support;
+  for (std::size_t i = 0; i < above.size(); ++i) {
+    for (std::int32_t k = first[i]; k < first[i + 1]; ++k) {
+      support[position(next[position(column[position(k)])]++)] = {static_cast<std::int32_t>(i), k};
+    }
+  }
+}
+
+/// Where the Galerkin product P^T A P may have values.
+void Multigrid::Level::collect_matrix(const Stencil& above) {
+  const std::size_t size = first_support.size() - 1;
+  matrix.first.push_back(0);
+  matrix.diagonal.resize(size);
+  DistinctNumbers beside(size);
+  const auto add_all = [&](std::size_t i) {
+    for (std::int32_t k = first[i]; k < first[i + 1]; ++k) {
+      beside.add(column[position(k)]);
+    }
+  };
+  for (std::size_t a = 0; a < size; ++a) {
+    beside.clear();
+    for (std::int32_t at = first_support[a]; at < first_support[a + 1]; ++at) {
+      const std::size_t i = position(support[position(at)].first);
+      add_all(i);
+      for_links(above, i, [&](std::size_t j, std::size_t) { add_all(j); });
+    }
+    std::vector<std::int32_t>& columns = beside.numbers();
+    std::ranges::sort(columns);
+    for (const std::int32_t b : columns) {
+      if (position(b) != a) {
+        matrix.column.push_back(b);
+      }
+    }
+    const auto begin = matrix.column.begin() + matrix.first[a];
+    matrix.upper.push_back(static_cast<std::int32_t>(
+        std::upper_bound(begin, matrix.column.end(), static_cast<std::int32_t>(a)) -
+        matrix.column.begin()));
+    matrix.first.push_back(static_cast<std::int32_t>(matrix.column.size()));
+  }
+  matrix.link.resize(matrix.column.size());
+  r.resize(size);
+  z.resize(size);
+}
+
+double& Multigrid::Level::weight_of(std::size_t row, std::int32_t aggregate_beside) {
+  std::int32_t k = first[row];
+  while (column[position(k)] != aggregate_beside) {
+    ++k;
+  }
+  return weight[position(k)];
+}
+
+/// A row of the prolongation. Weak links are added to the diagonal, so that row sums stay.
+void Multigrid::Level::renew_weights(const Stencil& above, std::span<const double> diagonal,
+                                     std::size_t row, double smoothing) {
+  std::fill(weight.begin() + first[row], weight.begin() + first[row + 1], 0.0);
+  const double whole = diagonal[row];
+  if (!(whole > 0)) {
+    return;
+  }
+  double weak = 0;
+  for_links(above, row, [&](std::size_t j, std::size_t k) {
+    weak += !is_strong[k] && diagonal[j] > 0 ? above.link[k] : 0;
+  });
+  // Never down to nothing: a row all of whose links are weak keeps its diagonal.
+  const double part = smoothing / std::max(whole - weak, 0.1 * whole);
+  weight_of(row, aggregate[row]) += 1 - smoothing;
+  for_links(above, row, [&](std::size_t j, std::size_t k) {
+    if (is_strong[k] && diagonal[j] > 0) {
+      weight_of(row, aggregate[j]) += part * above.link[k];
+    }
+  });
+}
+
+/// A row of the Galerkin product.
+void Multigrid::Level::renew_row(const Stencil& above, std::span<const double> diagonal,
+                                 std::size_t row) {
+  z[row] = 0; // z gathers the row
+  for_links(matrix, row, [&](std::size_t b, std::size_t) { z[b] = 0; });
+  const auto add = [&](std::size_t j, double amount) {
+    for (std::int32_t k = first[j]; k < first[j + 1]; ++k) {
+      z[position(column[position(k)])] += amount * weight[position(k)];
+    }
+  };
+  for (std::int32_t at = first_support[row]; at < first_support[row + 1]; ++at) {
+    const std::size_t i = position(support[position(at)].first);
+    const double part = weight[position(support[position(at)].second)];
+    if (part != 0) {
+      add(i, part * diagonal[i]);
+      for_links(above, i, [&](std::size_t j, std::size_t k) { add(j, -part * above.link[k]); });
+    }
+  }
+  matrix.diagonal[row] = z[row];
+  for_links(matrix, row, [&](std::size_t b, std::size_t k) { matrix.link[k] = -z[b]; });
+}
+
+/// Rows of the Galerkin product that hang on the rows given of the matrix or of the prolongation.
+std::vector<std::int32_t>
+Multigrid::Level::rows_below(const Stencil& above, std::span<const std::int32_t> changed) const {
+  DistinctNumbers near(above.size());
+  for (const std::int32_t i : changed) {
+    near.add(i);
+    for_links(above, position(i),
+              [&](std::size_t j, std::size_t) { near.add(static_cast<std::int32_t>(j)); });
+  }
+  DistinctNumbers below(matrix.size());
+  for (const std::int32_t i : near.numbers()) {
+    for (std::int32_t k = first[position(i)]; k < first[position(i) + 1]; ++k) {
+      below.add(column[position(k)]);
+    }
+  }
+  return std::move(below.numbers());
+}
+
+/// Brings the level up to date with changed rows above, whose diagonal is given, 0 where nothing is
+/// active. Returns the rows that have changed here.
+std::vector<std::int32_t> Multigrid::Level::renew(const Stencil& above,
+                                                  std::span<const double> diagonal,
+                                                  std::span<const std::int32_t> changed,
+                                                  double smoothing) {
+  for (const std::int32_t i : changed) {
+    renew_weights(above, diagonal, position(i), smoothing);
+  }
+  std::vector<std::int32_t> changed_here = rows_below(above, changed);
+  for (const std::int32_t a : changed_here) {
+    renew_row(above, diagonal, position(a));
+  }
+  rows.clear();
+  for (std::size_t a = 0; a < matrix.size(); ++a) {
+    if (matrix.diagonal[a] > 0) {
+      rows.push_back(static_cast<std::int32_t>(a));
+    }
+  }
+  return changed_here;
+}
+
+// --- the hierarchy -----------------------------------------------------------------------------
+
+/// Whether it can go on with its aggregates.
+bool Multigrid::suits(const Stencil& matrix) const {
+  if (levels_.empty() || matrix.first != first_ || matrix.column != column_) {
+    return false;
+  }
+  const std::vector<std::uint8_t> is_strong = strong_links(matrix, options_.strong);
+  std::size_t others = 0;
+  for (std::size_t k = 0; k < is_strong.size(); ++k) {
+    others += is_strong[k] != levels_.front().is_strong[k] ? 1 : 0;
+  }
+  return static_cast<double>(others) <= most_others * static_cast<double>(is_strong.size());
+}
+
+void Multigrid::set_up(const Stencil& matrix) {
+  diagonal_.assign(matrix.size(), std::numeric_limits<double>::quiet_NaN());
+  if (suits(matrix)) {
+    return;
+  }
+  first_ = matrix.first;
+  column_ = matrix.column;
   levels_.clear();
-  Matrix fine = restricted(matrix, active, local_);
-  do { // even a small wet part gets one coarse level: the finest level only ever smooths
-    const Matrix strong_links = without_weak_links(fine, options_.strong);
-    std::int32_t count = 0;
-    const std::vector<std::int32_t> aggregate = aggregates(strong_links, count);
-    prolongation_.push_back(
-        smoothed_prolongation(strong_links, aggregate, count, options_.smoothing));
-    const Matrix& down = prolongation_.back();
-    Matrix coarse = galerkin(fine, down);
-    const bool is_stuck = 10 * coarse.rows() > 9 * fine.rows();
-    fine.swap(coarse);
-    Level& level = levels_.emplace_back();
-    level.matrix = stencil_of(fine);
-    level.rows.resize(static_cast<std::size_t>(count));
-    std::iota(level.rows.begin(), level.rows.end(), 0);
-    level.r.resize(static_cast<std::size_t>(count));
-    level.z.resize(static_cast<std::size_t>(count));
-    if (is_stuck && fine.rows() > 4000) {
+  bool is_stuck = false;
+  do { // even a small network gets one coarse level: the finest level only ever smooths
+    const Stencil& above = levels_.empty() ? matrix : levels_.back().matrix;
+    Level level;
+    level.is_strong = strong_links(above, options_.strong);
+    level.aggregate = aggregates(above, level.is_strong);
+    level.collect_prolongation(above);
+    level.collect_matrix(above);
+    std::vector<std::int32_t> all(above.size());
+    std::iota(all.begin(), all.end(), 0);
+    level.renew(above, above.diagonal, all, options_.smoothing);
+    is_stuck = 10 * level.matrix.size() > 9 * above.size();
+    levels_.push_back(std::move(level));
+    if (is_stuck && levels_.back().matrix.size() > 4000) {
       throw SolveError("the multigrid hierarchy does not coarsen: the network's conductances are "
                        "too far apart");
     }
-    if (is_stuck) {
-      break;
+  } while (!is_stuck && levels_.back().matrix.size() > options_.coarsest);
+}
+
+/// Keeps the diagonal of the active rows. Returns those that have joined or left or have another
+/// diagonal, and their neighbours.
+std::vector<std::int32_t> Multigrid::take_over(const Stencil& matrix,
+                                               std::span<const std::int32_t> active) {
+  std::vector<double> diagonal(matrix.size(), 0.0);
+  for (const std::int32_t i : active) {
+    diagonal[position(i)] = matrix.diagonal[position(i)];
+  }
+  diagonal_.swap(diagonal);
+  DistinctNumbers changed(matrix.size());
+  for (std::size_t i = 0; i < matrix.size(); ++i) {
+    if (diagonal_[i] != diagonal[i]) {
+      changed.add(static_cast<std::int32_t>(i));
+      for_links(matrix, i,
+                [&](std::size_t j, std::size_t) { changed.add(static_cast<std::int32_t>(j)); });
     }
-  } while (static_cast<std::size_t>(fine.rows()) > options_.coarsest);
-  coarsest_.compute(Eigen::MatrixXd(fine));
+  }
+  return std::move(changed.numbers());
+}
+
+bool Multigrid::follow(const Stencil& matrix, std::span<const std::int32_t> active) {
+  std::vector<std::int32_t> changed = take_over(matrix, active);
+  if (changed.empty()) {
+    return false;
+  }
+  const Stencil* above = &matrix;
+  std::span<const double> diagonal = diagonal_;
+  for (Level& level : levels_) {
+    changed = level.renew(*above, diagonal, changed, options_.smoothing);
+    above = &level.matrix;
+    diagonal = level.matrix.diagonal;
+  }
+  factorise_coarsest();
+  return true;
+}
+
+void Multigrid::factorise_coarsest() {
+  const Level& level = levels_.back();
+  const auto size = static_cast<Eigen::Index>(level.rows.size());
+  Eigen::MatrixXd dense(size, size);
+  std::vector<double> row(level.matrix.size(), 0.0);
+  for (Eigen::Index i = 0; i < size; ++i) {
+    const std::size_t a = position(level.rows[static_cast<std::size_t>(i)]);
+    row[a] = level.matrix.diagonal[a];
+    for_links(level.matrix, a,
+              [&](std::size_t b, std::size_t k) { row[b] = -level.matrix.link[k]; });
+    for (Eigen::Index j = 0; j < size; ++j) {
+      dense(i, j) = std::exchange(row[position(level.rows[static_cast<std::size_t>(j)])], 0.0);
+    }
+  }
+  // Columns of a prolongation may depend on each other where little is active, and a body that
+  // hardly any link joins to what is held is singular by rounding.
+  dense.diagonal() *= 1 + coarsest_rise;
+  coarsest_.compute(dense);
   if (coarsest_.info() != Eigen::Success) {
     throw SolveError("the coarsest multigrid matrix is not positive definite");
   }
@@ -297,44 +394,33 @@ void Multigrid::cycle(std::size_t depth, const Stencil& matrix,
                       std::span<const std::int32_t> active, std::span<const double> r,
                       std::span<double> z) {
   Level& coarse = levels_[depth];
-  const Matrix& prolongation = prolongation_[depth];
-  const std::int32_t* start = prolongation.outerIndexPtr();
-  const std::int32_t* column = prolongation.innerIndexPtr();
-  const double* weight = prolongation.valuePtr();
-  const auto local = [&](std::size_t row) {
-    return depth == 0 ? local_[row] : static_cast<std::int32_t>(row);
-  };
   for (const std::int32_t i : active) { // forward sweep from zero: only the lower part counts
-    const auto row = static_cast<std::size_t>(i);
+    const std::size_t row = position(i);
     z[row] =
         (r[row] + linked(matrix, matrix.first[row], matrix.upper[row], z)) / matrix.diagonal[row];
   }
   std::ranges::fill(coarse.r, 0.0);
   for (const std::int32_t i : active) { // what that sweep leaves is the upper part times z
-    const auto row = static_cast<std::size_t>(i);
-    if (const std::int32_t mine = local(row); mine >= 0) {
-      const double left = linked(matrix, matrix.upper[row], matrix.first[row + 1], z);
-      for (std::int32_t k = start[mine]; k < start[mine + 1]; ++k) {
-        coarse.r[static_cast<std::size_t>(column[k])] += weight[k] * left;
-      }
+    const std::size_t row = position(i);
+    const double left = linked(matrix, matrix.upper[row], matrix.first[row + 1], z);
+    for (std::int32_t k = coarse.first[row]; k < coarse.first[row + 1]; ++k) {
+      coarse.r[position(coarse.column[position(k)])] += coarse.weight[position(k)] * left;
     }
   }
+  std::ranges::fill(coarse.z, 0.0);
   if (depth + 1 == levels_.size()) {
     solve_coarsest();
   } else {
-    std::ranges::fill(coarse.z, 0.0);
     cycle(depth + 1, coarse.matrix, coarse.rows, coarse.r, coarse.z);
   }
   for (const std::int32_t i : active) {
-    const auto row = static_cast<std::size_t>(i);
-    if (const std::int32_t mine = local(row); mine >= 0) {
-      for (std::int32_t k = start[mine]; k < start[mine + 1]; ++k) {
-        z[row] += weight[k] * coarse.z[static_cast<std::size_t>(column[k])];
-      }
+    const std::size_t row = position(i);
+    for (std::int32_t k = coarse.first[row]; k < coarse.first[row + 1]; ++k) {
+      z[row] += coarse.weight[position(k)] * coarse.z[position(coarse.column[position(k)])];
     }
   }
   for (std::size_t at = active.size(); at-- > 0;) { // backward sweep
-    const auto row = static_cast<std::size_t>(active[at]);
+    const std::size_t row = position(active[at]);
     z[row] = (r[row] + linked(matrix, matrix.first[row], matrix.first[row + 1], z)) /
              matrix.diagonal[row];
   }
@@ -342,9 +428,14 @@ void Multigrid::cycle(std::size_t depth, const Stencil& matrix,
 
 void Multigrid::solve_coarsest() {
   Level& level = levels_.back();
-  const auto size = static_cast<Eigen::Index>(level.r.size());
-  Eigen::Map<Eigen::VectorXd>(level.z.data(), size) =
-      coarsest_.solve(Eigen::Map<const Eigen::VectorXd>(level.r.data(), size));
+  Eigen::VectorXd x(static_cast<Eigen::Index>(level.rows.size()));
+  for (Eigen::Index i = 0; i < x.size(); ++i) {
+    x[i] = level.r[position(level.rows[static_cast<std::size_t>(i)])];
+  }
+  x = coarsest_.solve(x);
+  for (Eigen::Index i = 0; i < x.size(); ++i) {
+    level.z[position(level.rows[static_cast<std::size_t>(i)])] = x[i];
+  }
 }
 
 } // namespace tidemark

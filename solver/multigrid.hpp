@@ -4,7 +4,6 @@
 #include "solver/flow_system.hpp"
 
 #include <Eigen/Cholesky>
-#include <Eigen/SparseCore>
 
 #include <cstdint>
 #include <span>
@@ -19,41 +18,67 @@ struct MultigridOptions {
 };
 
 /// One V-cycle with a forward Gauss-Seidel sweep down and a backward sweep up: a symmetric
-/// operator, fit for conjugate gradients. The hierarchy is built for one set of active unknowns
-/// and may be applied to another: unknowns outside the first are then smoothed only, unknowns
-/// outside the second left out, so it serves while the front moves on a few layers.
+/// operator, fit for conjugate gradients. Aggregates are those of the whole network; prolongations
+/// and coarse matrices are those of its active part, and are brought up to date only near what has
+/// changed, so that the hierarchy can follow the front at little cost.
 class Multigrid {
 public:
   explicit Multigrid(MultigridOptions options = {}) : options_(options) {}
 
-  /// Builds the hierarchy for the rows of matrix in active (ascending), all others held at zero.
-  void set_up(const Stencil& matrix, std::span<const std::int32_t> active);
+  /// Finds the aggregates, or keeps those it has if the pattern is the same and hardly any link has
+  /// become strong or weak. Throws SolveError if they do not get fewer.
+  void set_up(const Stencil& matrix);
 
-  /// z = M r on active (ascending). Precondition: z is zero outside active, and has matrix.size()
-  /// values, as has r.
+  /// Makes the hierarchy that of the rows in active (ascending, not empty), all others held at
+  /// zero. The matrix is that of set_up, but for its diagonal, which is positive on active. Returns
+  /// whether anything is new to it. Throws SolveError if it is not positive definite.
+  bool follow(const Stencil& matrix, std::span<const std::int32_t> active);
+
+  /// z = M r on active, both those of the last call of follow. Precondition: z is zero outside
+  /// active, and has matrix.size() values, as has r.
   void apply(const Stencil& matrix, std::span<const std::int32_t> active, std::span<const double> r,
              std::span<double> z);
 
 private:
-  using Matrix = Eigen::SparseMatrix<double, Eigen::RowMajor, std::int32_t>;
-
-  /// A level below the finest.
+  /// A level below the finest, with what leads to it from the one above. Patterns are those of the
+  /// whole network; where nothing is active values are zero.
   struct Level {
+    std::vector<std::uint8_t> is_strong; // each link above
+    std::vector<std::int32_t> aggregate; // of each row above: its number here
+    // The prolongation, by rows above: those of i are first[i] .. first[i + 1] ...
+    std::vector<std::int32_t> first, column;
+    std::vector<double> weight;
+    // ... and by its columns: row above and place in weight.
+    std::vector<std::int32_t> first_support;
+    std::vector<std::pair<std::int32_t, std::int32_t>> support;
     Stencil matrix;
-    std::vector<std::int32_t> rows; // all of them
+    std::vector<std::int32_t> rows; // in which something is active
     std::vector<double> r, z;
+
+    void collect_prolongation(const Stencil& above);
+    void collect_matrix(const Stencil& above);
+    std::vector<std::int32_t> renew(const Stencil& above, std::span<const double> diagonal,
+                                    std::span<const std::int32_t> changed, double smoothing);
+    void renew_weights(const Stencil& above, std::span<const double> diagonal, std::size_t row,
+                       double smoothing);
+    void renew_row(const Stencil& above, std::span<const double> diagonal, std::size_t row);
+    [[nodiscard]] std::vector<std::int32_t> rows_below(const Stencil& above,
+                                                       std::span<const std::int32_t> changed) const;
+    double& weight_of(std::size_t row, std::int32_t aggregate_beside);
   };
 
-  void cycle(std::size_t level, const Stencil& matrix, std::span<const std::int32_t> active,
+  [[nodiscard]] bool suits(const Stencil& matrix) const;
+  std::vector<std::int32_t> take_over(const Stencil& matrix, std::span<const std::int32_t> active);
+  void factorise_coarsest();
+  void cycle(std::size_t depth, const Stencil& matrix, std::span<const std::int32_t> active,
              std::span<const double> r, std::span<double> z);
   void solve_coarsest();
 
   MultigridOptions options_;
-  std::vector<std::int32_t>
-      local_; // row of prolongation_[0] for an unknown of the finest level, or -1
-  std::vector<Matrix> prolongation_; // [l]: from level l + 1 to level l
-  std::vector<Level> levels_;        // [l]: level l + 1
-  Eigen::LLT<Eigen::MatrixXd> coarsest_;
+  std::vector<std::int32_t> first_, column_; // the pattern of the matrix
+  std::vector<double> diagonal_; // of each unknown that is active, else 0; NaN: not known yet
+  std::vector<Level> levels_;    // [l]: level l + 1
+  Eigen::LLT<Eigen::MatrixXd> coarsest_; // of the last level's rows in which something is active
 };
 
 } // namespace tidemark

@@ -69,7 +69,7 @@ void PressureStep::network_changed() {
   for (std::size_t i = 0; i < state_.size(); ++i) {
     state_[i] = system_.volume[i] > 0 ? state_[i] : State::dry;
   }
-  multigrid_size_ = 0;
+  knows_network_ = false;
   closed_links_.clear();
   rebuild_border();
   collect_active();

@@ -194,7 +194,7 @@ private:
   void put_floors(const AirPocket& pocket);
   void put_pocket_floors();
   void level_pockets();
-  bool prepare_multigrid(double tolerance);
+  void prepare_multigrid();
   void eliminate_pockets();
   void find_responses();
   double precondition();
@@ -208,9 +208,7 @@ private:
   SolveCount count_;
   Stencil matrix_; // the system's, with hoses on the diagonal and closed links off it
   Multigrid multigrid_;
-  std::size_t multigrid_size_ = 0;           // active unknowns when it was set up
-  bool multigrid_is_outdated_ = false;       // the last solve found it so
-  std::vector<std::int32_t> multigrid_held_; // unknowns held at a pressure then
+  bool knows_network_ = false; // the multigrid does
 
   double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
   bool is_level_ = true;      // all floors are zero

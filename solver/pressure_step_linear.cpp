@@ -10,14 +10,9 @@ namespace tidemark {
 
 namespace {
 
-constexpr double tight_below = 1e-6; // tolerances below are of the final solves
 /// Pockets whose air gives way less than the resin round it are worth solving for apart [-].
 constexpr double soft_pocket = 0.1;
 constexpr std::size_t most_eliminated = 4;
-/// Orders of magnitude of the residual an iteration gains at least where the hierarchy suits, and
-/// iterations that tell.
-constexpr double least_gain = 0.35;
-constexpr int telling_iterations = 2;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
@@ -170,38 +165,21 @@ double PressureStep::update_residual() {
   return largest;
 }
 
-/// A hierarchy costs about as much as eight iterations. One that lacks the newest layers serves
-/// while the wet set is sought; the tight solve of a step repays a fresh one. Near the end of a
-/// filling a few new cells are all the way out there is: then the iterations tell that it lacks
-/// them. Returns whether it was set up anew.
-bool PressureStep::prepare_multigrid(double tolerance) {
-  const double growth = tolerance < tight_below ? 1.005 : 1.012;
-  const auto size = static_cast<double>(multigrid_size_);
-  const auto wanted = static_cast<double>(active_.size());
-  std::vector<std::int32_t> held;
-  for (const Port& port : input_.ports) {
-    if (state_[position(port.unknown)] == State::held) {
-      held.push_back(port.unknown);
-    }
-  }
+/// Brings the multigrid's hierarchy, and with it what is known of the pockets' responses, to the
+/// wet set and to the links that are open.
+void PressureStep::prepare_multigrid() {
   if (active_.empty()) {
-    return false;
+    return;
   }
-  const bool is_due = wanted > growth * size || growth * wanted < size || held != multigrid_held_ ||
-                      multigrid_is_outdated_;
-  if (is_due) {
-    multigrid_is_outdated_ = false;
-    multigrid_.set_up(matrix_, active_);
-    knows_responses_ = false;
-    multigrid_size_ = active_.size();
-    multigrid_held_ = std::move(held);
+  if (!std::exchange(knows_network_, true)) {
+    multigrid_.set_up(system_.matrix);
   }
-  return is_due;
+  knows_responses_ = !multigrid_.follow(matrix_, active_) && knows_responses_;
 }
 
 /// What u answers to a rise of the stiffest pockets, w = M c with c the pocket's links and M the
-/// multigrid cycle, serves for the whole step. With A in the directions (w, 1) factorised, pockets
-/// cost hardly an iteration.
+/// multigrid cycle, serves until the wet set is another. With A in the directions (w, 1)
+/// factorised, pockets cost hardly an iteration.
 void PressureStep::eliminate_pockets() {
   if (active_.empty() || pockets_.empty()) {
     eliminated_.clear();
@@ -215,9 +193,6 @@ void PressureStep::eliminate_pockets() {
   Eigen::MatrixXd reduced = Eigen::MatrixXd::Zero(count, count);
   for (Eigen::Index l = 0; l < count; ++l) {
     std::vector<double>& response = response_[static_cast<std::size_t>(l)];
-    for (std::size_t i = 0; i < response.size(); ++i) {
-      response[i] = state_[i] == State::wet ? response[i] : 0; // what has become dry meanwhile
-    }
     d_ = response;
     for (PocketState& pocket : pockets_) {
       pocket.direction = 0;
@@ -325,17 +300,14 @@ double PressureStep::multiply() {
 /// the residual is below tolerance as a fill fraction. r_ must be up to date. Returns false if that
 /// takes too many iterations.
 bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
-  const bool is_fresh = prepare_multigrid(tolerance);
+  prepare_multigrid();
   ++count_.solves;
   eliminate_pockets();
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
   bool is_done = false;
-  double at_first = 0;
-  double now = 0;
-  int iteration = 0;
-  for (; iteration < most_iterations && !is_done; ++iteration) {
+  for (int iteration = 0; iteration < most_iterations && !is_done; ++iteration) {
     const double rho_new = precondition();
     const double beta = iteration == 0 ? 0 : rho_new / rho;
     rho = rho_new;
@@ -366,11 +338,7 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
     }
     ++count_.iterations;
     is_done = largest <= tolerance;
-    at_first = iteration == 0 ? largest : at_first;
-    now = largest;
   }
-  multigrid_is_outdated_ = !is_level_ && !is_fresh && iteration > telling_iterations &&
-                           std::log10(at_first / now) < least_gain * (iteration - 1);
   put_pocket_floors();
   return is_done;
 }
