@@ -223,23 +223,37 @@ PressureStep::Outcome Filling::solve_pressures(double& duration) {
   return solved;
 }
 
-/// The step up to the moment the next cell is full: it can always be taken.
+/// The step up to the moment the next cell is full, or more than half of what it lacks is there: it
+/// can always be taken. The air makes the inflow uneven, so that the moment is sought between a
+/// step that is too long and one that is too short.
 double Filling::solve_to_next_full_cell(double duration) {
-  constexpr int most_cuts = 50; // the air makes the inflow uneven; else one is enough
-  double longer = 0;            // the duration before, and its share
-  double more = 0;
+  constexpr int most_cuts = 50;
+  constexpr int patience = 12; // cuts after which a step that is too short will do
+  constexpr double half_full = 0.5;
+  struct Trial {
+    double duration, share;
+  };
+  Trial shorter{0, 0};
+  Trial longer{0, 0};
   for (int cut = 0; cut < most_cuts; ++cut) {
-    const double share = pressure_step_.solve_on_full(step_input(duration));
-    if (share <= just_full) {
+    const Trial now{duration, pressure_step_.solve_on_full(step_input(duration))};
+    const bool is_long = now.share > just_full;
+    if (!is_long && (now.share >= half_full || longer.duration == 0 || cut >= patience)) {
       return duration;
     }
-    const bool falls = cut > 0 && more > share && longer > duration;
-    const double secant = falls ? duration - (share - 1) * (longer - duration) / (more - share) : 0;
-    // Air pressed to rest long before the step's end takes as much whatever the duration.
-    const double shorter = duration / (cut == 0 ? share : std::max(share, 4.0));
-    longer = duration;
-    more = share;
-    duration = (secant > 0 ? secant : shorter) * (1 - (cut < 5 ? 1e-11 : 1e-6));
+    const Trial before = std::exchange(is_long ? longer : shorter, now);
+    const auto line = [](const Trial& a, const Trial& b) { // to where the cell is just full
+      return b.duration - (b.share - 1) * (a.duration - b.duration) / (a.share - b.share);
+    };
+    if (shorter.duration > 0) {
+      const double middle = (shorter.duration + longer.duration) / 2;
+      duration = cut % 2 == 0 ? middle : line(longer, shorter);
+    } else if (cut > 0 && before.share > now.share && line(before, now) > 0) {
+      duration = line(before, now);
+    } else { // air pressed to rest long before the step's end takes as much whatever the duration
+      duration /= cut == 0 ? now.share : std::max(now.share, 4.0);
+    }
+    duration *= 1 - (cut < 5 ? 1e-11 : 1e-6);
   }
   throw SolveError("no step as short as " + std::to_string(duration) + " s was found");
 }
@@ -317,6 +331,7 @@ Step Filling::complementary_step(double duration) {
   const double layer = pressure_step_.border_volume();
   const double planned = duration;
   for (;;) {
+    const double asked_for = duration;
     Step step = trial(duration);
     duration = step.interval.duration;
     if (step.is_unwanted) {
@@ -324,6 +339,10 @@ Step Filling::complementary_step(double duration) {
     }
     if (Pump* pump = pump_over_set_flow(step, keeps_flow)) {
       pump->at_cap = false;
+      if (duration < asked_for) { // the set flow takes longer for as much, which the cap allows
+        const auto p = static_cast<std::size_t>(pump - pumps_.data());
+        duration = std::min(asked_for, step.strokes[p].volume / pump->flow_rate);
+      }
       continue;
     }
     bool is_done = true;
