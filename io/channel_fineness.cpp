@@ -9,12 +9,12 @@ namespace tidemark {
 std::vector<std::string> channel_notes(const FillProblem& problem, std::size_t runners) {
   constexpr double tolerable = 1.25;
   std::vector<std::string> notes;
+  const std::vector<double> delays = delays_by_laminate(problem);
   for (std::size_t i = 0; i < problem.channels.size(); ++i) {
-    const double delay = delay_by_laminate(problem, problem.channels[i]);
-    if (delay > tolerable) {
+    if (delays[i] > tolerable) {
       notes.push_back("The front in the " + std::string(i < runners ? "runner " : "race track ") +
                       quoted_text(problem.channels[i].name) + " comes up to " +
-                      rough_number(delay) +
+                      rough_number(delays[i]) +
                       " times too late, most where the laminate is tight: half of each element "
                       "beside it fills with it. fill --finer-channels divides these elements.");
     }

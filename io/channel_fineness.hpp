@@ -8,7 +8,7 @@
 
 namespace tidemark {
 
-/// For each channel whose front may be late by more than 1.25 (own choice), see delay_by_laminate,
+/// For each channel whose front may be late by more than 1.25 (own choice), see delays_by_laminate,
 /// by how much, and what helps. The first runners channels are runners, the others race tracks.
 std::vector<std::string> channel_notes(const FillProblem& problem, std::size_t runners);
 

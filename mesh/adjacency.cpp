@@ -52,9 +52,12 @@ std::vector<Side> sorted(const std::vector<Side>& sides, std::size_t nodes) {
 
 } // namespace
 
-bool EdgeList::contains(NodeId a, NodeId b) const {
+std::span<const ElementId> EdgeList::elements_between(NodeId a, NodeId b) const {
   const std::array<NodeId, 2> edge{std::min(a, b), std::max(a, b)};
-  return std::ranges::binary_search(nodes, edge);
+  const auto found = std::ranges::lower_bound(nodes, edge);
+  return found != nodes.end() && *found == edge
+             ? elements_of(static_cast<std::size_t>(found - nodes.begin()))
+             : std::span<const ElementId>();
 }
 
 EdgeList element_edges(const ShellMesh& mesh) {

@@ -19,8 +19,10 @@ struct EdgeList {
   [[nodiscard]] std::span<const ElementId> elements_of(std::size_t edge) const {
     return {elements.data() + offsets[edge], offsets[edge + 1] - offsets[edge]};
   }
+  /// The elements at the edge of two nodes, in any order; none if they are no edge.
+  [[nodiscard]] std::span<const ElementId> elements_between(NodeId a, NodeId b) const;
   /// True if the two nodes, in any order, are an edge.
-  [[nodiscard]] bool contains(NodeId a, NodeId b) const;
+  [[nodiscard]] bool contains(NodeId a, NodeId b) const { return !elements_between(a, b).empty(); }
 };
 
 /// The sides of all elements, each edge once. A side whose two nodes are the same is left out.

@@ -25,16 +25,6 @@ std::array<NodeId, 2> ascending(const std::array<NodeId, 2>& edge) {
   return {low, high};
 }
 
-std::span<const ElementId> elements_at(const EdgeList& edges,
-                                       const std::array<NodeId, 2>& segment) {
-  const auto key = ascending(segment);
-  const auto found = std::ranges::lower_bound(edges.nodes, key);
-  if (found == edges.nodes.end() || *found != key) {
-    return {};
-  }
-  return edges.elements_of(static_cast<std::size_t>(found - edges.nodes.begin()));
-}
-
 double delay_by_laminate(const FillProblem& problem, const EdgeList& edges,
                          const Channel& channel) {
   double open = 0;   // room in the channel [m3]
@@ -44,7 +34,7 @@ double delay_by_laminate(const FillProblem& problem, const EdgeList& edges,
     const auto& positions = problem.mesh.positions;
     const double length = (positions[segment[1]] - positions[segment[0]]).norm();
     open += channel.area[k] * length;
-    for (const ElementId element : elements_at(edges, segment)) {
+    for (const ElementId element : edges.elements_between(segment[0], segment[1])) {
       const Reinforcement local = reinforcement_at(problem, element);
       beside += local.porosity * local.thickness * length *
                 extent_beside(problem.mesh, element, length) / 2;
@@ -57,10 +47,9 @@ double delay_by_laminate(const FillProblem& problem, const EdgeList& edges,
 std::vector<int> rows_needed(const FillProblem& problem) {
   constexpr int most_rows = 4;
   constexpr double tolerable = 0.15; // of f - 1
-  const EdgeList edges = element_edges(problem.mesh);
   std::vector<int> rows;
-  for (const Channel& channel : problem.channels) {
-    double excess = delay_by_laminate(problem, edges, channel) - 1;
+  for (const double delay : delays_by_laminate(problem)) {
+    double excess = delay - 1;
     int count = 0;
     for (; excess > tolerable && count < most_rows; ++count) {
       excess *= third;
@@ -137,8 +126,13 @@ template <class T> PerNode<T> first_of(const PerNode<T>& values, std::size_t cou
 
 } // namespace
 
-double delay_by_laminate(const FillProblem& problem, const Channel& channel) {
-  return delay_by_laminate(problem, element_edges(problem.mesh), channel);
+std::vector<double> delays_by_laminate(const FillProblem& problem) {
+  const EdgeList edges = element_edges(problem.mesh);
+  std::vector<double> delays;
+  for (const Channel& channel : problem.channels) {
+    delays.push_back(delay_by_laminate(problem, edges, channel));
+  }
+  return delays;
 }
 
 std::optional<RefinedProblem> refined_beside_channels(const FillProblem& problem) {

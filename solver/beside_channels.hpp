@@ -13,12 +13,12 @@
 
 namespace tidemark {
 
-/// The pores of the laminate that fill together with a channel:
+/// The pores of the laminate that fill together with each channel:
 ///   f = 1 + sum(porosity * thickness * s / 2 * l) / sum(A l)
-/// over the channel's segments of length l and cross-section A and the elements at each, of the
+/// over its segments of length l and cross-section A and the elements at each, of the
 /// size s across it; 1 or more [-]. The front in a channel that is much faster than the laminate is
 /// late by f. Beside a segment that is not an edge of the mesh is nothing.
-double delay_by_laminate(const FillProblem& problem, const Channel& channel);
+std::vector<double> delays_by_laminate(const FillProblem& problem);
 
 struct RefinedProblem {
   FillProblem problem;           // its first nodes are those of the problem it was made from

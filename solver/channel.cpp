@@ -16,14 +16,13 @@ namespace {
 /// Mean cavity thickness of the elements at an edge [m].
 double mean_thickness(const FillProblem& problem, const EdgeList& edges,
                       const std::array<NodeId, 2>& segment) {
-  const auto [low, high] = std::minmax(segment[0], segment[1]);
-  const auto found = std::ranges::lower_bound(edges.nodes, std::array<NodeId, 2>{low, high});
-  if (found == edges.nodes.end() || *found != std::array<NodeId, 2>{low, high}) {
+  const auto elements = edges.elements_between(segment[0], segment[1]);
+  if (elements.empty()) {
+    const auto& [low, high] = std::minmax(segment[0], segment[1]);
     throw InputError("nodes " + std::to_string(problem.mesh.node_labels[low]) + " and " +
                      std::to_string(problem.mesh.node_labels[high]) +
                      " are not joined by an edge of the mesh");
   }
-  const auto elements = edges.elements_of(static_cast<std::size_t>(found - edges.nodes.begin()));
   double sum = 0;
   for (const ElementId element : elements) {
     sum += reinforcement_at(problem, element).thickness;

@@ -75,12 +75,13 @@ void fill_links(FlowNetwork& network, const std::vector<LinkTerm>& terms) {
   network.quality.limited_fraction = total > 0 ? limited / total : 0;
 }
 
+bool are_one(std::span<const double> factors) {
+  return std::ranges::all_of(factors, [](double factor) { return factor == 1; });
+}
+
 /// Scales the terms that join a node of a gate to one that is not of this gate.
 void scale_gate_links(std::vector<LinkTerm>& terms, const FillProblem& problem,
                       std::span<const double> factors) {
-  if (std::ranges::all_of(factors, [](double factor) { return factor == 1; })) {
-    return;
-  }
   PerNode<std::int32_t> gate_of(problem.mesh.positions.size(), -1);
   for (std::size_t g = 0; g < problem.gates.size(); ++g) {
     for (const NodeId node : problem.gates[g].nodes) {
@@ -111,28 +112,32 @@ PlainNetwork plain_network(const FillProblem& problem) {
   return plain;
 }
 
-FlowNetwork whole_network(const PlainNetwork& plain, const FillProblem& problem,
-                          std::span<const double> factors) {
+FlowNetwork whole_network(const FlowNetwork& plain, std::vector<LinkTerm> terms,
+                          const FillProblem& problem, std::span<const double> factors) {
+  if (problem.channels.empty() && are_one(factors)) {
+    return plain;
+  }
   FlowNetwork network;
-  network.pore_volume = plain.network.pore_volume;
-  network.quality.edges = plain.network.quality.edges;
-  network.quality.flipped = plain.network.quality.flipped;
-  std::vector<LinkTerm> terms = plain.terms;
-  scale_gate_links(terms, problem, factors);
+  network.pore_volume = plain.pore_volume;
+  network.quality.edges = plain.quality.edges;
+  network.quality.flipped = plain.quality.flipped;
+  if (!are_one(factors)) {
+    scale_gate_links(terms, problem, factors);
+  }
   add_channels(problem, network.pore_volume, terms);
   fill_links(network, terms);
   return network;
 }
 
 FlowNetwork flow_network(const FillProblem& problem) {
-  const PlainNetwork plain = plain_network(problem);
+  PlainNetwork plain = plain_network(problem);
   const PortSites sites = port_sites(plain.triangles, problem.mesh.positions.size());
   std::vector<double> factors;
   for (const Gate& gate : problem.gates) {
     factors.push_back(
         gate.radius ? port_factor(problem, gate, plain.triangles, sites, plain.network) : 1);
   }
-  return whole_network(plain, problem, factors);
+  return whole_network(plain.network, std::move(plain.terms), problem, factors);
 }
 
 } // namespace tidemark

@@ -36,11 +36,11 @@ struct PlainNetwork {
 
 PlainNetwork plain_network(const FillProblem& problem);
 
-/// The plain network with the links of each gate scaled by its factor, one for each gate or none
-/// at all, and with the problem's channels. A channel makes up for a wrong-signed term of the
-/// elements beside it, so such a link is not limited.
-FlowNetwork whole_network(const PlainNetwork& plain, const FillProblem& problem,
-                          std::span<const double> factors);
+/// The plain network, made of these terms, with the links of each gate scaled by its factor, one
+/// for each gate or none at all, and with the problem's channels. A channel makes up for a
+/// wrong-signed term of the elements beside it, so such a link is not limited.
+FlowNetwork whole_network(const FlowNetwork& plain, std::vector<LinkTerm> terms,
+                          const FillProblem& problem, std::span<const double> factors);
 
 /// Builds the network on the triangulation that is Delaunay in the flow metric. What is still
 /// wrong-signed there (on region borders, free edges, creases) is set to zero and reported. The

@@ -271,8 +271,8 @@ FactoredPart factored_part(const FillProblem& problem) {
   FactoredPart part;
   part.plain = plain_network(problem);
   part.sites = port_sites(part.plain.triangles, problem.mesh.positions.size());
-  part.network = whole_network(part.plain, problem, {});
-  part.plain.terms = {};
+  part.network =
+      whole_network(part.plain.network, std::exchange(part.plain.terms, {}), problem, {});
   part.unknown = PerNode<std::int32_t>(problem.mesh.positions.size(), -1);
   std::vector<std::vector<NodeId>> bodies = bodies_of(part.network);
   const auto largest = std::ranges::max_element(
