@@ -88,39 +88,46 @@ std::string point_text(const Vector3& point) {
          plain_number(point.z()) + "]";
 }
 
+/// Points as the case file gives them, under a key.
+struct Path {
+  const std::vector<Vector3>& points;
+  int line;
+  std::string key;
+};
+
 /// The way between two neighbouring points of a path; empty, with an error, if there is none.
-std::vector<Segment> leg_of_path(const MeshContext& context, const RawRunner& runner,
-                                 std::size_t leg, std::array<NodeId, 2> ends) {
-  const std::vector<Vector3>& points = runner.path->value;
+std::vector<Segment> leg_of_path(const MeshContext& context, const Path& path, std::size_t leg,
+                                 std::array<NodeId, 2> ends) {
   const std::string between =
-      "found " + point_text(points[leg]) + " and " + point_text(points[leg + 1]);
+      "found " + point_text(path.points[leg]) + " and " + point_text(path.points[leg + 1]);
   if (ends[0] == ends[1]) {
-    add_error(context.findings, runner.path->line, runner.key + ".path",
+    add_error(context.findings, path.line, path.key,
               between + ", which are nearest to the same " + node_text(context, ends[0]) +
                   ", expected points at different nodes");
     return {};
   }
   std::vector<Segment> way = edge_path(context.mesh, ends);
   if (way.empty()) {
-    add_error(context.findings, runner.path->line, runner.key + ".path",
+    add_error(context.findings, path.line, path.key,
               between + ", between which no way leads along the edges of the mesh, expected "
                         "points on one connected piece of the part");
   }
   return way;
 }
 
-std::vector<Segment> segments_of_path(const MeshContext& context, const RawRunner& runner) {
+std::vector<Segment> segments_of_path(const MeshContext& context,
+                                      const Given<std::vector<Vector3>>& given,
+                                      const std::string& key) {
+  const Path path{given.value, given.line, key};
   std::vector<NodeId> nodes;
   bool all_near = true;
-  for (const Vector3& point : runner.path->value) {
-    nodes.push_back(
-        node_near(context, point, runner.path->line, runner.key + ".path", point_text(point)));
+  for (const Vector3& point : path.points) {
+    nodes.push_back(node_near(context, point, path.line, path.key, point_text(point)));
     all_near = all_near && nodes.back().valid();
   }
   std::vector<Segment> segments;
   for (std::size_t leg = 0; all_near && leg + 1 < nodes.size(); ++leg) {
-    const std::vector<Segment> way =
-        leg_of_path(context, runner, leg, {nodes[leg], nodes[leg + 1]});
+    const std::vector<Segment> way = leg_of_path(context, path, leg, {nodes[leg], nodes[leg + 1]});
     if (way.empty()) {
       return {};
     }
@@ -174,17 +181,23 @@ std::vector<Segment> segments_of(const MeshContext& context, const RawRunner& ru
   if (runner.group && !runner.path) {
     return segments_of_group(context, *runner.group, runner.key + ".group");
   }
-  return runner.path && !runner.group ? segments_of_path(context, runner) : std::vector<Segment>{};
+  return runner.path && !runner.group
+             ? segments_of_path(context, *runner.path, runner.key + ".path")
+             : std::vector<Segment>{};
 }
 
 std::vector<Segment> segments_of(const MeshContext& context, const RawRaceTrack& track,
                                  const PerElement<RegionId>& element_region) {
-  const int places = (track.group ? 1 : 0) + (track.along ? 1 : 0) + (track.between ? 1 : 0);
+  const int places = (track.group ? 1 : 0) + (track.path ? 1 : 0) + (track.along ? 1 : 0) +
+                     (track.between ? 1 : 0);
   if (places != 1) {
     return {};
   }
   if (track.group) {
     return segments_of_group(context, *track.group, track.key + ".group");
+  }
+  if (track.path) {
+    return segments_of_path(context, *track.path, track.key + ".path");
   }
   return track.along ? segments_of_rim(context, track)
                      : segments_of_border(context, track, element_region);

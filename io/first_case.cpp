@@ -358,7 +358,8 @@ std::string free_edges_text(const Survey& survey) {
          "# Where the reinforcement ends short of the mould resin runs ahead in the gap:\n"
          "# [[race_track]]\n# name = \"rim\"\n# along = \"free edges\"            # all of them; "
          "or "
-         "group = \"name\" of lines\n# gap = \"?\"                       # such as \"2 mm\"\n";
+         "group = \"name\" of lines, or path = [[0, 0, 0], [800, 0, 0]]\n# gap = \"?\"             "
+         "          # such as \"2 mm\"\n";
 }
 
 std::string optional_text(const Survey& survey) {

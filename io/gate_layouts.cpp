@@ -63,7 +63,7 @@ std::string closed_air_of(const LayoutRow& row) {
   for (std::size_t i = 0; i < std::min(row.closed_air.size(), longest); ++i) {
     const ClosedAir& air = row.closed_air[i];
     text += "    " + as_minutes(*air.place.time) + " at " + air.place.text + " in region " +
-            air.place.region + ", " + as_cubic_centimetres(air.volume) + "\n";
+            air.place.region + ", " + as_small_litres(air.volume) + "\n";
   }
   if (row.closed_air.size() > longest) {
     text += "    and " + std::to_string(row.closed_air.size() - longest) + " more\n";

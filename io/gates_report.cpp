@@ -135,7 +135,7 @@ std::string closed_air_html(const std::vector<LayoutRow>& rows) {
   for (const LayoutRow& row : rows) {
     for (const ClosedAir& air : row.closed_air) {
       table.rows.push_back({row.name,
-                            as_cubic_centimetres(air.volume) + " at " + as_bar(air.air_pressure),
+                            as_small_litres(air.volume) + " at " + as_bar(air.air_pressure),
                             air.place.text, air.place.region, as_minutes(*air.place.time)});
     }
   }

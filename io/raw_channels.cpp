@@ -55,7 +55,7 @@ RawRunner read_runner(const TomlTable& table) {
 void require_track_place(const TomlTable& table) {
   std::string found;
   int places = 0;
-  for (const char* const name : {"group", "along", "between"}) {
+  for (const char* const name : {"group", "path", "along", "between"}) {
     if (has(table, name)) {
       found += (places++ > 0 ? " and " : "") + std::string(name);
     }
@@ -63,8 +63,8 @@ void require_track_place(const TomlTable& table) {
   if (places != 1) {
     add_error(*table.findings, table.line, table.key,
               "found " + (places == 0 ? "no place" : found) +
-                  ", expected one of group = \"name\", along = \"free edges\" and "
-                  "between = [\"skin\", \"core\"]");
+                  ", expected one of group = \"name\", path = [[0, 0, 0], [800, 0, 0]], "
+                  "along = \"free edges\" and between = [\"skin\", \"core\"]");
   }
 }
 
@@ -90,13 +90,14 @@ Maybe<std::vector<std::string>> read_between(const TomlTable& table) {
 }
 
 RawRaceTrack read_race_track(const TomlTable& table) {
-  refuse_unknown_keys(table, {"name", "group", "along", "between", "gap", "permeability"});
+  refuse_unknown_keys(table, {"name", "group", "path", "along", "between", "gap", "permeability"});
   require_track_place(table);
   RawRaceTrack track;
   track.key = table.key;
   track.line = table.line;
   track.name = read_name(table, "T1");
   track.group = read_text(table, "group", lines_example);
+  track.path = read_points(table, "path", path_example);
   track.along = read_along(table);
   track.between = read_between(table);
   require(table, "gap", "a length such as \"2 mm\"");

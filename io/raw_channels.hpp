@@ -23,11 +23,12 @@ struct RawRaceTrack {
   std::string key; // "race_track[T1]"
   int line = 1;
   Maybe<std::string> name;
-  Maybe<std::string> group;                // of mesh lines
-  Maybe<std::string> along;                // "free edges", nothing else
-  Maybe<std::vector<std::string>> between; // two regions
-  Maybe<double> gap;                       // [m]
-  Maybe<double> permeability;              // [m2]
+  Maybe<std::string> group;                 // of mesh lines
+  Maybe<std::vector<Eigen::Vector3d>> path; // points in mesh units
+  Maybe<std::string> along;                 // "free edges", nothing else
+  Maybe<std::vector<std::string>> between;  // two regions
+  Maybe<double> gap;                        // [m]
+  Maybe<double> permeability;               // [m2]
 };
 
 /// The tables [[runner]] and [[race_track]] of the document.

@@ -42,7 +42,7 @@ const char* scatter_help() {
          "Cut off by Ctrl-C or otherwise, the same command goes on where it was. Under mpirun\n"
          "each process fills one part at a time.\n\n"
          "Example:\n"
-         "  tidemark scatter roof.toml --samples 400 --allow \"1 cm3\"\n\n";
+         "  tidemark scatter roof.toml --samples 400 --allow \"1 mL\"\n\n";
 }
 
 const char* scatter_exit_codes() {

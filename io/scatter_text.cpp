@@ -126,7 +126,7 @@ std::string allowed_text(const ScatterOutcome& outcome) {
   }
   const auto count = static_cast<std::size_t>(std::ranges::count_if(
       outcome.samples, [](const ScatterSample& sample) { return sample.left_dry > 0; }));
-  return "  Up to " + as_cubic_centimetres(outcome.allowed) +
+  return "  Up to " + as_small_litres(outcome.allowed) +
          " of pores may stay dry with their air shut in: " +
          counted(count, "sample counts", "samples count") + " as filled with that.\n";
 }

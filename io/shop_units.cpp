@@ -127,10 +127,6 @@ std::string as_square_metres(double square_metres) {
   return std::isfinite(square_metres) ? three_digits(square_metres) + " m2" : unknown;
 }
 
-std::string as_cubic_centimetres(double cubic_metres) {
-  return std::isfinite(cubic_metres) ? three_digits(cubic_metres * 1e6) + " cm3" : unknown;
-}
-
 std::string as_litres_per_minute(double cubic_metres_per_second) {
   const double litres = cubic_metres_per_second * 6e4;
   return std::isfinite(litres) ? three_digits(litres) + " L/min" : unknown;

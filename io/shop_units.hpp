@@ -41,9 +41,6 @@ std::string as_small_kilograms(double kilograms);
 /// An area [m2], three significant digits: "2.50 m2", a permeability "3.00e-09 m2".
 std::string as_square_metres(double square_metres);
 
-/// "12.3 cm3", three significant digits.
-std::string as_cubic_centimetres(double cubic_metres);
-
 /// A flow rate [m3/s] in litres per minute, three significant digits: "1.50 L/min".
 std::string as_litres_per_minute(double cubic_metres_per_second);
 

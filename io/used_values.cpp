@@ -276,6 +276,7 @@ void add_runner_values(std::vector<UsedValue>& values, const RawRunner& runner) 
 
 void add_track_values(std::vector<UsedValue>& values, const RawRaceTrack& track) {
   add_given(values, track.key + ".group", track.group);
+  add_given(values, track.key + ".path", track.path);
   add_given(values, track.key + ".along", track.along);
   add_given(values, track.key + ".between", track.between);
   add_given(values, track.key + ".gap", track.gap);

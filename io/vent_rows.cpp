@@ -27,7 +27,7 @@ std::string without_text(const VentSurvey& survey, const VentRow& vent) {
   const WithoutVent& without = *vent.without;
   return without.reason.empty()
              ? "fills"
-             : without.reason + ", " + as_cubic_centimetres(without.dry_volume) + " stay dry";
+             : without.reason + ", " + as_small_litres(without.dry_volume) + " stay dry";
 }
 
 std::string room_text(const VentRow& vent) {
@@ -102,7 +102,7 @@ std::string places_of(const VentSurvey& survey) {
     }
     const auto room = room_of(vent);
     if (room && room->shut_in) {
-      text += "  " + as_cubic_centimetres(room->shut_in->dry_volume) + " stay dry if it stands " +
+      text += "  " + as_small_litres(room->shut_in->dry_volume) + " stay dry if it stands " +
               as_millimetres(room->shut_in->distance) + " off, at " + room->shut_in->text + "\n";
     }
   }
@@ -204,7 +204,7 @@ std::string survey_remarks(const VentSurvey& survey) {
             " along the surface, in eight directions. Between the places tried "
             "nothing is known; air in less than a cell of the mesh does not count" +
             (survey.allowed > 0
-                 ? ", and " + as_cubic_centimetres(survey.allowed) + " may stay dry.\n"
+                 ? ", and " + as_small_litres(survey.allowed) + " may stay dry.\n"
                  : std::string(".\nA vent away from the last place always shuts in some air: "
                                "--allow says how much may stay.\n"));
   }

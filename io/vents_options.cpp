@@ -15,7 +15,7 @@ void add_vents_options(po::options_description& options) {
       "move each vent up to so far along the surface (left out: a quarter of the part; \"0 mm\": "
       "not at all)");
   add("allow", one_text("VOLUME"),
-      "of pores that may stay dry with a vent moved or left out, such as \"2 cm3\" (left out: "
+      "of pores that may stay dry with a vent moved or left out, such as \"2 mL\" (left out: "
       "none)");
   add("threads", one_text("N"), "runs at once (left out: as many as the machine has cores)");
   add("output,o", one_text("DIR"),
@@ -37,7 +37,7 @@ const char* vents_help() {
          "on\n"
          "from there; a second one ends at once.\n\n"
          "Example:\n"
-         "  tidemark vents roof.toml --reach \"100 mm\" --allow \"1 cm3\"\n\n";
+         "  tidemark vents roof.toml --reach \"100 mm\" --allow \"1 mL\"\n\n";
 }
 
 void read_vents_options(const po::variables_map& values, VentsOptions& vents) {

@@ -46,7 +46,7 @@ ReportTable places_table(const VentSurvey& survey) {
          has_end ? as_millimetres(room->shut_in->distance) + " off, at " + room->shut_in->text
          : vent.directions_not_done > 0 ? "not known"
                                         : "-",
-         has_end ? as_cubic_centimetres(room->shut_in->dry_volume) : "-"});
+         has_end ? as_small_litres(room->shut_in->dry_volume) : "-"});
   }
   return table;
 }

@@ -367,7 +367,7 @@ std::string suspect_zones_text(const Case& input, const FillResult& result) {
     const SuspectZone& zone = result.suspect_zones[i];
     text += "  " + letter_name(result.dry_spots.size() + i) + ": at " +
             place_text(input, zone.position) + " in region " + region_name(input, zone.region) +
-            ": " + as_cubic_centimetres(zone.volume) + " at " + as_bar(zone.air_pressure) +
+            ": " + as_small_litres(zone.volume) + " at " + as_bar(zone.air_pressure) +
             ", shut in at about " + as_minutes(zone.sealed_at) + "\n";
   }
   return text + rest_text(result.suspect_zones.size());

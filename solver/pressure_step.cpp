@@ -459,6 +459,9 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
         return Outcome::solved;
       }
       ++port_changes;
+      if (!is_level_) {
+        change_links(); // a body whose only port has closed needs another way out
+      }
       residual = update_residual();
       is_solved = false;
     }

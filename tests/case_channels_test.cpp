@@ -100,6 +100,12 @@ TEST_CASE("a race track between two regions lies on their border") {
   CHECK(is_near(channel.area[0], 10e-6)); // gap 2 mm times the mean of 4 and 6 mm
 }
 
+TEST_CASE("a race track along a path of points") {
+  const Channel channel = channel_with(track_text("path = [[0, 0, 0], [0, 20, 0]]\n"));
+  CHECK(channel.segments == chain({0, 4, 8}));
+  CHECK(is_near(channel.area[0], 8e-6)); // gap 2 mm times 4 mm
+}
+
 TEST_CASE("a race track with a permeability given keeps it") {
   const Channel channel =
       channel_with(track_text("group = \"edge\"\npermeability = \"1e-7 m2\"\n"));

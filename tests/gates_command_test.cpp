@@ -788,7 +788,7 @@ TEST_CASE("gates: where air closed up is told") {
   CHECK(says(layouts_text({}, {row}),
              "  air shut in that closed up, to look at on the first part\n"
              "    1:30 min at x 700 mm, y 100 mm, z 0.0 mm in region ribs, "
-             "2.00 cm3\n"));
+             "2.00 mL\n"));
   const Json json = json_of(layouts_json({}, {row}))["layouts"][0]["suspect_zones"];
   REQUIRE(json.size() == 1);
   CHECK(json[0]["position_m"] == Json({0.7, 0.1, 0.0}));

@@ -179,9 +179,9 @@ TEST_CASE("scatter command: what it says and writes") {
 
 TEST_CASE("scatter command: what may stay dry is told") {
   const ScatterFolder folder;
-  const ProgramOutput output = folder.run({"--samples", "4", "--allow", "2 cm3", "-o", "out"});
+  const ProgramOutput output = folder.run({"--samples", "4", "--allow", "2 mL", "-o", "out"});
   CHECK(output.exit_code == 0);
-  CHECK(says(output.out, "Up to 2.00 cm3 of pores may stay dry with their air shut in: 0 samples "
+  CHECK(says(output.out, "Up to 2.00 mL of pores may stay dry with their air shut in: 0 samples "
                          "count as filled with that."));
   const Json json = json_of(read_file(folder.path() / "out/scatter.json"));
   CHECK(json["may_stay_dry_m3"].get<double>() == doctest::Approx(2e-6));
@@ -353,7 +353,7 @@ TEST_CASE("scatter command: wrong options") {
   CHECK(says(refusal({"--samples", "0"}),
              "--samples: found \"0\", expected a whole number from 1 to 100000"));
   CHECK(says(refusal({"--samples", "1e3"}), "--samples: found \"1e3\""));
-  CHECK(says(refusal({"--allow", "0 cm3"}), "--allow: found \"0 cm3\", expected a volume above"));
+  CHECK(says(refusal({"--allow", "0 mL"}), "--allow: found \"0 mL\", expected a volume above"));
   CHECK(says(refusal({"--allow", "3 mm"}), "--allow: "));
   CHECK(says(refusal({"--seed", "0"}),
              "--seed: found \"0\", expected a whole number from 1 to 2147483647"));

@@ -80,9 +80,10 @@ TEST_CASE("volumes and flow rates are read in litres") {
   CHECK(as_litres_per_minute(2.5e-5) == "1.50 L/min");
 }
 
-TEST_CASE("small volumes are read in cubic centimetres") {
-  CHECK(as_cubic_centimetres(1.2346e-5) == "12.3 cm3");
-  CHECK(as_cubic_centimetres(4e-9) == "0.00400 cm3");
+TEST_CASE("small volumes are read in millilitres") {
+  CHECK(as_small_litres(1.2346e-5) == "12.3 mL");
+  CHECK(as_small_litres(4e-9) == "0.00400 mL");
+  CHECK(as_small_litres(1e-3) == "1.00 L");
 }
 
 TEST_CASE("lengths are read in millimetres") {

@@ -101,6 +101,10 @@ permeability = "1e-7 m2"
 name = "T2"
 along = "free edges"
 gap = "2 mm"
+[[race_track]]
+name = "T3"
+path = [[10, 0, 0], [20, 0, 0]]
+gap = "1 mm"
 [cavity]
 pressure = "-0.5 bar"
 sealed_air = true

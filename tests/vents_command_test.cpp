@@ -102,8 +102,8 @@ TEST_CASE("vents: those of the case, and what may stay dry") {
   const TemporaryFolder folder;
   write_strip(folder.path(), usual_vents + "[[vent]]\nname = \"V3\"\nat = [700, 0, 0]\npressure = "
                                            "\"0 bar\"\n");
-  // Air shut in behind a vent 0.1 m before the end: 1.61 cm3, of 0.15 m 2.42 cm3.
-  const Json json = survey(folder, {"--own", "--allow", "2 cm3", "--threads", "2"});
+  // Air shut in behind a vent 0.1 m before the end: 1.61 mL, of 0.15 m 2.42 mL.
+  const Json json = survey(folder, {"--own", "--allow", "2 mL", "--threads", "2"});
   CHECK(json["vents_sought"] == false);
   CHECK(json["vents"][0]["without"]["may_be"] == false);
   CHECK(json["vents"][2]["name"] == "V3");
@@ -113,7 +113,7 @@ TEST_CASE("vents: those of the case, and what may stay dry") {
   CHECK(std::abs(json["vents"][0]["nearest_short"]["distance_m"].get<double>() - 0.15) <= 3e-3);
   CHECK(!fs::exists(folder.path() / "strip.vents" / "with-vents.toml"));
   const std::string first = read_file(folder.path() / "strip.vents" / "vents.json");
-  survey(folder, {"--own", "--allow", "2 cm3", "--threads", "1"});
+  survey(folder, {"--own", "--allow", "2 mL", "--threads", "1"});
   CHECK(read_file(folder.path() / "strip.vents" / "vents.json") == first);
 }
 
@@ -220,7 +220,7 @@ TEST_CASE("vents: what is wrong is said before anything is written") {
   CHECK(says(error_of({"--own"}), "found no vent in strip.toml, expected one at least with --own"));
   CHECK(
       says(error_of({"--reach", "-1 mm"}), "--reach: found \"-1 mm\", expected a length of zero"));
-  CHECK(says(error_of({"--allow", "0 cm3"}), "--allow: found \"0 cm3\", expected a volume above"));
+  CHECK(says(error_of({"--allow", "0 mL"}), "--allow: found \"0 mL\", expected a volume above"));
   CHECK(says(error_of({"--allow", "3 mm"}), "--allow: "));
   CHECK(says(error_of({"--count", "2"}), "vents has no option --count"));
   CHECK(!fs::exists(folder.path() / "strip.vents"));

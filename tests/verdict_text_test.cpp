@@ -203,7 +203,7 @@ TEST_CASE("verdict: air that was shut in and closed up is told of a full part to
   CHECK(says(text, "The part fills."));
   CHECK(says(text, "Look here on the first part. Air was shut in and closed up"));
   CHECK(says(text,
-             "  A: at x 1000 mm, y 0.0 mm, z 0.0 mm in region skin: 20.0 cm3 at -0.50 bar, shut "
+             "  A: at x 1000 mm, y 0.0 mm, z 0.0 mm in region skin: 20.0 mL at -0.50 bar, shut "
              "in at about 2:33 min\n"));
   result.suspect_zones.assign(7, result.suspect_zones[0]);
   CHECK(says(verdict_text(sample_case(), result), "  and 2 more places, see summary.json\n"));
