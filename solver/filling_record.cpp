@@ -195,6 +195,22 @@ void Filling::put_pressures(const Step& step) {
   end_pressure_ = on_nodes(pressures, elsewhere);
 }
 
+/// Throws if many steps have brought hardly anything: it would go on so without end.
+void Filling::check_progress() {
+  constexpr int many = 300;
+  constexpr double hardly = 1e-5;
+  if (result_.work.steps % many != 0) {
+    return;
+  }
+  if (time_ - time_then_ < hardly * time_ && room_then_ - room_ < hardly * reachable_volume_) {
+    throw SolveError("from " + std::to_string(time_then_) +
+                     " s on steps have become so short that the filling does not get on; are "
+                     "permeabilities or channels too far apart for it?");
+  }
+  time_then_ = time_;
+  room_then_ = room_;
+}
+
 void Filling::record(const Step& step, const FillWatcher& watcher) {
   put_pressures(step);
   HistoryRow row{time_,
@@ -220,6 +236,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   const bool at_cap = std::ranges::any_of(step.strokes, &Stroke::at_cap);
   result_.time_at_cap += at_cap && !is_bleeding_ ? step.interval.duration : 0;
   ++result_.work.steps;
+  check_progress();
   if (!step.completes) {
     switch_gates();
   }

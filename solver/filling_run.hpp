@@ -116,6 +116,7 @@ private:
   void judge_ages();
   void note_oldest(bool with_front);
   void put_ages();
+  void check_progress();
   // how long a step may be
   [[nodiscard]] double planned_volume() const;
   [[nodiscard]] double planned_duration(double volume) const;
@@ -213,12 +214,14 @@ private:
   std::vector<double> height_;                    // rho g z of each unknown [Pa]
   std::vector<std::vector<GateLink>> gate_links_; // of each gate
   std::vector<Body> bodies_;
-  std::vector<double> bled_;     // out of each vent so far [m3]
-  double reference_ = 0;         // gauge pressure at which u is zero [Pa]
-  double reachable_volume_ = 0;  // [m3]
-  double room_ = 0;              // still empty and reachable [m3]
-  double time_ = 0;              // [s]
-  int slow_steps_ = 0;           // in a row
+  std::vector<double> bled_;    // out of each vent so far [m3]
+  double reference_ = 0;        // gauge pressure at which u is zero [Pa]
+  double reachable_volume_ = 0; // [m3]
+  double room_ = 0;             // still empty and reachable [m3]
+  double time_ = 0;             // [s]
+  int slow_steps_ = 0;          // in a row
+  double time_then_ = 0;        // [s] and room [m3] some hundred steps ago, see check_progress
+  double room_then_ = std::numeric_limits<double>::infinity();
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
   bool was_held_back_ = false;   // or because no sound one as long was found
