@@ -385,9 +385,11 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
     return "";
   }
   const double force = rest->force;
+  const char* const height = !problem.gravity           ? ""
+                             : problem.gates.size() > 1 ? " at the mean height of the gates"
+                                                        : " at the height of the gate";
   std::string text = "Left on after that, the pump brings the whole cavity to " +
-                     as_bar(rest->cap) + (problem.gravity ? " at the height of the gate" : "") +
-                     ", and the push to " + as_kilonewtons(force);
+                     as_bar(rest->cap) + height + ", and the push to " + as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
   if (held > 0) {
     text += ": " + as_kilonewtons(std::abs(held - force)) +

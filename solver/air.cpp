@@ -10,13 +10,12 @@
 
 namespace tidemark {
 
-NodeId node_of_unknown(const FlowSystem& system, std::span<const Gate> gates,
-                       std::int32_t unknown) {
-  if (position(unknown) < gates.size()) {
-    return gates[position(unknown)].nodes.front();
+NodeId node_of_unknown(const FlowSystem& system, std::int32_t unknown) {
+  const std::size_t seats = system.seats.size();
+  if (position(unknown) < seats) {
+    return system.seats[position(unknown)].nodes.front();
   }
-  const std::size_t gate_nodes = system.order.size() - (system.size() - system.gates);
-  return system.order[gate_nodes + position(unknown) - system.gates];
+  return system.order[system.order.size() - system.size() + position(unknown)];
 }
 
 Air::Air(const FillProblem& problem, const FlowSystem& system)
@@ -132,7 +131,7 @@ void Air::seal(AirPiece& piece, double time) {
 void Air::suspect(const AirPiece& piece, double volume, double pressure, double time) {
   const auto& positions = problem_.mesh.positions;
   const auto place = [&](std::int32_t unknown) {
-    return positions[node_of_unknown(system_, problem_.gates, unknown)];
+    return positions[node_of_unknown(system_, unknown)];
   };
   Vector3 centre = Vector3::Zero();
   for (const std::int32_t unknown : piece.unknowns) {
@@ -142,7 +141,7 @@ void Air::suspect(const AirPiece& piece, double volume, double pressure, double 
       *std::ranges::min_element(piece.unknowns, {}, [&](std::int32_t unknown) {
         return (place(unknown) - centre).squaredNorm();
       });
-  const NodeId node = node_of_unknown(system_, problem_.gates, nearest);
+  const NodeId node = node_of_unknown(system_, nearest);
   suspects_.push_back({positions[node], volume, pressure, time, regions_[node]});
 }
 

@@ -78,7 +78,7 @@ private:
   bool is_first_ = true;
 };
 
-/// The node an unknown stands for; a gate's first.
-NodeId node_of_unknown(const FlowSystem& system, std::span<const Gate> gates, std::int32_t unknown);
+/// The node an unknown stands for; a seat's first.
+NodeId node_of_unknown(const FlowSystem& system, std::int32_t unknown);
 
 } // namespace tidemark

@@ -49,14 +49,20 @@ void ArrivalTracker::record(const FlowSystem& system, const FilledStep& step) {
 
 std::int32_t ArrivalTracker::origin_from(const FlowSystem& system, std::size_t giver,
                                          std::size_t taker) const {
-  const bool is_gate = giver < system.gates && taker < gate_beside_.size();
-  return is_gate && gate_beside_[taker] >= 0 ? gate_beside_[taker] : origin_[giver];
+  const std::int32_t beside = taker < gate_beside_.size() ? gate_beside_[taker] : -1;
+  const bool is_open =
+      beside >= 0 && position(beside) < has_opened_.size() && has_opened_[position(beside)];
+  return giver < system.seats.size() && is_open ? beside : origin_[giver];
 }
 
-void ArrivalTracker::open_gate(std::size_t g, double time) {
-  if (std::isnan(passed_[g])) {
-    set(g, time);
-    origin_[g] = static_cast<std::int32_t>(g);
+void ArrivalTracker::open_gate(const FlowSystem& system, std::size_t gate, double time) {
+  has_opened_.resize(std::max(has_opened_.size(), gate + 1), 0);
+  has_opened_[gate] = 1;
+  for (std::size_t s = 0; s < system.seats.size(); ++s) {
+    if (system.seats[s].gate == gate && std::isnan(passed_[s])) {
+      set(s, time);
+      origin_[s] = static_cast<std::int32_t>(gate);
+    }
   }
 }
 

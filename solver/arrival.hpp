@@ -33,8 +33,8 @@ public:
       : gate_beside_(std::move(gate_beside)), passed_(unknowns, none), shut_(unknowns, none),
         advance_(unknowns, 0.0), origin_(unknowns, -1) {}
 
-  /// Gate g, which is unknown g, opens: resin is there from now on, if it was not before.
-  void open_gate(std::size_t g, double time);
+  /// A gate opens: at each of its seats resin is there from now on, if it was not before.
+  void open_gate(const FlowSystem& system, std::size_t gate, double time);
 
   void record(const FlowSystem& system, const FilledStep& step);
 
@@ -68,6 +68,7 @@ private:
                                          std::size_t taker) const;
 
   std::vector<std::int32_t> gate_beside_;
+  std::vector<std::uint8_t> has_opened_; // of each gate, as far as one has
   std::vector<double> passed_, shut_;
   std::vector<double> advance_; // distance the front went in the step, as sqrt(u) [-]
   std::vector<std::int32_t> origin_;

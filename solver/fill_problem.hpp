@@ -83,8 +83,9 @@ struct Moment {
   std::optional<PortRef> reached = {}; // a gate that opens on arrival of the front names itself
 };
 
-/// A closed gate lets nothing through. A gate with a pump of its own lets resin in only; open gates
-/// on one pump share its pressure, so that under gravity resin may pass from one to the other.
+/// A closed gate lets nothing through and joins nothing: its nodes are like any others. A gate with
+/// a pump of its own lets resin in only; open gates on one pump share its pressure, so that under
+/// gravity resin may pass from one to the other.
 struct Gate {
   std::string name;
   std::vector<NodeId> nodes;    // not empty, ascending
@@ -94,6 +95,12 @@ struct Gate {
   Moment opens = {};
   Moment closes = {};
 };
+
+/// Whether a gate is open from the start to the end.
+inline bool is_always_open(const Gate& gate) {
+  const auto never = [](const Moment& moment) { return !moment.time && !moment.reached; };
+  return never(gate.opens) && never(gate.closes);
+}
 
 /// Air leaves through a vent until the front has reached all its nodes; then it closes, or lets
 /// resin out for a while.

@@ -38,7 +38,7 @@ Filling::Filling(const FillProblem& problem, const FillOptions& options)
       system_(flow_system(network_, problem.gates)),
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
-      gate_control_(problem, network_), air_(problem, system_), fill_(system_.size(), 0.0),
+      gate_control_(problem, network_, system_), air_(problem, system_), fill_(system_.size(), 0.0),
       bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)),
       standstill_age_(standstill_age(problem.resin)) {
   result_.network = network_.quality;
@@ -101,7 +101,7 @@ void Filling::collect_gates() {
   }
 }
 
-/// A gate stands at the mean height of its nodes, gates tied to one pump at that of all of them.
+/// Seats tied to one pump stand at the mean height of all its gates.
 void Filling::collect_heights() {
   height_.assign(system_.size(), 0.0);
   if (!problem_.gravity) {
@@ -116,6 +116,11 @@ void Filling::collect_heights() {
   }
   for (std::size_t i = 0; i < height_.size(); ++i) {
     height_[i] /= std::max(1.0, count[i]);
+  }
+  for (const Pump& pump : pumps_) {
+    if (const std::int32_t root = gate_control_.root(pump.gates); root >= 0) {
+      height_[position(root)] = mean_height(problem_, pump.gates);
+    }
   }
 }
 

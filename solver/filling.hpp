@@ -16,7 +16,7 @@ struct FillOptions {
   int steps = 100; // steps of equal volume the filling is cut into (more near the gates)
   double fill_tolerance = 5e-10;         // largest error of a fill fraction left by a step [-]
   std::optional<double> time_limit = {}; // stop here at the latest [s]
-  int age_parts = 4; // of a step, in which the age of resin mixed inline is carried on
+  int age_parts = 4;           // of a step, in which the age of resin mixed inline is carried on
   bool finer_channels = false; // with finer cells beside channels, see refined_beside_channels
 };
 

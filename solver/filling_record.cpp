@@ -77,7 +77,7 @@ void Filling::end_within_rounding() {
 void Filling::mark_last_cell(const Step& step, std::span<const double> before) {
   double least = never;
   std::size_t last = 0;
-  for (std::size_t i = system_.gates; i < before.size(); ++i) {
+  for (std::size_t i = system_.seats.size(); i < before.size(); ++i) {
     const double floor = floor_rate(i) * step.interval.duration;
     if (before[i] < full_fraction && step.impulse[i] - floor < least) {
       least = step.impulse[i] - floor;

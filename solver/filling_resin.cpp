@@ -85,13 +85,13 @@ bool Filling::is_thick() const {
   return false;
 }
 
-/// The resin in the cells of each gate, with the unknown it belongs to.
+/// The resin in the cells of each seat, with the unknown it belongs to.
 Filling::GateResin Filling::resin_in_gates() const {
   GateResin resin;
   std::vector<double> volumes;
-  for (std::size_t g = 0; ages_ && g < problem_.gates.size(); ++g) {
-    const std::int32_t root = gate_control_.unknown(g);
-    volumes.push_back(gate_control_.volume(g));
+  for (std::size_t s = 0; ages_ && s < system_.seats.size(); ++s) {
+    const std::int32_t root = gate_control_.unknown(s);
+    volumes.push_back(gate_control_.volume(s));
     resin.ages.push_back({root, root, fill_[position(root)] * volumes.back()});
   }
   if (heat_) {
@@ -100,10 +100,10 @@ Filling::GateResin Filling::resin_in_gates() const {
   return resin;
 }
 
-/// Gates were tied or untied: their resin is now that of other unknowns.
+/// Seats were tied or untied: their resin is now that of other unknowns.
 void Filling::regroup_resin(GateResin resin) {
-  for (std::size_t g = 0; g < resin.ages.size(); ++g) {
-    resin.ages[g].to = gate_control_.unknown(g);
+  for (std::size_t s = 0; s < resin.ages.size(); ++s) {
+    resin.ages[s].to = gate_control_.unknown(s);
   }
   if (ages_) {
     ages_->regroup(resin.ages, time_);
@@ -236,7 +236,7 @@ void Filling::collect_heat_facts() {
   const double age = result_.age ? result_.age->oldest : time_ + problem_.resin.mixed_before;
   facts.gel_share = std::min(1.0, age / standstill_age_);
   if (heat_) {
-    facts.hottest_node = node_of_unknown(system_, problem_.gates, heat_->peak().unknown);
+    facts.hottest_node = node_of_unknown(system_, heat_->peak().unknown);
     facts.highest = heat_->peak().temperature;
     facts.highest_at = heat_->peak().time;
     facts.balance = heat_->balance(fill_);
@@ -274,7 +274,7 @@ void Filling::collect_age_facts() {
   facts.oldest = ages_ ? oldest_ : batch_age();
   if (ages_ && ages_->first_gel()) {
     const auto [unknown, time] = *ages_->first_gel();
-    facts.first_gel = {node_of_unknown(system_, problem_.gates, unknown), time};
+    facts.first_gel = {node_of_unknown(system_, unknown), time};
   }
   result_.age = facts;
 }

@@ -274,13 +274,13 @@ template <class T> PerNode<T> Filling::on_nodes(const std::vector<T>& values, T 
   return result;
 }
 
-/// Of values that gates tied to one pump have each for itself.
+/// Of values that seats tied to one pump have each for itself.
 template <class T>
 PerNode<T> Filling::each_on_nodes(const std::vector<T>& values, T elsewhere) const {
   PerNode<T> result = on_nodes(values, elsewhere);
-  for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
-    for (const NodeId node : problem_.gates[g].nodes) {
-      result[node] = values[g];
+  for (std::size_t s = 0; s < system_.seats.size(); ++s) {
+    for (const NodeId node : system_.seats[s].nodes) {
+      result[node] = values[s];
     }
   }
   return result;

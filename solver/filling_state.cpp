@@ -8,28 +8,28 @@
 
 namespace tidemark {
 
-/// Amount of air in the cells of each gate: absolute pressure times volume [J].
+/// Amount of air in the cells of each seat: absolute pressure times volume [J].
 std::vector<double> Filling::air_in_gates() const {
-  std::vector<double> amount(problem_.gates.size());
-  for (std::size_t g = 0; g < amount.size(); ++g) {
-    const std::size_t i = position(gate_control_.unknown(g));
-    const double empty = (1 - fill_[i]) * gate_control_.volume(g);
-    amount[g] = (air_.pressure()[i] + problem_.ambient) * empty;
+  std::vector<double> amount(system_.seats.size());
+  for (std::size_t s = 0; s < amount.size(); ++s) {
+    const std::size_t i = position(gate_control_.unknown(s));
+    const double empty = (1 - fill_[i]) * gate_control_.volume(s);
+    amount[s] = (air_.pressure()[i] + problem_.ambient) * empty;
   }
   return amount;
 }
 
-/// Gates that are one unknown now share the air there was in them.
+/// Seats that are one unknown now share the air there was in them.
 void Filling::share_air_of_gates(const std::vector<double>& amount) {
   std::vector<double> sum(amount.size(), 0.0);
-  for (std::size_t g = 0; g < amount.size(); ++g) {
-    sum[position(gate_control_.unknown(g))] += amount[g];
+  for (std::size_t s = 0; s < amount.size(); ++s) {
+    sum[position(gate_control_.unknown(s))] += amount[s];
   }
   std::vector<double> pressure(air_.pressure().begin(),
                                air_.pressure().begin() + static_cast<std::ptrdiff_t>(sum.size()));
-  for (std::size_t g = 0; g < sum.size(); ++g) {
-    const double empty = (1 - fill_[g]) * system_.volume[g];
-    pressure[g] = empty > 0 ? sum[g] / empty - problem_.ambient : pressure[g];
+  for (std::size_t s = 0; s < sum.size(); ++s) {
+    const double empty = (1 - fill_[s]) * system_.volume[s];
+    pressure[s] = empty > 0 ? sum[s] / empty - problem_.ambient : pressure[s];
   }
   air_.regroup(pressure, fill_);
 }
@@ -52,7 +52,7 @@ void Filling::switch_gates() {
     }
     for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
       if (gate_control_.is_open(g)) {
-        arrivals_.open_gate(g, time_);
+        arrivals_.open_gate(system_, g, time_);
       }
     }
   }

@@ -223,9 +223,9 @@ PressureStep::Outcome Filling::solve_pressures(double& duration) {
   return solved;
 }
 
-/// The step up to the moment the next cell is full, or more than half of what it lacks is there: it
-/// can always be taken. The air makes the inflow uneven, so that the moment is sought between a
-/// step that is too long and one that is too short.
+/// The step up to the moment the next cell is full: it can always be taken. The air makes the
+/// inflow uneven, so that the moment is sought between a step that is too long and one that is too
+/// short, until half of what the cell lacks is there, or patience is over.
 double Filling::solve_to_next_full_cell(double duration) {
   constexpr int most_cuts = 50;
   constexpr int patience = 12; // cuts after which a step that is too short will do

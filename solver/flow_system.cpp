@@ -8,7 +8,7 @@ namespace tidemark {
 namespace {
 
 /// Nodes in the order they are reached from the gates, breadth first, the gates' nodes first.
-std::vector<NodeId> reached_nodes(const FlowNetwork& network, std::span<const Gate> gates) {
+std::vector<NodeId> reached_nodes(const FlowNetwork& network, std::span<const Seat> seats) {
   std::vector<NodeId> order;
   PerNode<bool> seen(network.pore_volume.size(), false);
   const auto visit = [&](NodeId node) {
@@ -17,8 +17,8 @@ std::vector<NodeId> reached_nodes(const FlowNetwork& network, std::span<const Ga
       order.push_back(node);
     }
   };
-  for (const Gate& gate : gates) {
-    std::ranges::for_each(gate.nodes, visit);
+  for (const Seat& seat : seats) {
+    std::ranges::for_each(seat.nodes, visit);
   }
   for (std::size_t at = 0; at < order.size(); ++at) {
     const std::size_t i = order[at].position();
@@ -76,21 +76,35 @@ void append_unknown(FlowSystem& system, const FlowNetwork& network,
 
 } // namespace
 
+std::vector<Seat> seats_of(std::span<const Gate> gates) {
+  std::vector<Seat> seats;
+  for (std::size_t g = 0; g < gates.size(); ++g) {
+    if (is_always_open(gates[g])) {
+      seats.push_back({g, gates[g].nodes});
+    } else {
+      for (const NodeId node : gates[g].nodes) {
+        seats.push_back({g, {node}});
+      }
+    }
+  }
+  return seats;
+}
+
 FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates) {
   FlowSystem system;
+  system.seats = seats_of(gates);
   system.unknown = PerNode<std::int32_t>(network.pore_volume.size(), FlowSystem::unreachable);
-  system.order = reached_nodes(network, gates);
-  system.gates = gates.size();
+  system.order = reached_nodes(network, system.seats);
   std::size_t at = 0;
-  for (const Gate& gate : gates) {
-    at += gate.nodes.size();
+  for (const Seat& seat : system.seats) {
+    at += seat.nodes.size();
   }
-  for (std::size_t number = gates.size(); at < system.order.size(); ++at, ++number) {
+  for (std::size_t number = system.seats.size(); at < system.order.size(); ++at, ++number) {
     system.unknown[system.order[at]] = static_cast<std::int32_t>(number);
   }
-  std::vector<std::int32_t> itself(gates.size());
+  std::vector<std::int32_t> itself(system.seats.size());
   std::iota(itself.begin(), itself.end(), 0);
-  tie_gates(system, network, gates, itself);
+  tie_seats(system, network, itself);
   return system;
 }
 
@@ -99,13 +113,15 @@ std::vector<std::int32_t> connected_bodies(const FlowSystem& system) {
       system.matrix, [&](std::int32_t unknown) { return system.volume[position(unknown)] > 0; });
 }
 
-void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,
-               std::span<const std::int32_t> root) {
+void tie_seats(FlowSystem& system, const FlowNetwork& network, std::span<const std::int32_t> root) {
+  const std::vector<Seat>& seats = system.seats;
   std::size_t gate_nodes = 0;
-  for (std::size_t g = 0; g < gates.size(); ++g) {
-    gate_nodes += gates[g].nodes.size();
-    for (const NodeId node : gates[g].nodes) {
-      system.unknown[node] = root[g];
+  std::vector<std::vector<std::span<const NodeId>>> tied(seats.size());
+  for (std::size_t s = 0; s < seats.size(); ++s) {
+    gate_nodes += seats[s].nodes.size();
+    tied[position(root[s])].emplace_back(seats[s].nodes);
+    for (const NodeId node : seats[s].nodes) {
+      system.unknown[node] = root[s];
     }
   }
   system.matrix = {};
@@ -113,19 +129,12 @@ void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const G
   system.volume.clear();
   system.matrix.first.push_back(0);
   std::vector<Link> links;
-  std::vector<std::span<const NodeId>> parts;
-  for (std::size_t g = 0; g < gates.size(); ++g) {
-    parts.clear();
-    for (std::size_t other = g; other < gates.size(); ++other) {
-      if (root[other] == static_cast<std::int32_t>(g)) {
-        parts.emplace_back(gates[other].nodes);
-      }
-    }
+  for (const auto& parts : tied) {
     append_unknown(system, network, parts, links);
   }
   for (std::size_t at = gate_nodes; at < system.order.size(); ++at) {
-    parts.assign(1, std::span(system.order).subspan(at, 1));
-    append_unknown(system, network, parts, links);
+    const std::span<const NodeId> part = std::span(system.order).subspan(at, 1);
+    append_unknown(system, network, {&part, 1}, links);
   }
 }
 

@@ -49,22 +49,30 @@ void spread(const Stencil& matrix, std::vector<std::int32_t>& body, Take take) {
   }
 }
 
-/// Unknown g is gate g: its nodes share one pressure. The other nodes that any gate can reach
-/// follow, outwards from the gates; nodes no gate can reach have no unknown. Open gates of one pump
-/// share its pressure too: the first of them stands for all (its root), the others then have no
-/// row.
+/// Nodes of a gate that share one pressure whether it is open or not: all of one that is always
+/// open; of one that is shut for a time each by itself, since a shut gate joins nothing.
+struct Seat {
+  std::size_t gate;
+  std::vector<NodeId> nodes; // one at least
+};
+
+std::vector<Seat> seats_of(std::span<const Gate> gates);
+
+/// Unknown s is seat s of the gates. The other nodes that any gate can reach follow, outwards from
+/// the gates; nodes no gate can reach have no unknown. The seats of all open gates of one pump
+/// share its pressure: the first of them stands for all (its root), the others then have no row.
 struct FlowSystem {
   static constexpr std::int32_t unreachable = -1;
   Stencil matrix;                // zero row sums; conductances at unit viscosity [m3]
-  std::vector<double> volume;    // pore volume of each unknown [m3]; 0 of a gate tied to another
+  std::vector<double> volume;    // pore volume of each unknown [m3]; 0 of a seat tied to another
   PerNode<std::int32_t> unknown; // of each node, or unreachable
   std::vector<NodeId> order;     // all reachable nodes: the gates' in turn, then the others
-  std::size_t gates = 1;
+  std::vector<Seat> seats;
   std::vector<double> unit_link; // as assembled, once scale_links has scaled the matrix [m3]
   [[nodiscard]] std::size_t size() const { return volume.size(); }
 };
 
-/// The system with each gate an unknown of its own.
+/// The system with each seat an unknown of its own.
 FlowSystem flow_system(const FlowNetwork& network, std::span<const Gate> gates);
 
 /// Number of the connected body each unknown belongs to, counted from 0, of those unknowns for
@@ -93,10 +101,9 @@ std::vector<std::int32_t> connected_bodies(const Stencil& matrix, Belongs belong
 /// The same of all unknowns but those without row.
 std::vector<std::int32_t> connected_bodies(const FlowSystem& system);
 
-/// Assembles the rows anew with gate g standing with gate root[g] (itself, or a gate before it that
+/// Assembles the rows anew with seat s standing with seat root[s] (itself, or a seat before it that
 /// stands for itself). Numbers of unknowns stay.
-void tie_gates(FlowSystem& system, const FlowNetwork& network, std::span<const Gate> gates,
-               std::span<const std::int32_t> root);
+void tie_seats(FlowSystem& system, const FlowNetwork& network, std::span<const std::int32_t> root);
 
 /// Scales the rows to viscosities that differ from place to place: the conductance of the link of
 /// unknowns i and j becomes factor(i, j) = factor(j, i) times the one assembled.

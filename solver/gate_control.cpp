@@ -26,15 +26,30 @@ bool is_reached(const FillProblem& problem, const FlowSystem& system, const Port
   });
 }
 
-GateControl::GateControl(const FillProblem& problem, const FlowNetwork& network)
-    : problem_(problem), network_(network), opened_(problem.gates.size()),
-      closed_(problem.gates.size()), root_(problem.gates.size()),
-      volume_(problem.gates.size(), 0.0), room_(problem.gates.size(), 0.0) {
-  std::iota(root_.begin(), root_.end(), 0);
-  for (std::size_t g = 0; g < volume_.size(); ++g) {
-    for (const NodeId node : problem.gates[g].nodes) {
-      volume_[g] += network.pore_volume[node];
+double mean_height(const FillProblem& problem, std::span<const std::size_t> gates) {
+  const Vector3 weight = -problem.resin.density.value_or(0) * *problem.gravity;
+  double sum = 0;
+  for (const std::size_t g : gates) {
+    const std::vector<NodeId>& nodes = problem.gates[g].nodes;
+    for (const NodeId node : nodes) {
+      sum += weight.dot(problem.mesh.positions[node]) / static_cast<double>(nodes.size());
     }
+  }
+  return sum / static_cast<double>(gates.size());
+}
+
+GateControl::GateControl(const FillProblem& problem, const FlowNetwork& network,
+                         const FlowSystem& system)
+    : problem_(problem), network_(network), opened_(problem.gates.size()),
+      closed_(problem.gates.size()), root_(system.seats.size()), room_(system.seats.size(), 0.0) {
+  std::iota(root_.begin(), root_.end(), 0);
+  for (const Seat& seat : system.seats) {
+    double volume = 0;
+    for (const NodeId node : seat.nodes) {
+      volume += network.pore_volume[node];
+    }
+    gate_of_.push_back(seat.gate);
+    volume_.push_back(volume);
   }
 }
 
@@ -51,7 +66,7 @@ bool GateControl::is_due(const Moment& moment, const FlowSystem& system,
 
 bool GateControl::update(FlowSystem& system, std::span<double> fill, double time) {
   bool changed = false;
-  for (std::size_t g = 0; g < root_.size(); ++g) {
+  for (std::size_t g = 0; g < opened_.size(); ++g) {
     const Gate& gate = problem_.gates[g];
     if (!opened_[g] && (!has_moment(gate.opens) || is_due(gate.opens, system, fill, time))) {
       opened_[g] = time;
@@ -70,29 +85,32 @@ bool GateControl::update(FlowSystem& system, std::span<double> fill, double time
 
 void GateControl::tie(FlowSystem& system, std::span<double> fill) {
   std::vector<std::int32_t> roots(root_.size());
-  std::int32_t first = -1; // open gate of the shared pump
-  for (std::size_t g = 0; g < roots.size(); ++g) {
-    roots[g] = static_cast<std::int32_t>(g);
-    if (is_open(g) && !problem_.gates[g].own_injector) {
-      first = first < 0 ? roots[g] : first;
-      roots[g] = first;
+  std::vector<std::int32_t> first(problem_.gates.size(), -1); // open seat of a gate's own pump
+  std::int32_t shared = -1;                                   // of the shared one
+  for (std::size_t s = 0; s < roots.size(); ++s) {
+    const std::size_t g = gate_of_[s];
+    roots[s] = static_cast<std::int32_t>(s);
+    if (is_open(g)) {
+      std::int32_t& root = problem_.gates[g].own_injector ? first[g] : shared;
+      root = root < 0 ? roots[s] : root;
+      roots[s] = root;
     }
   }
   std::vector<double> resin(roots.size(), 0.0);
   std::vector<double> volume(roots.size(), 0.0);
-  for (std::size_t g = 0; g < roots.size(); ++g) {
-    const auto to = static_cast<std::size_t>(roots[g]);
-    const double full = fill[static_cast<std::size_t>(root_[g])];
-    room_[g] = (1 - full) * volume_[g];
-    resin[to] += full * volume_[g];
-    volume[to] += volume_[g];
+  for (std::size_t s = 0; s < roots.size(); ++s) {
+    const std::size_t to = position(roots[s]);
+    const double full = fill[position(root_[s])];
+    room_[s] = (1 - full) * volume_[s];
+    resin[to] += full * volume_[s];
+    volume[to] += volume_[s];
   }
-  for (std::size_t g = 0; g < roots.size(); ++g) {
-    fill[g] = volume[g] > 0 ? resin[g] / volume[g] : 1;
+  for (std::size_t s = 0; s < roots.size(); ++s) {
+    fill[s] = volume[s] > 0 ? resin[s] / volume[s] : 1;
   }
   if (roots != root_) {
     root_ = std::move(roots);
-    tie_gates(system, network_, problem_.gates, root_);
+    tie_seats(system, network_, root_);
   }
 }
 
@@ -103,7 +121,7 @@ double GateControl::next_time(double time) const {
       next = std::min(next, *moment.time);
     }
   };
-  for (std::size_t g = 0; g < root_.size(); ++g) {
+  for (std::size_t g = 0; g < opened_.size(); ++g) {
     if (!opened_[g]) {
       consider(problem_.gates[g].opens);
     }
@@ -116,7 +134,7 @@ double GateControl::next_time(double time) const {
 
 std::vector<PortRef> GateControl::awaited() const {
   std::vector<PortRef> ports;
-  for (std::size_t g = 0; g < root_.size(); ++g) {
+  for (std::size_t g = 0; g < opened_.size(); ++g) {
     if (!opened_[g] && problem_.gates[g].opens.reached) {
       ports.push_back(*problem_.gates[g].opens.reached);
     }
@@ -130,17 +148,24 @@ std::vector<PortRef> GateControl::awaited() const {
 double GateControl::share_of_cells(std::size_t gate, std::span<const std::size_t> gates) const {
   double room = 0;
   double volume = 0;
-  for (const std::size_t g : gates) {
-    room += is_open(g) ? room_[g] : 0;
-    volume += is_open(g) ? volume_[g] : 0;
+  double own_room = 0;
+  double own_volume = 0;
+  for (std::size_t s = 0; s < root_.size(); ++s) {
+    const std::size_t g = gate_of_[s];
+    if (is_open(g) && std::ranges::find(gates, g) != gates.end()) {
+      room += room_[s];
+      volume += volume_[s];
+      own_room += g == gate ? room_[s] : 0;
+      own_volume += g == gate ? volume_[s] : 0;
+    }
   }
-  return room > 0 ? room_[gate] / room : volume_[gate] / volume;
+  return room > 0 ? own_room / room : own_volume / volume;
 }
 
 std::int32_t GateControl::root(std::span<const std::size_t> gates) const {
-  for (const std::size_t gate : gates) {
-    if (is_open(gate)) {
-      return root_[gate];
+  for (std::size_t s = 0; s < root_.size(); ++s) {
+    if (is_open(gate_of_[s]) && std::ranges::find(gates, gate_of_[s]) != gates.end()) {
+      return root_[s];
     }
   }
   return -1;

@@ -409,8 +409,13 @@ double estimated_w(const LayoutSearch& search, std::span<const std::size_t> layo
 }
 
 LayoutTime layout_time(const FillProblem& problem) {
-  const FlowSystem system = flow_system(flow_network(problem), problem.gates);
-  const auto gates = static_cast<Eigen::Index>(problem.gates.size());
+  std::vector<Gate> all_open = problem.gates;
+  for (Gate& gate : all_open) {
+    gate.opens = {};
+    gate.closes = {};
+  }
+  const FlowSystem system = flow_system(flow_network(problem), all_open);
+  const auto gates = static_cast<Eigen::Index>(all_open.size());
   const auto size = static_cast<Eigen::Index>(system.size()) - gates;
   std::vector<Eigen::Triplet<double>> entries;
   for (Eigen::Index row = 0; row < size; ++row) {

@@ -2,6 +2,7 @@
 
 #include "mesh/seen_share.hpp"
 #include "mesh/triangulation.hpp"
+#include "solver/gate_control.hpp"
 #include "solver/tolerance.hpp"
 
 #include <algorithm>
@@ -77,39 +78,16 @@ FibrePush fibres_of(const FillProblem& problem, const Triangulation& triangulati
   return push;
 }
 
-/// Those whose height is that of the one pump, see resting_push.
-std::vector<const Gate*> gates_at_head(const FillProblem& problem) {
-  std::vector<const Gate*> all;
-  std::vector<const Gate*> lasting;
-  for (const Gate& gate : problem.gates) {
-    all.push_back(&gate);
-    if (!gate.closes.time && !gate.closes.reached) {
-      lasting.push_back(&gate);
-    }
-  }
-  return lasting.empty() ? all : lasting;
-}
-
-/// rho g z of the head, with weight = -rho g as a vector [Pa].
-double head_height(const FillProblem& problem, const Vector3& weight) {
-  const auto mean_height = [&](std::span<const Gate* const> gates) {
-    double sum = 0;
-    double count = 0;
-    for (const Gate* gate : gates) {
-      for (const NodeId node : gate->nodes) {
-        sum += weight.dot(problem.mesh.positions[node]);
-        count += 1;
-      }
-    }
-    return sum / std::max(1.0, count);
-  };
+/// rho g z of the head [Pa]: of several, that of the one which pushes most.
+double head_height(const FillProblem& problem) {
+  std::vector<std::size_t> gates(problem.gates.size());
+  std::iota(gates.begin(), gates.end(), 0);
   if (has_one_pump(problem)) {
-    return mean_height(gates_at_head(problem));
+    return mean_height(problem, gates);
   }
   double highest = -std::numeric_limits<double>::infinity();
-  for (const Gate& gate : problem.gates) {
-    const std::array<const Gate*, 1> alone{&gate};
-    highest = std::max(highest, mean_height(alone));
+  for (const std::size_t gate : gates) {
+    highest = std::max(highest, mean_height(problem, {&gate, 1}));
   }
   return highest;
 }
@@ -124,7 +102,7 @@ RestingPush push_of(const FillProblem& problem, const HalfAreas& areas, const Fi
     return push;
   }
   const Vector3 weight = -problem.resin.density.value_or(0) * *problem.gravity;
-  const double head = head_height(problem, weight);
+  const double head = head_height(problem);
   const auto places = [&](const PerNode<double>& half) {
     std::vector<RestingPush::Place> result;
     for (const NodeId node : half.ids()) {

@@ -29,10 +29,9 @@ FibrePush fibre_push(const FillProblem& problem);
 /// The push of the full part at rest,
 ///     F(p) = sum over what a half touches of (p + rho g (z_head - z)) |A . d| + push of the
 ///     fibres,
-/// for the half that feels more. As in the filling the head stands at the mean height of the nodes
-/// of all gates on its pump, those left out that close on the way if any stays open; with several
-/// pumps at the highest gate. Nowhere is the pressure taken for less than that of the air ahead.
-/// Nothing without a mould.
+/// for the half that feels more. As in the filling the head stands at the mean height of all gates
+/// on its pump; with several pumps at the highest gate. Nowhere is the pressure taken for less than
+/// that of the air ahead. Nothing without a mould.
 RestingPush resting_push(const FillProblem& problem);
 
 /// The highest cap a pump may come to that is left on after a filling: that in force at its end, or

@@ -14,7 +14,8 @@ namespace {
 
 constexpr std::int32_t none = -1;
 constexpr double coarsest_rise = 1e-10; // of the coarsest matrix's diagonal [-]
-constexpr double most_others = 0.02;    // links that have become strong or weak, of all [-]
+constexpr Eigen::Index most_coarsest = 4000;
+constexpr double most_others = 0.02; // links that have become strong or weak, of all [-]
 
 /// take(j, k) for each link k of a row, to j.
 template <class Take> void for_links(const Stencil& matrix, std::size_t row, Take take) {
@@ -298,8 +299,14 @@ bool Multigrid::suits(const Stencil& matrix) const {
   return static_cast<double>(others) <= most_others * static_cast<double>(is_strong.size());
 }
 
+/// What is active is not known any more: the next call of follow makes everything anew.
+void Multigrid::forget() {
+  std::ranges::fill(diagonal_, std::numeric_limits<double>::quiet_NaN());
+}
+
 void Multigrid::set_up(const Stencil& matrix) {
-  diagonal_.assign(matrix.size(), std::numeric_limits<double>::quiet_NaN());
+  diagonal_.resize(matrix.size());
+  forget();
   if (suits(matrix)) {
     return;
   }
@@ -319,10 +326,6 @@ void Multigrid::set_up(const Stencil& matrix) {
     level.renew(above, above.diagonal, all, options_.smoothing);
     is_stuck = 10 * level.matrix.size() > 9 * above.size();
     levels_.push_back(std::move(level));
-    if (is_stuck && levels_.back().matrix.size() > 4000) {
-      throw SolveError("the multigrid hierarchy does not coarsen: the network's conductances are "
-                       "too far apart");
-    }
   } while (!is_stuck && levels_.back().matrix.size() > options_.coarsest);
 }
 
@@ -365,6 +368,11 @@ bool Multigrid::follow(const Stencil& matrix, std::span<const std::int32_t> acti
 void Multigrid::factorise_coarsest() {
   const Level& level = levels_.back();
   const auto size = static_cast<Eigen::Index>(level.rows.size());
+  if (size > most_coarsest) {
+    forget();
+    throw SolveError("the multigrid hierarchy does not coarsen: the network's conductances are too "
+                     "far apart");
+  }
   Eigen::MatrixXd dense(size, size);
   std::vector<double> row(level.matrix.size(), 0.0);
   for (Eigen::Index i = 0; i < size; ++i) {
@@ -376,11 +384,16 @@ void Multigrid::factorise_coarsest() {
       dense(i, j) = std::exchange(row[position(level.rows[static_cast<std::size_t>(j)])], 0.0);
     }
   }
-  // Columns of a prolongation may depend on each other where little is active, and a body that
-  // hardly any link joins to what is held is singular by rounding.
-  dense.diagonal() *= 1 + coarsest_rise;
   coarsest_.compute(dense);
   if (coarsest_.info() != Eigen::Success) {
+    // Columns of a prolongation may depend on each other where little is active, and a body that
+    // hardly any link joins to what is held is singular by rounding. Not else: what has hardly any
+    // way out would be corrected far too little.
+    dense.diagonal() *= 1 + coarsest_rise;
+    coarsest_.compute(dense);
+  }
+  if (coarsest_.info() != Eigen::Success) {
+    forget();
     throw SolveError("the coarsest multigrid matrix is not positive definite");
   }
 }

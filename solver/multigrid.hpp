@@ -26,12 +26,13 @@ public:
   explicit Multigrid(MultigridOptions options = {}) : options_(options) {}
 
   /// Finds the aggregates, or keeps those it has if the pattern is the same and hardly any link has
-  /// become strong or weak. Throws SolveError if they do not get fewer.
+  /// become strong or weak.
   void set_up(const Stencil& matrix);
 
   /// Makes the hierarchy that of the rows in active (ascending, not empty), all others held at
   /// zero. The matrix is that of set_up, but for its diagonal, which is positive on active. Returns
-  /// whether anything is new to it. Throws SolveError if it is not positive definite.
+  /// whether anything is new to it. Throws SolveError if its coarsest matrix is not positive
+  /// definite or too large, aggregates not getting fewer; what was active is then forgotten.
   bool follow(const Stencil& matrix, std::span<const std::int32_t> active);
 
   /// z = M r on active, both those of the last call of follow. Precondition: z is zero outside
@@ -52,7 +53,7 @@ private:
     std::vector<std::int32_t> first_support;
     std::vector<std::pair<std::int32_t, std::int32_t>> support;
     Stencil matrix;
-    std::vector<std::int32_t> rows; // in which something is active
+    std::vector<std::int32_t> rows; // whose diagonal is above zero: in which something is active
     std::vector<double> r, z;
 
     void collect_prolongation(const Stencil& above);
@@ -70,6 +71,7 @@ private:
   [[nodiscard]] bool suits(const Stencil& matrix) const;
   std::vector<std::int32_t> take_over(const Stencil& matrix, std::span<const std::int32_t> active);
   void factorise_coarsest();
+  void forget();
   void cycle(std::size_t depth, const Stencil& matrix, std::span<const std::int32_t> active,
              std::span<const double> r, std::span<double> z);
   void solve_coarsest();

@@ -50,7 +50,8 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
       q_(system.size(), 0.0), hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
-  for (std::size_t g = 0; g < system.gates; ++g) { // the border is known before the first step
+  for (std::size_t g = 0; g < system.seats.size();
+       ++g) { // the border is known before the first step
     if (system.volume[g] > 0) {
       make_wet(static_cast<std::int32_t>(g));
     }
@@ -271,7 +272,7 @@ void PressureStep::apply_port(std::size_t k, bool open) {
 /// Full unknowns that no open inlet can push have no flow. Their equations would leave the
 /// pressure open, so they stay out until resin reaches them.
 void PressureStep::mark_idle() {
-  if (system_.gates == 1 && input_.ports.size() == 1) {
+  if (system_.seats.size() == 1 && input_.ports.size() == 1) {
     return; // all that is full was filled through this gate
   }
   std::vector<std::int32_t> reached;

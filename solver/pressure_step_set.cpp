@@ -340,8 +340,8 @@ void PressureStep::collect_band(int layers) {
       const std::size_t i = position(band_[at]);
       for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
         const std::int32_t neighbour = matrix_.column[position(k)];
-        if (state_[position(neighbour)] == State::wet && position(neighbour) >= system_.gates &&
-            !in_band_[position(neighbour)]) {
+        if (state_[position(neighbour)] == State::wet &&
+            position(neighbour) >= system_.seats.size() && !in_band_[position(neighbour)]) {
           in_band_[position(neighbour)] = 1;
           band_.push_back(neighbour);
         }

@@ -348,22 +348,22 @@ void ResinHeat::top_up(std::int32_t unknown, double fill, double age) {
   balance_.carried_in += resin_capacity_ * added * inlet_excess_;
 }
 
-// --- gates tied and untied ---------------------------------------------------------------------
+// --- seats tied and untied ---------------------------------------------------------------------
 
 std::vector<ResinHeat::GateContent> ResinHeat::gate_contents(std::span<const double> fill,
                                                              std::span<const double> volume) const {
   std::vector<GateContent> contents;
-  for (std::size_t g = 0; g < volume.size(); ++g) {
-    const std::vector<NodeId>& nodes = problem_.gates[g].nodes;
+  for (std::size_t s = 0; s < volume.size(); ++s) {
+    const std::vector<NodeId>& nodes = system_.seats[s].nodes;
     const std::size_t i = position(system_.unknown[nodes.front()]);
     GateContent content{0, 0, 0, none};
     if (fill[i] > 0 && !std::isnan(cells_[i].excess)) {
-      double capacity = resin_capacity_ * volume[g];
+      double capacity = resin_capacity_ * volume[s];
       for (const NodeId node : nodes) {
         capacity += node_fibre_[node];
       }
-      content = {fill[i] * capacity * cells_[i].excess, fill[i] * volume[g],
-                 fill[i] * volume[g] * cells_[i].cure, cells_[i].front_cure};
+      content = {fill[i] * capacity * cells_[i].excess, fill[i] * volume[s],
+                 fill[i] * volume[s] * cells_[i].cure, cells_[i].front_cure};
     }
     contents.push_back(content);
   }
@@ -378,7 +378,7 @@ void ResinHeat::regroup(std::span<const GateContent> contents, std::span<const d
     double cure = 0;
     double front = none;
     for (std::size_t other = 0; other < contents.size(); ++other) {
-      const NodeId node = problem_.gates[other].nodes.front();
+      const NodeId node = system_.seats[other].nodes.front();
       if (position(system_.unknown[node]) == g && contents[other].resin > 0) {
         energy += contents[other].energy;
         resin += contents[other].resin;

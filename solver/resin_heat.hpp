@@ -60,12 +60,12 @@ public:
   /// A cell is topped up at once from a fill fraction with resin of an age [s].
   void top_up(std::int32_t unknown, double fill, double age);
 
-  /// What the cells of each gate hold, to be handed to regroup after gates were tied or untied.
+  /// What the cells of each seat hold, to be handed to regroup after seats were tied or untied.
   struct GateContent {
     double energy, resin, cure; // [J], [m3], cure times resin
     double front_cure;
   };
-  /// volume: pore volume of each gate's cells [m3].
+  /// volume: pore volume of each seat's cells [m3].
   [[nodiscard]] std::vector<GateContent> gate_contents(std::span<const double> fill,
                                                        std::span<const double> volume) const;
   void regroup(std::span<const GateContent> contents, std::span<const double> fill);

@@ -188,7 +188,7 @@ TEST_CASE("system: a gate is one unknown, the rows add to zero, unreached nodes 
   // Gates tied to one pump: the first stands for both, the second has no row left.
   const double both = system.matrix.diagonal[0] + system.matrix.diagonal[1];
   const std::array<std::int32_t, 2> root{0, 0};
-  tie_gates(system, network, problem.gates, root);
+  tie_seats(system, network, root);
   CHECK(system.size() == 81 - 1);
   CHECK(system.unknown[NodeId(40)] == 0);
   CHECK(relative_error(system.volume[0], first + second) <= 1e-14);

@@ -171,6 +171,30 @@ TEST_CASE("multigrid: what it follows does not depend on what was before, to the
   CHECK(answer(multigrid) != at_once);
   system.matrix.diagonal = diagonal;
   CHECK(answer(multigrid) == at_once);
+  for (const std::size_t other : {active.size() + 1, active.size() - 3, active.size() + 40}) {
+    CAPTURE(other); // next to the set: most is kept
+    multigrid.follow(system.matrix, unknowns(other));
+    CHECK(answer(multigrid) == at_once);
+  }
+}
+
+TEST_CASE("multigrid: a body with hardly any way out costs no more iterations") {
+  FlowSystem system = random_system(40, 30);
+  const auto active = unknowns(system.size() - 1);
+  Stencil& matrix = system.matrix;
+  std::vector<double> x;
+  const auto needed = [&](double part) { // of the links to the held head that are left
+    for (std::int32_t k = matrix.first[0]; k < matrix.first[1]; ++k) {
+      const std::size_t beside = position(matrix.column[position(k)]);
+      matrix.diagonal[beside] -= (1 - part) * matrix.link[position(k)];
+    }
+    Multigrid multigrid;
+    multigrid.set_up(matrix);
+    multigrid.follow(matrix, active);
+    return iterations(system, multigrid, active, x);
+  };
+  const int usual = needed(1);
+  CHECK(needed(1e-9) <= usual + 3);
 }
 
 TEST_CASE("multigrid: links that change keep the aggregates, unless they become weak or strong") {

@@ -44,6 +44,26 @@ double given_until(const FillResult& result, std::size_t gate, double time) {
   return before;
 }
 
+/// A gate on the common head along the lower side of a strip, or at two of its nodes.
+Gate& add_line_gate(FillProblem& problem) {
+  problem.gates.push_back(
+      {"line",
+       nodes_where(problem.mesh,
+                   [](const Vector3& x) { return x.y() == 0 && x.x() > 0.195 && x.x() < 0.805; }),
+       Vector3::Zero(), std::nullopt});
+  return problem.gates.back();
+}
+
+Gate& add_gate_of_two_nodes(FillProblem& problem) {
+  problem.gates.push_back(
+      {"two",
+       {nearest_node(problem.mesh, {0.3, 0, 0}), nearest_node(problem.mesh, {0.9, 0, 0})},
+       Vector3::Zero(),
+       std::nullopt});
+  std::ranges::sort(problem.gates.back().nodes);
+  return problem.gates.back();
+}
+
 } // namespace
 
 // --- when a gate is open -----------------------------------------------------------------------
@@ -182,6 +202,47 @@ TEST_CASE("Gates: no air leaves through one that never opens, or whose pump is t
 }
 
 // --- a gate with a pump of its own -------------------------------------------------------------
+
+TEST_CASE("Gates: one that is shut joins nothing, a line or two places") {
+  const FillProblem plain = strip();
+  const FillResult without = watched_fill(plain);
+  check_filled_at(without, 400, 1e-3);
+  for (const auto add : {add_line_gate, add_gate_of_two_nodes}) {
+    FillProblem problem = plain;
+    add(problem).opens.time = 1e5;
+    const FillResult result = watched_fill(problem);
+    CHECK(relative_error(result.fill_time.value_or(0), without.fill_time.value_or(0)) <= 1e-6);
+    CHECK(result.gates[1].injected == 0);
+    for (const double x : {0.25, 0.5, 0.75}) {
+      CHECK(relative_error(time_across(problem, result, x), time_across(plain, without, x)) <=
+            1e-6);
+    }
+  }
+}
+
+TEST_CASE("Gates: a line that opens late keeps the times at which the front had come to it") {
+  FillProblem problem = strip();
+  const NodeId early = nearest_node(problem.mesh, {0.4, 0, 0});
+  const NodeId late = nearest_node(problem.mesh, {0.6, 0, 0});
+  add_line_gate(problem).opens.time = 100; // the front is at 0.5 m
+  const FillResult result = watched_fill(problem);
+  CHECK(result.verdict == Verdict::filled);
+  CHECK(result.fill_time.value_or(1e9) < 400);
+  CHECK(result.gates[1].opened_at == 100);
+  CHECK(relative_error(result.fill_time_field[early], 64) <= 5e-3); // 0.16 / (2 D)
+  CHECK(result.fill_time_field[late] == 100);
+  CHECK(result.gate_index[early] == 0);
+  CHECK(result.gate_index[late] == 1);
+}
+
+TEST_CASE("Gates: a line that has closed joins nothing any more") {
+  // It feeds the half of the strip beside it, and what is ahead of it then fills as from an end.
+  FillProblem problem = strip();
+  add_line_gate(problem).closes.time = 1e-3;
+  const FillResult result = watched_fill(problem);
+  const FillResult without = watched_fill(strip());
+  CHECK(result.fill_time.value_or(0) > 0.9 * without.fill_time.value_or(0));
+}
 
 TEST_CASE("Gates: a flow rate of its own adds to the other's") {
   // 9.6e-4 m3 at 3e-6 m3/s, two thirds of it from the left.

@@ -79,6 +79,19 @@ TEST_CASE("Gravity: resin rises 1.854 m at 0.2 bar and stands still") {
   CHECK(result.dry_spots[0].position.x() > 1.85402948);
 }
 
+TEST_CASE("Gravity: the pressure of a pump is that at the mean height of its gates, open or not") {
+  // One gate at the foot, of many nodes or few, one at 0.5 m that never opens: the foot has
+  // rho g 0.25 m more than the pump.
+  const double column = 1100 * g * 0.25;
+  const FillResult alone = watched_fill(strip(0.5, 1, 2e4 + column), {.steps = 200});
+  FillProblem problem = strip(0.5, 1, 2e4);
+  problem.gates.push_back(
+      {"top", {nearest_node(problem.mesh, {0.5, 0, 0})}, Vector3::Zero(), std::nullopt});
+  problem.gates.back().opens.time = 1e6;
+  const FillResult result = watched_fill(problem, {.steps = 200});
+  CHECK(relative_error(result.fill_time.value_or(0), alone.fill_time.value_or(1)) <= 1e-6);
+}
+
 TEST_CASE("Gravity: in a part full of resin the pressure falls by rho g z") {
   // The last steps fill the top row: nothing but the little it takes still flows.
   const FillProblem problem = strip(1, 1, 5e4);
