@@ -49,6 +49,10 @@ void Filling::switch_gates() {
     passed_ = 0;
     for (Pump& pump : pumps_) {
       pump.forget();
+      if (const std::int32_t root = gate_control_.root(pump.gates);
+          root >= 0 && result_.work.steps == 0) {
+        pressure_step_.expect_at(root);
+      }
     }
     for (std::size_t g = 0; g < problem_.gates.size(); ++g) {
       if (gate_control_.is_open(g)) {

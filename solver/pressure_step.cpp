@@ -50,11 +50,11 @@ PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options
       q_(system.size(), 0.0), hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
-  for (std::size_t g = 0; g < system.seats.size();
-       ++g) { // the border is known before the first step
-    if (system.volume[g] > 0) {
-      make_wet(static_cast<std::int32_t>(g));
-    }
+}
+
+void PressureStep::expect_at(std::int32_t gate) {
+  if (state_[position(gate)] == State::dry) {
+    make_wet(gate);
   }
 }
 

@@ -84,6 +84,9 @@ public:
   /// Pore volume of the dry unknowns next to wet ones: one layer of cells along the front [m3].
   [[nodiscard]] double border_volume() const;
 
+  /// Before the first step: resin will come in at a gate, so that the border is known.
+  void expect_at(std::int32_t gate);
+
   /// Whether the step last solved fills an unknown, or finds it full.
   [[nodiscard]] bool fills(std::int32_t unknown) const {
     return state_[position(unknown)] != State::dry;

@@ -366,18 +366,35 @@ TEST_CASE("compare: runs of an earlier comparison do not outlive the next, input
 TEST_CASE("compare: a run whose computation fails is told as that, and the others go on") {
   const TemporaryFolder folder;
   write_file(folder.path() / "strip.toml", strip_case());
-  // A gap 24 powers of ten as open as the laminate is more than double precision can hold.
+  // Stages a microsecond long, hundreds of them: the filling does not get on.
+  std::string stages;
+  for (int k = 0; k < 700; ++k) {
+    stages += (k > 0 ? ", " : "") + std::string("{ from_time = '") +
+              std::to_string(100'000'000 + k) + " us', flow_rate = '120 mL/min' }";
+  }
+  const Json runs = compare(folder,
+                            {"--try", "absurd: injector.schedule = [" + stages + "]", "--try",
+                             "resin.viscosity = 0.1 Pa.s"},
+                            3)["runs"];
+  CHECK(runs[0]["verdict"] == "filled");
+  CHECK(runs[1]["verdict"] == "failed");
+  CHECK(!runs[1]["error"].get<std::string>().empty());
+  CHECK(runs[2]["verdict"] == "filled");
+}
+
+TEST_CASE("compare: a gap 24 powers of ten as open as the laminate fills, the laminate does not") {
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.toml", strip_case());
   const Json runs =
       compare(folder,
               {"--try",
                "absurd: race_track = [{ name = 'gap', along = 'free edges', gap = '1 m', "
                "permeability = '1 m2' }]; region.strip.permeability = 1e-24 m2",
-               "--try", "resin.viscosity = 0.1 Pa.s", "--time-limit", "1e9 s"},
-              3)["runs"];
-  CHECK(runs[0]["verdict"] == "filled");
-  CHECK(runs[1]["verdict"] == "failed");
-  CHECK(!runs[1]["error"].get<std::string>().empty());
-  CHECK(runs[2]["verdict"] == "filled");
+               "--time-limit", "1e9 s"},
+              1)["runs"];
+  CHECK(runs[1]["verdict"] == "short");
+  // 2.6 m x 1 m x 4 mm of gap, and half of the elements beside it: 10.4 of 11.4 L.
+  CHECK(runs[1]["filled_fraction"].get<double>() == doctest::Approx(0.9186).epsilon(1e-3));
 }
 
 TEST_CASE("compare: a run that cannot be written is told as that, and the others go on") {
