@@ -69,6 +69,9 @@ void ArrivalTracker::open_gate(const FlowSystem& system, std::size_t gate, doubl
 std::vector<double> ArrivalTracker::fill_times(const FlowSystem& system) const {
   std::vector<double> times = passed_;
   for (std::size_t i = 0; i < times.size(); ++i) {
+    if (system.matrix.first[i] == system.matrix.first[i + 1]) {
+      continue; // a seat tied to another: it knows its neighbours no more
+    }
     double goes_on = 0; // how long after the node the front reaches its latest neighbour
     for (std::int32_t k = system.matrix.first[i]; k < system.matrix.first[i + 1]; ++k) {
       const auto j = static_cast<std::size_t>(system.matrix.column[static_cast<std::size_t>(k)]);

@@ -89,7 +89,7 @@ TEST_CASE("Gravity: the pressure of a pump is that at the mean height of its gat
       {"top", {nearest_node(problem.mesh, {0.5, 0, 0})}, Vector3::Zero(), std::nullopt});
   problem.gates.back().opens.time = 1e6;
   const FillResult result = watched_fill(problem, {.steps = 200});
-  CHECK(relative_error(result.fill_time.value_or(0), alone.fill_time.value_or(1)) <= 1e-6);
+  CHECK(relative_error(result.fill_time.value_or(0), alone.fill_time.value_or(1)) <= 1e-4);
 }
 
 TEST_CASE("Gravity: in a part full of resin the pressure falls by rho g z") {
