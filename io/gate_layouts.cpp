@@ -355,12 +355,13 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
     text += "Warning: " + warning + "\n";
   }
   const std::string opens = opening_note(rows);
-  text += "\n" + table_text(layouts_table(rows)) +
-          "\n* no other that fills is faster at no more pressure, or as fast at less.\n"
-          "Ranked: without a limit of flow, shut-in air, gravity and what bleeds. The rest is "
-          "from\nfull runs with all that is in the case. Longest way: from the nearest gate, "
-          "along the surface.\n" +
-          (opens.empty() ? "" : opens + "\n") + "\n";
+  text +=
+      "\n" + table_text(layouts_table(rows)) +
+      "\n* no other that fills is faster at no more pressure, or as fast at less.\n"
+      "Ranked: without a limit of flow, thickening, shut-in air, gravity and what bleeds. The "
+      "rest is from\nfull runs with all that is in the case. Longest way: from the nearest gate, "
+      "along the surface.\n" +
+      (opens.empty() ? "" : opens + "\n") + "\n";
   for (const LayoutRow& row : rows) {
     text += places_of(row, dry_words(facts, &row == &rows.front()));
   }

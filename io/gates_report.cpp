@@ -70,7 +70,8 @@ std::string ranking_text(const GateSearchFacts& facts) {
          " at the place, with " + as_bar(facts.ranked_pressure) + " at the head from the start" +
          (facts.has_cap ? "" : " (no cap is set: 1 bar above the air)") + ", exact at the " +
          counted(facts.ranked, "place", "places") +
-         " tried and a mean of the nearest between them; without the flow limit, shut-in air, "
+         " tried and a mean of the nearest between them; without the flow limit, thickening, "
+         "shut-in air, "
          "gravity and what bleeds.";
 }
 
