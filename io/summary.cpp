@@ -12,6 +12,7 @@
 #include "io/shop_units.hpp"
 #include "io/short_reason.hpp"
 #include "io/spoken.hpp"
+#include "io/vent_arrival.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "solver/mould_load.hpp"
@@ -28,24 +29,29 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json gates_of(const FillResult& result) {
+/// A gate that is open at the end was not closed.
+Json gates_of(const FillProblem& problem, const FillResult& result) {
   Json gates = Json::array();
-  for (const GateResult& gate : result.gates) {
-    gates.push_back({{"name", gate.name},
-                     {"injected_m3", gate.injected},
-                     {"peak_pressure_pa", gate.peak_pressure},
-                     {"opened_at_s", number_or_null(gate.opened_at)},
-                     {"closed_at_s", number_or_null(gate.closed_at)}});
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    gates.push_back(
+        {{"name", gate.name},
+         {"injected_m3", gate.injected},
+         {"peak_pressure_pa", gate.peak_pressure},
+         {"opened_at_s", number_or_null(gate.opened_at)},
+         {"closed_at_s", has_closed(problem, result, g) ? Json(*gate.closed_at) : Json()}});
   }
   return gates;
 }
 
-Json vents_of(const FillResult& result) {
+Json vents_of(const FillProblem& problem, const FillResult& result) {
   Json vents = Json::array();
-  for (const VentResult& vent : result.vents) {
-    vents.push_back({{"name", vent.name},
-                     {"reached_at_s", number_or_null(vent.reached_at)},
-                     {"bled_m3", vent.bled}});
+  for (std::size_t v = 0; v < result.vents.size(); ++v) {
+    const VentArrival arrival = vent_arrival(problem, result, v);
+    vents.push_back({{"name", result.vents[v].name},
+                     {"reached_at_s", number_or_null(arrival.first)},
+                     {"all_reached_at_s", number_or_null(arrival.all)},
+                     {"bled_m3", result.vents[v].bled}});
   }
   return vents;
 }
@@ -349,8 +355,8 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["reason"] = reason_word(result.reason);
   summary["reason_text"] = short_reason_text(input, result);
   add_flow(summary, input.problem, result);
-  summary["gates"] = gates_of(result);
-  summary["vents"] = vents_of(result);
+  summary["gates"] = gates_of(input.problem, result);
+  summary["vents"] = vents_of(input.problem, result);
   summary["last_filled"] = last_filled_of(input, result);
   summary["meeting_lines"] = meeting_lines_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);

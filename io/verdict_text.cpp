@@ -12,6 +12,7 @@
 #include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/vent_arrival.hpp"
 #include "io/wording.hpp"
 #include "solver/channel.hpp"
 #include "solver/mould_load.hpp"
@@ -224,15 +225,27 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
   return is_plain ? "" : text;
 }
 
+/// "is reached at 4:51 min", "is first reached at 6:23 min, all of it at 8:56 min".
+std::string arrival_text(const VentArrival& arrival, bool was_broken_off) {
+  if (!arrival.first) {
+    return was_broken_off ? "is not reached by then" : "is never reached";
+  }
+  const std::string first = as_minutes(*arrival.first);
+  if (!comes_bit_by_bit(arrival)) {
+    return "is reached at " + first;
+  }
+  return "is first reached at " + first +
+         (arrival.all      ? ", all of it at " + as_minutes(*arrival.all)
+          : was_broken_off ? ", not all of it by then"
+                           : ", all of it never");
+}
+
 std::string vents_text(const FillProblem& problem, const FillResult& result) {
   std::string text;
   for (std::size_t v = 0; v < result.vents.size(); ++v) {
-    const VentResult& vent = result.vents[v];
-    text += "Vent " + vent.name + " is " +
-            (vent.reached_at          ? "reached at " + as_minutes(*vent.reached_at)
-             : was_broken_off(result) ? "not reached by then"
-                                      : "never reached") +
-            "." + bled_text(problem, result, v) + "\n";
+    text += "Vent " + result.vents[v].name + " " +
+            arrival_text(vent_arrival(problem, result, v), was_broken_off(result)) + "." +
+            bled_text(problem, result, v) + "\n";
   }
   return text;
 }

@@ -46,9 +46,10 @@ TEST_CASE("summary: a part that fills") {
 TEST_CASE("summary: lists of gates, vents and places") {
   const Json summary = summarise(sample_case(), short_result(), {1.5, 4096});
   CHECK(summary["gates"] == ordered_json_of(R"([{"name": "G1", "injected_m3": 0.004,
-    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": 600.0}])"));
+    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": null}])"));
   CHECK(summary["vents"] ==
-        ordered_json_of(R"([{"name": "V1", "reached_at_s": null, "bled_m3": 0.0}])"));
+        ordered_json_of(
+            R"([{"name": "V1", "reached_at_s": null, "all_reached_at_s": null, "bled_m3": 0.0}])"));
   CHECK(summary["last_filled"] ==
         ordered_json_of(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
   CHECK(summary["dry_spots"] == ordered_json_of(R"([{"position_m": [2.0, 1.0, 0.0],
@@ -96,6 +97,29 @@ TEST_CASE("summary: the load on the mould, if there is one") {
   CHECK(lifted["lifts_at_s"] == 250.0);
   CHECK(lifted["opens_mould"] == true);
   CHECK(lifted["head_pressure_at_lift_pa"] == 9e4);
+}
+
+TEST_CASE("summary: a vent of several nodes has a time for the first and for all of them") {
+  Case input = sample_case();
+  input.problem.vents[0].nodes = {NodeId(2), NodeId(5)}; // 400 s, 600 s
+  FillResult result = sample_result();
+  result.vents[0].reached_at = 400;
+  const Json vent = summarise(input, result, {})["vents"][0];
+  CHECK(vent["reached_at_s"] == 400.0);
+  CHECK(vent["all_reached_at_s"] == 600.0);
+  result.fill_time_field[NodeId(5)] = std::numeric_limits<double>::quiet_NaN();
+  CHECK(summarise(input, result, {})["vents"][0]["all_reached_at_s"].is_null());
+}
+
+TEST_CASE("summary: a gate closes when it is closed, not when the filling ends") {
+  Case input = sample_case();
+  FillResult result = sample_result(); // to 600 s
+  CHECK(summarise(input, result, {})["gates"][0]["closed_at_s"].is_null());
+  input.problem.gates[0].closes.time = 900;
+  CHECK(summarise(input, result, {})["gates"][0]["closed_at_s"].is_null());
+  input.problem.gates[0].closes.time = 300;
+  result.gates[0].closed_at = 300;
+  CHECK(summarise(input, result, {})["gates"][0]["closed_at_s"] == 300.0);
 }
 
 TEST_CASE("summary: a gate that never opened") {

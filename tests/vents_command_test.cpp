@@ -11,6 +11,7 @@
 #include <cmath>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 using namespace tidemark;
@@ -139,14 +140,17 @@ TEST_CASE("vents: a gate that waits for a vent goes on waiting for it when other
 }
 
 TEST_CASE("vents: none are sought in place of one a gate waits for") {
-  for (const std::string key : {"opens", "closes"}) {
+  const std::string second = "[[gate]]\nname = \"G2\"\nat = [750, 0, 0]\n";
+  const std::string moment = " = \"when V2 is reached\"\n";
+  for (const auto& [key, more] : {std::pair<std::string, std::string>{"gate[G1].closes", "closes"},
+                                  {"gate[G2].opens", second + "opens"}}) {
     CAPTURE(key);
     const TemporaryFolder folder;
-    write_strip(folder.path(), usual_vents, "true", key + " = \"when V2 is reached\"\n");
+    write_strip(folder.path(), usual_vents, "true", more + moment);
     const ProgramOutput output =
         run_program(folder.path(), {"vents", "strip.toml", "--reach", "0 mm"});
     CHECK(output.exit_code == 2);
-    CHECK(says(output.err, "strip.toml: gate[G1]." + key +
+    CHECK(says(output.err, "strip.toml: " + key +
                                ": found \"when V2 is reached\", expected a gate that waits for no "
                                "vent, or --own for the vents as they are"));
     CHECK(!fs::exists(folder.path() / "strip.vents"));

@@ -440,6 +440,23 @@ TEST_CASE("verdict: a cap that changes on the way is told without a number") {
   CHECK(says(verdict_text(input, result), "The pressure cap of the moment is not reached."));
 }
 
+TEST_CASE("verdict: a vent of several nodes is reached bit by bit") {
+  Case input = sample_case();
+  input.problem.vents[0].nodes = {NodeId(2), NodeId(5)}; // 400 s, 600 s
+  FillResult result = sample_result();
+  result.vents[0].reached_at = 400;
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is first reached at 6:40 min, all of it at 10:00 min.\n"));
+  result = short_result();
+  result.reason = ShortReason::trapped_air;
+  result.vents[0].reached_at = 400;
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is first reached at 6:40 min, all of it never.\n"));
+  result.reason = ShortReason::time_limit;
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is first reached at 6:40 min, not all of it by then.\n"));
+}
+
 TEST_CASE("verdict: resin in channels, and what each vent bleeds") {
   Case input = sample_case();
   // 1 m of 2 cm2 and 1.414 m of 1 cm2
