@@ -77,14 +77,15 @@ std::string as_bar(double pascals) {
   }
   const double bar = pascals / 1e5;
   const double size = std::abs(bar);
-  if (size > 0 && size < 0.1) {
-    std::string digits = size < 1e-4 ? three_digits(bar) : fixed(bar, 4);
-    if (size >= 1e-4 && digits.ends_with("00")) { // as the others
+  constexpr double nothing = 5e-5; // no gauge shows it
+  if (size >= nothing && size < 0.1) {
+    std::string digits = fixed(bar, 4);
+    if (digits.ends_with("00")) { // as the others
       digits.resize(digits.size() - 2);
     }
     return digits + " bar";
   }
-  return fixed(bar, 2) + " bar";
+  return fixed(size < nothing ? 0 : bar, 2) + " bar";
 }
 
 std::string as_bar_at_most(double pascals) {

@@ -58,7 +58,9 @@ TEST_CASE("pressures are read in bar") {
   CHECK(as_bar(1.2e5) == "1.20 bar");
   CHECK(as_bar(-5e4) == "-0.50 bar");
   CHECK(as_bar(410) == "0.0041 bar");
-  CHECK(as_bar(1) == "1.00e-05 bar");
+  CHECK(as_bar(10) == "0.0001 bar");
+  CHECK(as_bar(-4.69) == "0.00 bar"); // what rounding leaves
+  CHECK(as_bar(-8.82e-9) == "0.00 bar");
   CHECK(as_bar(0) == "0.00 bar");
   CHECK(as_bar(-5000) == "-0.05 bar");
   CHECK(as_bar(5130) == "0.0513 bar");
