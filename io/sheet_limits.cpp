@@ -74,7 +74,9 @@ std::string push_text(const Shot& shot) {
     return "Do not leave the pump on: the pressure in a full part goes on rising.";
   }
   std::string text =
-      "Left on, the pump may bring the whole cavity to its cap of " + as_bar(rest->cap);
+      "Left on, the pump" +
+      (rest->gate ? " of gate " + name_of(shot.problem().gates[*rest->gate].name) : "") +
+      " may bring the whole cavity to its cap of " + as_bar(rest->cap);
   if (!shot.result.mould_load) {
     return text + ".";
   }

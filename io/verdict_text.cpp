@@ -114,8 +114,14 @@ std::string cap_text(const Case& input, const FillResult& result) {
            (at_last ? " is reached only while the last cells fill.\n" : " is not reached.\n");
   }
   if (!input.problem.injector.flow_rate && !is_staged) {
+    constexpr double nearly_all = 0.99;
+    const bool is_all_the_time =
+        result.time_at_cap >= nearly_all * result.fill_time.value_or(result.end_time);
     return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
-           " from start to end.\n" + flow_text(result);
+           (is_all_the_time
+                ? " from start to end.\n"
+                : " while it gives resin, " + as_minutes(result.time_at_cap) + " in all.\n") +
+           flow_text(result);
   }
   if (result.bleeding && *result.time_cap_reached >= result.fill_time.value_or(result.end_time)) {
     return cap_name + " is reached only at " + as_minutes(*result.time_cap_reached) +
@@ -398,9 +404,11 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
     return "";
   }
   const double force = rest->force;
-  std::string text = "Left on after that, the pump brings the whole cavity to " +
-                     as_bar(rest->cap) + (problem.gravity ? " at the height of the gate" : "") +
-                     ", and the push to " + as_kilonewtons(force);
+  std::string text = "Left on after that, the pump" +
+                     (rest->gate ? " of gate " + problem.gates[*rest->gate].name : "") +
+                     " brings the whole cavity to " + as_bar(rest->cap) +
+                     (problem.gravity ? " at the height of the gate" : "") + ", and the push to " +
+                     as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
   if (held > 0) {
     text += ": " + as_kilonewtons(std::abs(held - force)) +
@@ -430,41 +438,63 @@ bool closes_steeply(const FillProblem& problem, const FillResult& result) {
          last != result.history.rend() && resistance(*last) > much * resistance(*std::prev(after));
 }
 
-/// What cannot be told of the last layer of cells: how high the push climbs as it fills.
-std::string untold_push_text(const FillProblem& problem, const FillResult& result) {
+/// Whether the highest push is that of the last layer of cells.
+bool is_of_last_layer(const FillResult& result) {
+  const auto near_full = opening_force_when(result.history, near_end);
+  constexpr double much = 1.1;
+  return near_full && result.mould_load->peak_force > much * *near_full;
+}
+
+bool is_full_at_peak(const FillResult& result) {
+  const bool is_of_bleeding =
+      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
+  return result.verdict == Verdict::filled && !is_of_bleeding;
+}
+
+/// What cannot be told of the last layer of cells: how high the push climbs as it fills, at most
+/// [N]; none where that is known.
+std::optional<double> untold_push(const FillProblem& problem, const FillResult& result) {
   const MouldLoad& load = *result.mould_load;
   const double most = load.at_rest.at(result.peak_head_pressure);
   constexpr double much = 1.1;
-  if (!closes_steeply(problem, result) || most <= much * load.peak_force) {
-    return "";
-  }
-  return "It climbs while the last 1 % fills: the steps there are too coarse to tell how far "
-         "beyond "
-         "that, at most to " +
-         as_kilonewtons(most) +
-         (load.hold_down_force > 0 && !load.lifts_at && most > load.hold_down_force
-              ? ", more than holds it shut.\n"
-              : ".\n");
+  return is_full_at_peak(result) && !is_of_last_layer(result) && most > much * load.peak_force &&
+                 closes_steeply(problem, result)
+             ? std::optional(most)
+             : std::nullopt;
 }
 
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
 std::string last_push_text(const FillProblem& problem, const FillResult& result) {
-  const auto near_full = opening_force_when(result.history, near_end);
-  constexpr double much = 1.1;
-  const bool is_of_bleeding =
-      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
-  if (result.verdict != Verdict::filled || is_of_bleeding) {
+  if (const auto most = untold_push(problem, result)) {
+    return "It climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+           "beyond that, at most to " +
+           as_kilonewtons(*most) + ".\n";
+  }
+  if (!is_full_at_peak(result) || !is_of_last_layer(result)) {
     return "";
   }
-  if (!near_full || result.mould_load->peak_force <= much * *near_full) {
-    return untold_push_text(problem, result);
-  }
+  const auto near_full = opening_force_when(result.history, near_end);
   return *near_full > 0
              ? "With 99 % of the resin in, it is " + as_kilonewtons(*near_full) +
                    ": the rest comes with the last 1 %, and is as rough as the mesh and the steps "
                    "there.\n"
              : "With 99 % of the resin in, nothing pushes it open yet: all of this force comes "
                "while the last 1 % fills, and depends on mesh and steps.\n";
+}
+
+/// What holds the mould shut against what pushes it open, a line.
+std::string margin_text(const FillProblem& problem, const FillResult& result) {
+  const MouldLoad& load = *result.mould_load;
+  const double margin = load.hold_down_force - load.peak_force;
+  const auto most = untold_push(problem, result);
+  const bool is_untold = !load.lifts_at && most && *most > load.hold_down_force;
+  return "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
+         as_kilonewtons(std::abs(margin)) +
+         (load.lifts_at ? " too little.\n"
+          : is_untold   ? " more than the push computed, but less than it may climb to: whether it "
+                          "opens as the last "
+                          "1 % fills is not known.\n"
+                        : " to spare.\n");
 }
 
 std::string mould_text(const FillProblem& problem, const FillResult& result) {
@@ -500,21 +530,57 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;
   }
-  const double margin = load.hold_down_force - load.peak_force;
-  return text + "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
-         as_kilonewtons(std::abs(margin)) + (load.lifts_at ? " too little.\n" : " to spare.\n") +
-         after;
+  return text + margin_text(problem, result) + after;
+}
+
+/// How long no gate is open, after the first and before the end [s].
+double time_all_shut(const FillProblem& problem, const FillResult& result) {
+  std::vector<std::array<double, 2>> open; // [s]
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    if (gate.opened_at) {
+      open.push_back(
+          {*gate.opened_at, has_closed(problem, result, g) ? *gate.closed_at : result.end_time});
+    }
+  }
+  std::ranges::sort(open);
+  double shut = 0;
+  double until = open.empty() ? result.end_time : open.front()[0];
+  for (const auto& [opens, closes] : open) {
+    shut += std::max(0.0, opens - until);
+    until = std::max(until, closes);
+  }
+  return shut + std::max(0.0, result.end_time - until);
+}
+
+bool has_flow_rate(const Injector& pump) {
+  return pump.flow_rate || std::ranges::any_of(pump.stages, [](const InjectorStage& stage) {
+           return stage.flow_rate.has_value();
+         });
+}
+
+/// Whether no pump has a flow rate: all are held at a pressure.
+bool are_held_at_pressure(const FillProblem& problem) {
+  return std::ranges::none_of(problem.gates, [&](const Gate& gate) {
+    return has_flow_rate(gate.own_injector ? *gate.own_injector : problem.injector);
+  });
 }
 
 /// In accord with what cure_search_text says below it.
-std::string gel_advice_text(const FillResult& result, const std::optional<CureSearch>& search) {
+std::string gel_advice_text(const FillProblem& problem, const FillResult& result,
+                            const std::optional<CureSearch>& search) {
+  if (const double shut = time_all_shut(problem, result); shut > 0.5 * result.end_time) {
+    return "What to look at: for " + as_minutes(shut) +
+           " no gate is open. Keep one open longer, or open another one before\n  the last "
+           "closes.\n";
+  }
   const bool is_known = search && search->is_complete;
   const bool no_gel_helps = is_known && !search->gel_time &&
                             (!search->slowness || search->without_gel != ShortReason::none);
   const bool flow_helps = search && search->flow_factor;
   const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
   const std::string later_gel = no_gel_helps ? "" : " or a later gel";
-  if (result.time_at_cap > 0.5 * result.end_time) {
+  if (result.time_at_cap > 0.5 * result.end_time || are_held_at_pressure(problem)) {
     return std::string("What to look at: the cap held the pump back for most of the time") +
            (flow_helps ? "" : ", so more flow changes little") +
            ".\n  A gate nearer to the dry place, a runner, a thinner resin" +
@@ -567,7 +633,7 @@ std::string advice_text(const FillProblem& problem, const FillResult& result,
     return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
            "joined.\n";
   case ShortReason::gel:
-    return air_beside_gel_text(result, search) + gel_advice_text(result, search);
+    return air_beside_gel_text(result, search) + gel_advice_text(problem, result, search);
   case ShortReason::trapped_air:
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
            "reaches the vents last. More pressure makes the dry place smaller but leaves it "

@@ -3,6 +3,7 @@
 #include "solver/mould_load.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -235,6 +236,27 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   REQUIRE(warnings.size() == 1);
   CHECK(warnings[0].starts_with("The mould is pushed open before the injection begins, with "));
   CHECK(warnings[0].find("head") == std::string::npos);
+  // A gate with a pressure of its own is what brings more than 0.8 bar, not the cap.
+  result.mould_load->hold_down_force = 2.6e5; // 1.3 bar on 2 m2
+  result.mould_load->peak_force = 2.7e5;
+  result.mould_load->lifts_at = 257;
+  result.peak_head_pressure = 3e5;
+  Case own = sample_case();
+  own.problem.gates.push_back({"B", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  own.problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  warnings = all_warnings(own, result);
+  REQUIRE(warnings.size() == 1);
+  CHECK(says(warnings[0], "With the pressure of gate B below 1.300 bar it stays shut, even if the "
+                          "pumps stay on; or hold"));
+  own.problem.injector.pressure_cap = 1.4e5;
+  CHECK(says(all_warnings(own, result)[0], "With the cap and the pressure of gate B below 1.3"));
+  // A push that is larger on the way than in the full part at rest tells no safe cap.
+  result.peak_head_pressure = 1.2e5; // 240 kN at rest
+  warnings = all_warnings(sample_case(), result);
+  CHECK(says(warnings[0],
+             "More pushes on the way than in the full part at rest, so that no safe cap "
+             "can be told: try a lower one, or hold the mould shut harder"));
+  CHECK(!says(warnings[0], "stays shut"));
   // Nothing is said to hold it: then the force is told, and that is no warning.
   result.mould_load->hold_down_force = 0;
   CHECK(all_warnings(sample_case(), result).empty());
