@@ -87,15 +87,6 @@ void add_before_start(std::vector<TimedEvent>& events, const FillProblem& proble
                                         names_of(open) + ", start the pump and the clock."}});
 }
 
-/// Whether the front comes to a port bit by bit: one by group, or a vent of a radius.
-bool is_of_several_places(const FillProblem& problem, const PortRef& port) {
-  if (port.kind == PortRef::Kind::vent) {
-    return problem.vents[port.index].nodes.size() > 1;
-  }
-  const Gate& gate = problem.gates[port.index];
-  return !gate.radius && gate.nodes.size() > 1;
-}
-
 /// "at 1:00 min" as it was set, or what is seen then.
 std::string cause_text(const FillProblem& problem, const Moment& moment, std::size_t gate) {
   if (!moment.reached) {

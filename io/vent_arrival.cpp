@@ -29,4 +29,12 @@ bool comes_bit_by_bit(const VentArrival& arrival) {
          (!arrival.all || *arrival.all - *arrival.first > short_while * *arrival.all);
 }
 
+bool is_of_several_places(const FillProblem& problem, const PortRef& port) {
+  if (port.kind == PortRef::Kind::vent) {
+    return problem.vents[port.index].nodes.size() > 1;
+  }
+  const Gate& gate = problem.gates[port.index];
+  return !gate.radius && gate.nodes.size() > 1;
+}
+
 } // namespace tidemark

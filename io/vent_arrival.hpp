@@ -1,4 +1,4 @@
-// When resin comes to a vent: a vent along a line sees it in one place first, in others later.
+// When resin comes to a vent or gate: one along a line sees it in one place first, in others later.
 #pragma once
 
 #include "solver/filling.hpp"
@@ -18,5 +18,9 @@ VentArrival vent_arrival(const FillProblem& problem, const FillResult& result, s
 
 /// Whether the two are so far apart that both are told, or only the first exists.
 bool comes_bit_by_bit(const VentArrival& arrival);
+
+/// Whether the front comes to a port bit by bit: a vent of several nodes, a gate by a group of
+/// them.
+bool is_of_several_places(const FillProblem& problem, const PortRef& port);
 
 } // namespace tidemark

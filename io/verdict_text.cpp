@@ -177,9 +177,23 @@ std::string resin_text(const Case& input, const FillResult& result) {
   return text + (input.resin.waste > 0 ? "\n" : " Hose, mixer and bucket come on top.\n") + use;
 }
 
-/// A moment set by time is said as it was set, one that follows the front is a prediction.
-std::string moment_text(const Moment& moment, double happened_at) {
-  return moment.time ? "at " + as_minutes(happened_at) : "at about " + as_minutes(happened_at);
+/// A moment set by time is said as it was set, one that follows the front is a prediction; at a
+/// port of several nodes it is that of the last. gate: whose moment it is.
+std::string moment_text(const FillProblem& problem, const Moment& moment, double happened_at,
+                        std::size_t gate) {
+  if (moment.time) {
+    return "at " + as_minutes(happened_at);
+  }
+  const PortRef& port = *moment.reached;
+  const std::string when = "at about " + as_minutes(happened_at);
+  if (!is_of_several_places(problem, port)) {
+    return when;
+  }
+  const bool is_gate = port.kind == PortRef::Kind::gate;
+  return when + ", when the resin has come to all of " +
+         (is_gate && port.index == gate ? std::string("it")
+          : is_gate                     ? "gate " + problem.gates[port.index].name
+                                        : "vent " + problem.vents[port.index].name);
 }
 
 bool is_moment(const Moment& moment) {
@@ -192,11 +206,11 @@ std::string gate_moments_text(const FillProblem& problem, const FillResult& whol
   const GateResult& result = whole.gates[g];
   std::string text;
   if (is_moment(gate.opens) && result.opened_at) {
-    text += " It opens " + moment_text(gate.opens, *result.opened_at) + ".";
+    text += " It opens " + moment_text(problem, gate.opens, *result.opened_at, g) + ".";
   }
   if (is_moment(gate.closes) && result.closed_at) {
     text += has_closed(problem, whole, g)
-                ? " It closes " + moment_text(gate.closes, *result.closed_at) + "."
+                ? " It closes " + moment_text(problem, gate.closes, *result.closed_at, g) + "."
                 : " It is still open at the end.";
   }
   return text;

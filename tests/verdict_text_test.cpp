@@ -114,6 +114,11 @@ TEST_CASE("verdict: gates that closed too early are the reason, not a missing co
   CHECK(says(verdict_text(input, result), "It is still open at the end.\n")); // not full there
   result.fill_fraction[NodeId(5)] = 1;
   CHECK(says(verdict_text(input, result), "It closes at about 6:40 min.\n"));
+  // At a vent along a line it closes at the last of its nodes, and that is said.
+  Case line = input;
+  line.problem.vents[0].nodes = {NodeId(2), NodeId(5)};
+  CHECK(says(verdict_text(line, result),
+             "It closes at about 6:40 min, when the resin has come to all of vent V1.\n"));
   // A clock beyond the end has not closed it.
   input.problem.gates[0].closes = {.time = 500, .reached = {}};
   text = verdict_text(input, result);
