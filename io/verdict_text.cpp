@@ -497,7 +497,7 @@ std::string last_push_text(const FillProblem& problem, const FillResult& result)
 }
 
 /// What holds the mould shut against what pushes it open, a line.
-std::string margin_text(const FillProblem& problem, const FillResult& result) {
+std::string held_shut_text(const FillProblem& problem, const FillResult& result) {
   const MouldLoad& load = *result.mould_load;
   const double margin = load.hold_down_force - load.peak_force;
   const auto most = untold_push(problem, result);
@@ -544,7 +544,7 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;
   }
-  return text + margin_text(problem, result) + after;
+  return text + held_shut_text(problem, result) + after;
 }
 
 /// How long no gate is open, after the first and before the end [s].
