@@ -594,9 +594,13 @@ std::string gel_advice_text(const FillProblem& problem, const FillResult& result
   const bool flow_helps = search && search->flow_factor;
   const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
   const std::string later_gel = no_gel_helps ? "" : " or a later gel";
-  if (result.time_at_cap > 0.5 * result.end_time || are_held_at_pressure(problem)) {
-    return std::string("What to look at: the cap held the pump back for most of the time") +
-           (flow_helps ? "" : ", so more flow changes little") +
+  const bool is_held_back = result.time_at_cap > 0.5 * result.end_time;
+  if (is_held_back || are_held_at_pressure(problem)) {
+    return std::string("What to look at: ") +
+           (!is_held_back ? "no flow rate is set, a pressure drives the resin"
+            : flow_helps  ? "the cap held the pump back for most of the time"
+                          : "the cap held the pump back for most of the time, so more flow changes "
+                            "little") +
            ".\n  A gate nearer to the dry place, a runner, a thinner resin" +
            (no_gel_helps ? " or a" : ", a") + " more permeable reinforcement" + later_gel +
            "\n  helps; so does a higher cap within the rating of the mould.\n";

@@ -76,7 +76,9 @@ TEST_CASE("verdict: more flow is no advice without a flow rate, or while no gate
   result.time_at_cap = 100;
   Case held = sample_case();
   held.problem.injector.flow_rate = std::nullopt;
-  CHECK(!says(verdict_text(held, result), "flow rate for most"));
+  CHECK(
+      says(verdict_text(held, result),
+           "What to look at: no flow rate is set, a pressure drives the resin.\n  A gate nearer"));
   // What helps is no more flow where no gate is open for most of the time.
   held.problem.gates[0].closes.time = 100;
   result.gates[0].closed_at = 100; // of 400 s
