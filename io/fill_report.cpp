@@ -14,6 +14,7 @@
 #include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/vent_arrival.hpp"
 #include "io/verdict_text.hpp"
 #include "io/wording.hpp"
 
@@ -257,11 +258,19 @@ ReportTable gates_table(const FillProblem& problem, const FillResult& result) {
         {gate.name, as_litres(gate.injected),
          gate.opened_at ? gate_pressure_text(gate_pressures(problem, result, g)) : not_there,
          time_or_none(gate.opened_at, "never"),
-         gate.closed_at && *gate.closed_at >= result.end_time && !has_closed(problem, result, g)
+         gate.closed_at && !has_closed(problem, result, g)
              ? "open at the end"
              : time_or_none(gate.closed_at, not_there)});
   }
   return table;
+}
+
+/// "6:23 min, all of it at 8:56 min".
+std::string arrival_cell(const VentArrival& arrival) {
+  const std::string first = time_or_none(arrival.first, "never");
+  return comes_bit_by_bit(arrival)
+             ? first + ", all of it " + (arrival.all ? "at " + as_minutes(*arrival.all) : "never")
+             : first;
 }
 
 ReportTable vents_table(const FillProblem& problem, const FillResult& result) {
@@ -269,7 +278,7 @@ ReportTable vents_table(const FillProblem& problem, const FillResult& result) {
   for (std::size_t v = 0; v < result.vents.size(); ++v) {
     const VentResult& vent = result.vents[v];
     table.rows.push_back({vent.name, as_bar(problem.vents[v].pressure),
-                          time_or_none(vent.reached_at, "never"),
+                          arrival_cell(vent_arrival(problem, result, v)),
                           bled_of_wanted(problem.vents[v], bled_before_gel(problem, result, v))});
   }
   return table;

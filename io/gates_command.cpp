@@ -736,6 +736,7 @@ RunsEnd run_gates(const GatesOptions& options) {
   const FactoredPart part = factored_part(input.problem);
   if (options.vents) {
     refuse_vents_of_pieces(part);
+    refuse_awaited_vents(input, "gates --vents", "a gate that waits for no vent, or no --vents");
   }
   ChosenPlaces chosen = chosen_places(input, part, options.choice);
   if (chosen.gates.size() < options.count) {

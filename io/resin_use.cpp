@@ -78,7 +78,9 @@ long strokes_for(double volume, double stroke) {
 ResinUse::Strokes strokes_of(const Case& input, const FillResult& result, double stroke) {
   const double injected = injected_by_common_pump(input.problem, result);
   const long count = strokes_for(injected, stroke);
-  ResinUse::Strokes strokes{count, static_cast<double>(count) * stroke - injected,
+  const double more = static_cast<double>(count) * stroke - injected;
+  constexpr double nothing = 1e-6; // of a stroke: rounding
+  ResinUse::Strokes strokes{count, more > nothing * stroke ? more : 0,
                             strokes_for(volume_of(input.problem.injector.line), stroke), 0, 0};
   const auto flow = [&](const HistoryRow& row) { return common_flow(input.problem, row); };
   strokes.rate_at_start = flow_when(result.history, 0, flow) / stroke;

@@ -1,5 +1,6 @@
 #include "io/scatter_run.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/json_values.hpp"
 #include "io/parallel.hpp"
 #include "io/random_field.hpp"
@@ -125,13 +126,13 @@ std::vector<NodeRange> ranges_of(const PerNode<double>& values, const Chosen& is
   return ranges;
 }
 
-void put_result(const FillResult& result, ScatterSample& sample) {
+void put_result(const FillProblem& problem, const FillResult& result, ScatterSample& sample) {
   sample.state = result.verdict == Verdict::filled ? SampleState::filled : SampleState::short_fill;
   sample.reason = reason_word(result.reason);
   sample.fill_time = result.fill_time;
   sample.end_time = result.end_time;
   sample.filled_fraction = result.filled_fraction;
-  sample.peak_head_pressure = result.peak_head_pressure;
+  sample.peak_head_pressure = peak_at_head(problem, result);
   sample.end_head_pressure = result.history.empty() ? 0 : result.history.back().head_pressure;
   if (result.mould_load) {
     sample.peak_force = result.mould_load->peak_force;
@@ -262,7 +263,7 @@ std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPla
     if (result.reason == ShortReason::interrupted) {
       return std::nullopt;
     }
-    put_result(result, sample);
+    put_result(drawn.problem, result, sample);
     let_stay_dry(result, allowed, sample);
   } catch (const std::exception& error) {
     sample.error = failure_text(error);

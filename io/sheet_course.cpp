@@ -6,6 +6,7 @@
 #include "io/shop_units.hpp"
 #include "io/short_reason.hpp"
 #include "io/spoken.hpp"
+#include "io/vent_arrival.hpp"
 
 #include <algorithm>
 #include <array>
@@ -18,6 +19,7 @@ namespace tidemark {
 namespace {
 
 constexpr std::array<double, 5> fractions{0, 0.25, 0.5, 0.75, 1};
+constexpr double never = std::numeric_limits<double>::infinity();
 
 // Gates and vents, in the order things happen.
 
@@ -90,9 +92,14 @@ std::string cause_text(const FillProblem& problem, const Moment& moment, std::si
   if (!moment.reached) {
     return "";
   }
-  const bool is_own = *moment.reached == PortRef{PortRef::Kind::gate, gate};
-  return is_own ? ", as the resin arrives there"
-                : ", when the resin shows at " + port_name(problem, *moment.reached);
+  const PortRef& port = *moment.reached;
+  if (port == PortRef{PortRef::Kind::gate, gate}) {
+    return is_of_several_places(problem, port) ? ", as the resin has come to all of it"
+                                               : ", as the resin arrives there";
+  }
+  return (is_of_several_places(problem, port) ? ", when the resin has come to all of "
+                                              : ", when the resin shows at ") +
+         port_name(problem, port);
 }
 
 void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::size_t g) {
@@ -100,8 +107,7 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
   const GateResult& done = shot.result.gates[g];
   const std::string name = "gate " + name_of(gate.name);
   if (!done.opened_at) {
-    events.push_back({std::numeric_limits<double>::infinity(),
-                      {"not expected", "", "To open " + name + ": it stays shut."}});
+    events.push_back({never, {"not expected", "", "To open " + name + ": it stays shut."}});
     return;
   }
   if (!opens_at_start(gate)) {
@@ -144,20 +150,29 @@ std::string after_arrival(const FillProblem& problem, const FillResult& result, 
 }
 
 void add_vent_event(std::vector<TimedEvent>& events, const Shot& shot, std::size_t v) {
-  const Vent& vent = shot.problem().vents[v];
-  const VentResult& done = shot.result.vents[v];
-  const std::string name = "vent " + name_of(vent.name);
-  if (!done.reached_at) {
+  const FillProblem& problem = shot.problem();
+  const std::string name = "vent " + name_of(problem.vents[v].name);
+  const VentArrival arrival = vent_arrival(problem, shot.result, v);
+  const auto add = [&](std::optional<double> VentArrival::*time, const std::string& what) {
+    const auto time_in = [&](const FillResult& result) {
+      return vent_arrival(problem, result, v).*time;
+    };
+    const auto& at = arrival.*time;
     events.push_back(
-        {std::numeric_limits<double>::infinity(), {"not expected", "", "Resin at " + name + "."}});
+        at ? TimedEvent{*at, {as_minutes(*at), band_or_never(shot, time_in, as_minutes), what}}
+           : TimedEvent{never, {"not expected", "", what}});
+  };
+  if (!arrival.first) {
+    add(&VentArrival::first, "Resin at " + name + ".");
     return;
   }
-  events.push_back(
-      {*done.reached_at,
-       {as_minutes(*done.reached_at),
-        band_or_never(
-            shot, [&](const FillResult& r) { return r.vents[v].reached_at; }, as_minutes),
-        "Resin shows at " + name + ": " + after_arrival(shot.problem(), shot.result, v) + "."}});
+  const std::string then = after_arrival(problem, shot.result, v) + ".";
+  if (!comes_bit_by_bit(arrival)) {
+    add(&VentArrival::all, "Resin shows at " + name + ": " + then);
+    return;
+  }
+  add(&VentArrival::first, "Resin first shows at " + name + ": leave it open.");
+  add(&VentArrival::all, "Resin has come to all of " + name + ": " + then);
 }
 
 void add_end_of_bleeding(std::vector<TimedEvent>& events, const Shot& shot) {

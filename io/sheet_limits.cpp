@@ -6,6 +6,7 @@
 #include "io/mould_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "io/vent_arrival.hpp"
 #include "io/wording.hpp"
 #include "solver/mould_load.hpp"
 
@@ -29,16 +30,17 @@ std::string cap_text(const Shot& shot) {
 }
 
 std::string last_vent_text(const Shot& shot) {
-  std::size_t last = shot.result.vents.size();
+  std::string text;
+  double latest = -1;
   for (std::size_t v = 0; v < shot.result.vents.size(); ++v) {
-    const auto& at = shot.result.vents[v].reached_at;
-    const bool is_later =
-        at && (last == shot.result.vents.size() || *at >= *shot.result.vents[last].reached_at);
-    last = is_later ? v : last;
+    const VentArrival arrival = vent_arrival(shot.problem(), shot.result, v);
+    if (arrival.all && *arrival.all >= latest) {
+      latest = *arrival.all;
+      text = std::string(", resin has come to ") + (comes_bit_by_bit(arrival) ? "all of " : "") +
+             "the last vent, " + name_of(shot.result.vents[v].name);
+    }
   }
-  return last < shot.result.vents.size()
-             ? ", resin has come to the last vent, " + name_of(shot.result.vents[last].name)
-             : "";
+  return text;
 }
 
 /// What to wait for at the vents of a full part, after a comma; empty where they do not bleed then.
@@ -72,7 +74,9 @@ std::string push_text(const Shot& shot) {
     return "Do not leave the pump on: the pressure in a full part goes on rising.";
   }
   std::string text =
-      "Left on, the pump may bring the whole cavity to its cap of " + as_bar(rest->cap);
+      "Left on, the pump" +
+      (rest->gate ? " of gate " + name_of(shot.problem().gates[*rest->gate].name) : "") +
+      " may bring the whole cavity to its cap of " + as_bar(rest->cap);
   if (!shot.result.mould_load) {
     return text + ".";
   }

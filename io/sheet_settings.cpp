@@ -212,8 +212,7 @@ void add_strokes(std::vector<SheetLine>& lines, const Case& input, const ResinUs
   lines.push_back(
       {"Strokes of the pump",
        std::to_string(strokes.shot) + " of " + as_small_litres(*input.machine.stroke_volume), "",
-       "the last gives " + as_small_litres(std::max(0.0, strokes.remainder)) +
-           " more than needed"});
+       "the last gives " + as_small_litres(strokes.remainder) + " more than needed"});
   if (strokes.hoses > 0) {
     lines.push_back({"Strokes before that, to fill the hose", std::to_string(strokes.hoses)});
   }

@@ -17,6 +17,14 @@ std::string fixed(double value, int decimals) {
   return is_zero && result.front() == '-' ? result.substr(1) : result;
 }
 
+/// The value, or 0 if it is so little that only rounding can have left it.
+double without_rounding(double value, double nothing) {
+  return std::abs(value) < nothing ? 0 : value;
+}
+
+constexpr double no_volume = 1e-13; // [m3]
+constexpr double no_force = 1e-4;   // [N]
+
 const char* const unknown = "unknown";
 
 /// Two numbers, the second so often in one of the first: "40 h 18 min".
@@ -77,14 +85,15 @@ std::string as_bar(double pascals) {
   }
   const double bar = pascals / 1e5;
   const double size = std::abs(bar);
-  if (size > 0 && size < 0.1) {
-    std::string digits = size < 1e-4 ? three_digits(bar) : fixed(bar, 4);
-    if (size >= 1e-4 && digits.ends_with("00")) { // as the others
+  constexpr double nothing = 5e-5; // no gauge shows it
+  if (size >= nothing && size < 0.1) {
+    std::string digits = fixed(bar, 4);
+    if (digits.ends_with("00")) { // as the others
       digits.resize(digits.size() - 2);
     }
     return digits + " bar";
   }
-  return fixed(bar, 2) + " bar";
+  return fixed(size < nothing ? 0 : bar, 2) + " bar";
 }
 
 std::string as_bar_at_most(double pascals) {
@@ -97,7 +106,7 @@ std::string as_bar_at_most(double pascals) {
 }
 
 std::string as_litres(double cubic_metres) {
-  const double litres = cubic_metres * 1e3;
+  const double litres = without_rounding(cubic_metres, no_volume) * 1e3;
   if (!std::isfinite(litres)) {
     return unknown;
   }
@@ -109,7 +118,8 @@ std::string as_small_litres(double cubic_metres) {
   if (!std::isfinite(cubic_metres)) {
     return unknown;
   }
-  return cubic_metres < 1e-3 ? three_digits(1e6 * cubic_metres) + " mL" : as_litres(cubic_metres);
+  return cubic_metres < 1e-3 ? three_digits(1e6 * without_rounding(cubic_metres, no_volume)) + " mL"
+                             : as_litres(cubic_metres);
 }
 
 std::string as_kilograms(double kilograms) {
@@ -133,7 +143,8 @@ std::string as_litres_per_minute(double cubic_metres_per_second) {
 }
 
 std::string as_kilonewtons(double newtons) {
-  return std::isfinite(newtons) ? three_digits(newtons / 1e3) + " kN" : unknown;
+  return std::isfinite(newtons) ? three_digits(without_rounding(newtons, no_force) / 1e3) + " kN"
+                                : unknown;
 }
 
 std::string as_viscosity(double pascal_seconds) {

@@ -21,6 +21,7 @@ inline constexpr double days_from = 3 * 86400.0;
 std::string as_minutes(double seconds);
 
 /// A gauge pressure [Pa] in bar with two decimals, more for a small one: "1.20 bar", "0.0041 bar".
+/// Below 5 Pa it is "0.00 bar".
 std::string as_bar(double pascals);
 /// Of a limit that must not be passed: never more than it is, to 0.001 bar.
 std::string as_bar_at_most(double pascals);

@@ -15,11 +15,10 @@ namespace tidemark {
 namespace {
 
 bool is_reached(const FillProblem& problem, const FillResult& result, const PortRef& port) {
-  if (port.kind == PortRef::Kind::vent) {
-    return result.vents[port.index].reached_at.has_value();
-  }
+  const auto& nodes = port.kind == PortRef::Kind::gate ? problem.gates[port.index].nodes
+                                                       : problem.vents[port.index].nodes;
   constexpr double full = 1 - 1e-9;
-  return std::ranges::all_of(problem.gates[port.index].nodes,
+  return std::ranges::all_of(nodes,
                              [&](const NodeId node) { return result.fill_fraction[node] >= full; });
 }
 
@@ -61,8 +60,11 @@ std::optional<double> time_to_full(const FillResult& result) {
 bool has_closed(const FillProblem& problem, const FillResult& result, std::size_t gate) {
   const std::optional<double>& closed_at = result.gates[gate].closed_at;
   const Moment& moment = problem.gates[gate].closes;
-  if (!closed_at || *closed_at < result.end_time) {
-    return closed_at.has_value();
+  if (!closed_at || (!moment.time && !moment.reached)) {
+    return false;
+  }
+  if (*closed_at < result.end_time) {
+    return true;
   }
   if (moment.time) {
     return *closed_at >= (1 - 1e-9) * *moment.time; // to the tolerance of the steps

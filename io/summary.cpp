@@ -12,6 +12,7 @@
 #include "io/shop_units.hpp"
 #include "io/short_reason.hpp"
 #include "io/spoken.hpp"
+#include "io/vent_arrival.hpp"
 #include "io/wording.hpp"
 #include "mesh/error.hpp"
 #include "solver/mould_load.hpp"
@@ -28,24 +29,29 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json gates_of(const FillResult& result) {
+/// A gate that is open at the end was not closed.
+Json gates_of(const FillProblem& problem, const FillResult& result) {
   Json gates = Json::array();
-  for (const GateResult& gate : result.gates) {
-    gates.push_back({{"name", gate.name},
-                     {"injected_m3", gate.injected},
-                     {"peak_pressure_pa", gate.peak_pressure},
-                     {"opened_at_s", number_or_null(gate.opened_at)},
-                     {"closed_at_s", number_or_null(gate.closed_at)}});
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    gates.push_back(
+        {{"name", gate.name},
+         {"injected_m3", gate.injected},
+         {"peak_pressure_pa", gate.peak_pressure},
+         {"opened_at_s", number_or_null(gate.opened_at)},
+         {"closed_at_s", has_closed(problem, result, g) ? Json(*gate.closed_at) : Json()}});
   }
   return gates;
 }
 
-Json vents_of(const FillResult& result) {
+Json vents_of(const FillProblem& problem, const FillResult& result) {
   Json vents = Json::array();
-  for (const VentResult& vent : result.vents) {
-    vents.push_back({{"name", vent.name},
-                     {"reached_at_s", number_or_null(vent.reached_at)},
-                     {"bled_m3", vent.bled}});
+  for (std::size_t v = 0; v < result.vents.size(); ++v) {
+    const VentArrival arrival = vent_arrival(problem, result, v);
+    vents.push_back({{"name", result.vents[v].name},
+                     {"reached_at_s", number_or_null(arrival.first)},
+                     {"all_reached_at_s", number_or_null(arrival.all)},
+                     {"bled_m3", result.vents[v].bled}});
   }
   return vents;
 }
@@ -221,8 +227,50 @@ void add_flow(Json& summary, const FillProblem& problem, const FillResult& resul
   summary["flow_at_99_percent_m3_per_s"] = flow.end;
 }
 
+bool may_exceed(const Injector& pump, double pressure) {
+  if (!pump.pressure_cap) {
+    return true;
+  }
+  return *pump.pressure_cap > pressure ||
+         std::ranges::any_of(pump.stages, [pressure](const InjectorStage& stage) {
+           return stage.pressure_cap.value_or(pressure) > pressure;
+         });
+}
+
+/// The settings that let a head come above a pressure: "the cap", "the pressure of gate B".
+std::vector<std::string> settings_above(const FillProblem& problem, double pressure) {
+  std::vector<std::string> settings;
+  const bool has_common = std::ranges::any_of(
+      problem.gates, [](const Gate& gate) { return !gate.own_injector.has_value(); });
+  if (has_common && may_exceed(problem.injector, pressure)) {
+    settings.emplace_back("the cap");
+  }
+  for (const Gate& gate : problem.gates) {
+    if (gate.own_injector && may_exceed(*gate.own_injector, pressure)) {
+      const bool is_held = !gate.own_injector->flow_rate && gate.own_injector->pressure_cap;
+      settings.push_back((is_held ? "the pressure of gate " : "the cap of gate ") + gate.name);
+    }
+  }
+  return settings;
+}
+
+/// Below what pressure the full part keeps the mould shut; empty where that says nothing of the
+/// filling: with gates at different heights more may push on the way than at rest.
+std::string safe_cap_text(const FillProblem& problem, const FillResult& result, double head) {
+  constexpr double to_rounding = 1.001;
+  const MouldLoad& load = *result.mould_load;
+  const std::vector<std::string> settings = settings_above(problem, head);
+  if (settings.empty() ||
+      load.peak_force > to_rounding * load.at_rest.at(result.peak_head_pressure)) {
+    return "";
+  }
+  return " With " + enumeration(settings, " and ") + " below " + as_bar_at_most(head) +
+         " it stays shut, even if the " + (has_one_pump(problem) ? "pump stays" : "pumps stay") +
+         " on; or ";
+}
+
 /// Empty if the mould stays shut, or if it is not said what holds it.
-std::string lift_warning(const FillResult& result) {
+std::string lift_warning(const FillProblem& problem, const FillResult& result) {
   if (!opens_mould(result)) {
     return "";
   }
@@ -247,8 +295,12 @@ std::string lift_warning(const FillResult& result) {
   if (!(head > 0.0)) {
     return text + " Only more vacuum in the cavity could keep it shut, or " + harder;
   }
-  return text + " With the cap below " + as_bar_at_most(*head) +
-         " it stays shut, even if the pump stays on; or " + harder;
+  const std::string safe = safe_cap_text(problem, result, *head);
+  return text +
+         (safe.empty() ? " More pushes on the way than in the full part at rest, so that no "
+                         "safe cap can be told: try a lower one, or "
+                       : safe) +
+         harder;
 }
 
 } // namespace
@@ -328,7 +380,7 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
     warnings.push_back("Resin is lost or made in the computation: " +
                        number_text(result.mass_balance_error) + " of what was injected.");
   }
-  if (const std::string lift = lift_warning(result); !lift.empty()) {
+  if (const std::string lift = lift_warning(input.problem, result); !lift.empty()) {
     warnings.push_back(lift);
   }
   for (const auto& more : {gel_warnings(input, result), heat_warnings(input, result),
@@ -349,8 +401,8 @@ Json summarise(const Case& input, const FillResult& result, const RunCost& cost,
   summary["reason"] = reason_word(result.reason);
   summary["reason_text"] = short_reason_text(input, result);
   add_flow(summary, input.problem, result);
-  summary["gates"] = gates_of(result);
-  summary["vents"] = vents_of(result);
+  summary["gates"] = gates_of(input.problem, result);
+  summary["vents"] = vents_of(input.problem, result);
   summary["last_filled"] = last_filled_of(input, result);
   summary["meeting_lines"] = meeting_lines_of(input, result);
   summary["dry_spots"] = dry_spots_of(input, result);

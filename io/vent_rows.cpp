@@ -21,6 +21,11 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 std::string without_text(const VentSurvey& survey, const VentRow& vent) {
+  if (!vent.awaited_by.empty()) {
+    return (vent.awaited_by.size() == 1 ? "gate " : "gates ") +
+           enumeration(vent.awaited_by, " and ") +
+           (vent.awaited_by.size() == 1 ? " waits for it" : " wait for it");
+  }
   if (!vent.without) {
     return survey.vents.size() == 1 ? "the only one" : "-";
   }
@@ -141,6 +146,7 @@ Json vent_json(const VentRow& vent) {
   json["position_m"] = vent.position ? position_json(*vent.position) : Json();
   json["region"] = vent.region;
   json["reached_at_s"] = number_or_null(vent.reached_at);
+  json["awaited_by"] = vent.awaited_by;
   json["without"] = Json();
   if (vent.without) {
     json["without"] = {{"verdict", vent.without->reason.empty() ? "filled" : "short"},

@@ -38,8 +38,10 @@ struct VentRow {
   std::optional<Vector3> position; // [m]; none of a vent along a group
   std::string text;                // where it is, for people
   std::string region;
-  std::optional<double> reached_at;     // [s]
-  std::optional<WithoutVent> without;   // none: it is the only one, or the part is short with it
+  std::optional<double> reached_at;    // [s]
+  std::vector<std::string> awaited_by; // gates that open or close when it is reached
+  /// None: it is the only one, a gate waits for it, or the part is short with it.
+  std::optional<WithoutVent> without;
   std::vector<MovedVent> ways;          // empty: it was not moved
   std::size_t directions_not_done = 0;  // cut off by Ctrl-C, or failed
   std::vector<std::string> errors = {}; // of trials that failed

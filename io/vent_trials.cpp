@@ -2,6 +2,9 @@
 
 #include "io/json_values.hpp"
 #include "io/summary.hpp"
+#include "io/wording.hpp"
+#include "mesh/error.hpp"
+#include "solver/waiting_gates.hpp"
 
 #include <map>
 #include <optional>
@@ -25,6 +28,23 @@ Json trial_json(const VentTrial& trial) {
 }
 
 } // namespace
+
+void refuse_awaited_vents(const Case& input, const std::string& command,
+                          const std::string& expected) {
+  const FillProblem& problem = input.problem;
+  for (std::size_t v = 0; v < problem.vents.size(); ++v) {
+    const PortRef vent{PortRef::Kind::vent, v};
+    for (const std::size_t g : gates_waiting_for(problem, vent)) {
+      const Gate& gate = problem.gates[g];
+      throw InputError(input.file.string() + ": gate[" + gate.name + "]." +
+                       (gate.opens.reached == vent ? "opens" : "closes") + ": found " +
+                       quoted_text("when " + problem.vents[v].name + " is reached") +
+                       ", expected " + expected + ": " + command +
+                       " seeks vents in place of the case's, and the gate would wait for one "
+                       "that is no longer there");
+    }
+  }
+}
 
 VentTrial vent_trial_from(const Json& json, std::size_t nodes) {
   VentTrial trial{{}, reason_named(json.at("reason").get<std::string>()), {}};

@@ -1,6 +1,7 @@
-// A search for vents: its fillings in a record of runs.
+// A search for vents: which cases it is for, its fillings in a record of runs.
 #pragma once
 
+#include "io/case_file.hpp"
 #include "io/run_record.hpp"
 #include "solver/vent_search.hpp"
 
@@ -8,6 +9,11 @@
 #include <vector>
 
 namespace tidemark {
+
+/// Throws InputError where a gate waits for a vent of the case, which those of a search would
+/// replace. command: "vents"; expected: what the user may do instead.
+void refuse_awaited_vents(const Case& input, const std::string& command,
+                          const std::string& expected);
 
 /// A filling of a search as it stands in a record of a case with a mesh of so many nodes. Throws
 /// InputError or an error of nlohmann::json if it is none.

@@ -18,6 +18,7 @@
 #include "mesh/error.hpp"
 #include "solver/last_filled.hpp"
 #include "solver/vent_search.hpp"
+#include "solver/waiting_gates.hpp"
 
 #include <unistd.h>
 
@@ -106,7 +107,8 @@ std::vector<Trial> planned_trials(const FillProblem& problem, double reach) {
   const SurfaceGraph graph = surface_graph(problem.mesh);
   std::vector<Trial> trials;
   for (std::size_t vent = 0; vent < problem.vents.size(); ++vent) {
-    if (problem.vents.size() > 1) {
+    if (problem.vents.size() > 1 &&
+        gates_waiting_for(problem, {PortRef::Kind::vent, vent}).empty()) {
       trials.push_back({vent, std::nullopt, std::nullopt, {}});
     }
     if (reach > 0 && problem.vents[vent].nodes.size() == 1) {
@@ -281,6 +283,9 @@ VentSurvey survey_of(const Case& input, const FillResult& result) {
   for (std::size_t i = 0; i < input.problem.vents.size(); ++i) {
     survey.vents.push_back(row_of(input, input.problem.vents[i], regions));
     survey.vents.back().reached_at = result.vents[i].reached_at;
+    for (const std::size_t gate : gates_waiting_for(input.problem, {PortRef::Kind::vent, i})) {
+      survey.vents.back().awaited_by.push_back(input.problem.gates[gate].name);
+    }
   }
   return survey;
 }
@@ -346,6 +351,11 @@ RunsEnd run_vents(const VentsOptions& options) {
   if (options.own && input.problem.vents.empty()) {
     throw InputError("vents: found no vent in " + options.case_file.string() +
                      ", expected one at least with --own");
+  }
+  if (!options.own) {
+    refuse_awaited_vents(input, "vents",
+                         "a gate that waits for no vent, or --own for the vents as "
+                         "they are");
   }
   const OutputFolder held(options.folder, is_vents_name, "vents " + options.case_file.string());
   const bool let_air_out = !input.problem.sealed_air;

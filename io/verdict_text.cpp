@@ -12,6 +12,7 @@
 #include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
+#include "io/vent_arrival.hpp"
 #include "io/wording.hpp"
 #include "solver/channel.hpp"
 #include "solver/mould_load.hpp"
@@ -113,8 +114,14 @@ std::string cap_text(const Case& input, const FillResult& result) {
            (at_last ? " is reached only while the last cells fill.\n" : " is not reached.\n");
   }
   if (!input.problem.injector.flow_rate && !is_staged) {
+    constexpr double nearly_all = 0.99;
+    const bool is_all_the_time =
+        result.time_at_cap >= nearly_all * result.fill_time.value_or(result.end_time);
     return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
-           " from start to end.\n" + flow_text(result);
+           (is_all_the_time
+                ? " from start to end.\n"
+                : " while it gives resin, " + as_minutes(result.time_at_cap) + " in all.\n") +
+           flow_text(result);
   }
   if (result.bleeding && *result.time_cap_reached >= result.fill_time.value_or(result.end_time)) {
     return cap_name + " is reached only at " + as_minutes(*result.time_cap_reached) +
@@ -170,9 +177,23 @@ std::string resin_text(const Case& input, const FillResult& result) {
   return text + (input.resin.waste > 0 ? "\n" : " Hose, mixer and bucket come on top.\n") + use;
 }
 
-/// A moment set by time is said as it was set, one that follows the front is a prediction.
-std::string moment_text(const Moment& moment, double happened_at) {
-  return moment.time ? "at " + as_minutes(happened_at) : "at about " + as_minutes(happened_at);
+/// A moment set by time is said as it was set, one that follows the front is a prediction; at a
+/// port of several nodes it is that of the last. gate: whose moment it is.
+std::string moment_text(const FillProblem& problem, const Moment& moment, double happened_at,
+                        std::size_t gate) {
+  if (moment.time) {
+    return "at " + as_minutes(happened_at);
+  }
+  const PortRef& port = *moment.reached;
+  const std::string when = "at about " + as_minutes(happened_at);
+  if (!is_of_several_places(problem, port)) {
+    return when;
+  }
+  const bool is_gate = port.kind == PortRef::Kind::gate;
+  return when + ", when the resin has come to all of " +
+         (is_gate && port.index == gate ? std::string("it")
+          : is_gate                     ? "gate " + problem.gates[port.index].name
+                                        : "vent " + problem.vents[port.index].name);
 }
 
 bool is_moment(const Moment& moment) {
@@ -185,11 +206,11 @@ std::string gate_moments_text(const FillProblem& problem, const FillResult& whol
   const GateResult& result = whole.gates[g];
   std::string text;
   if (is_moment(gate.opens) && result.opened_at) {
-    text += " It opens " + moment_text(gate.opens, *result.opened_at) + ".";
+    text += " It opens " + moment_text(problem, gate.opens, *result.opened_at, g) + ".";
   }
   if (is_moment(gate.closes) && result.closed_at) {
     text += has_closed(problem, whole, g)
-                ? " It closes " + moment_text(gate.closes, *result.closed_at) + "."
+                ? " It closes " + moment_text(problem, gate.closes, *result.closed_at, g) + "."
                 : " It is still open at the end.";
   }
   return text;
@@ -224,15 +245,27 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
   return is_plain ? "" : text;
 }
 
+/// "is reached at 4:51 min", "is first reached at 6:23 min, all of it at 8:56 min".
+std::string arrival_text(const VentArrival& arrival, bool was_broken_off) {
+  if (!arrival.first) {
+    return was_broken_off ? "is not reached by then" : "is never reached";
+  }
+  const std::string first = as_minutes(*arrival.first);
+  if (!comes_bit_by_bit(arrival)) {
+    return "is reached at " + first;
+  }
+  return "is first reached at " + first +
+         (arrival.all      ? ", all of it at " + as_minutes(*arrival.all)
+          : was_broken_off ? ", not all of it by then"
+                           : ", all of it never");
+}
+
 std::string vents_text(const FillProblem& problem, const FillResult& result) {
   std::string text;
   for (std::size_t v = 0; v < result.vents.size(); ++v) {
-    const VentResult& vent = result.vents[v];
-    text += "Vent " + vent.name + " is " +
-            (vent.reached_at          ? "reached at " + as_minutes(*vent.reached_at)
-             : was_broken_off(result) ? "not reached by then"
-                                      : "never reached") +
-            "." + bled_text(problem, result, v) + "\n";
+    text += "Vent " + result.vents[v].name + " " +
+            arrival_text(vent_arrival(problem, result, v), was_broken_off(result)) + "." +
+            bled_text(problem, result, v) + "\n";
   }
   return text;
 }
@@ -385,11 +418,14 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
     return "";
   }
   const double force = rest->force;
-  const char* const height = !problem.gravity           ? ""
-                             : problem.gates.size() > 1 ? " at the mean height of the gates"
-                                                        : " at the height of the gate";
-  std::string text = "Left on after that, the pump brings the whole cavity to " +
-                     as_bar(rest->cap) + height + ", and the push to " + as_kilonewtons(force);
+  const char* const height = !problem.gravity ? ""
+                             : problem.gates.size() > 1 && !rest->gate
+                                 ? " at the mean height of the gates"
+                                 : " at the height of the gate";
+  std::string text = "Left on after that, the pump" +
+                     (rest->gate ? " of gate " + problem.gates[*rest->gate].name : "") +
+                     " brings the whole cavity to " + as_bar(rest->cap) + height +
+                     ", and the push to " + as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
   if (held > 0) {
     text += ": " + as_kilonewtons(std::abs(held - force)) +
@@ -419,41 +455,63 @@ bool closes_steeply(const FillProblem& problem, const FillResult& result) {
          last != result.history.rend() && resistance(*last) > much * resistance(*std::prev(after));
 }
 
-/// What cannot be told of the last layer of cells: how high the push climbs as it fills.
-std::string untold_push_text(const FillProblem& problem, const FillResult& result) {
+/// Whether the highest push is that of the last layer of cells.
+bool is_of_last_layer(const FillResult& result) {
+  const auto near_full = opening_force_when(result.history, near_end);
+  constexpr double much = 1.1;
+  return near_full && result.mould_load->peak_force > much * *near_full;
+}
+
+bool is_full_at_peak(const FillResult& result) {
+  const bool is_of_bleeding =
+      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
+  return result.verdict == Verdict::filled && !is_of_bleeding;
+}
+
+/// What cannot be told of the last layer of cells: how high the push climbs as it fills, at most
+/// [N]; none where that is known.
+std::optional<double> untold_push(const FillProblem& problem, const FillResult& result) {
   const MouldLoad& load = *result.mould_load;
   const double most = load.at_rest.at(result.peak_head_pressure);
   constexpr double much = 1.1;
-  if (!closes_steeply(problem, result) || most <= much * load.peak_force) {
-    return "";
-  }
-  return "It climbs while the last 1 % fills: the steps there are too coarse to tell how far "
-         "beyond "
-         "that, at most to " +
-         as_kilonewtons(most) +
-         (load.hold_down_force > 0 && !load.lifts_at && most > load.hold_down_force
-              ? ", more than holds it shut.\n"
-              : ".\n");
+  return is_full_at_peak(result) && !is_of_last_layer(result) && most > much * load.peak_force &&
+                 closes_steeply(problem, result)
+             ? std::optional(most)
+             : std::nullopt;
 }
 
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
 std::string last_push_text(const FillProblem& problem, const FillResult& result) {
-  const auto near_full = opening_force_when(result.history, near_end);
-  constexpr double much = 1.1;
-  const bool is_of_bleeding =
-      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
-  if (result.verdict != Verdict::filled || is_of_bleeding) {
+  if (const auto most = untold_push(problem, result)) {
+    return "It climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+           "beyond that, at most to " +
+           as_kilonewtons(*most) + ".\n";
+  }
+  if (!is_full_at_peak(result) || !is_of_last_layer(result)) {
     return "";
   }
-  if (!near_full || result.mould_load->peak_force <= much * *near_full) {
-    return untold_push_text(problem, result);
-  }
+  const auto near_full = opening_force_when(result.history, near_end);
   return *near_full > 0
              ? "With 99 % of the resin in, it is " + as_kilonewtons(*near_full) +
                    ": the rest comes with the last 1 %, and is as rough as the mesh and the steps "
                    "there.\n"
              : "With 99 % of the resin in, nothing pushes it open yet: all of this force comes "
                "while the last 1 % fills, and depends on mesh and steps.\n";
+}
+
+/// What holds the mould shut against what pushes it open, a line.
+std::string held_shut_text(const FillProblem& problem, const FillResult& result) {
+  const MouldLoad& load = *result.mould_load;
+  const double margin = load.hold_down_force - load.peak_force;
+  const auto most = untold_push(problem, result);
+  const bool is_untold = !load.lifts_at && most && *most > load.hold_down_force;
+  return "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
+         as_kilonewtons(std::abs(margin)) +
+         (load.lifts_at ? " too little.\n"
+          : is_untold   ? " more than the push computed, but less than it may climb to: whether it "
+                          "opens as the last "
+                          "1 % fills is not known.\n"
+                        : " to spare.\n");
 }
 
 std::string mould_text(const FillProblem& problem, const FillResult& result) {
@@ -489,23 +547,63 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
     return text + "It is not said what holds the mould shut: it must bear more than that.\n" +
            after;
   }
-  const double margin = load.hold_down_force - load.peak_force;
-  return text + "It is held shut with " + as_kilonewtons(load.hold_down_force) + ": " +
-         as_kilonewtons(std::abs(margin)) + (load.lifts_at ? " too little.\n" : " to spare.\n") +
-         after;
+  return text + held_shut_text(problem, result) + after;
+}
+
+/// How long no gate is open, after the first and before the end [s].
+double time_all_shut(const FillProblem& problem, const FillResult& result) {
+  std::vector<std::array<double, 2>> open; // [s]
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const GateResult& gate = result.gates[g];
+    if (gate.opened_at) {
+      open.push_back(
+          {*gate.opened_at, has_closed(problem, result, g) ? *gate.closed_at : result.end_time});
+    }
+  }
+  std::ranges::sort(open);
+  double shut = 0;
+  double until = open.empty() ? result.end_time : open.front()[0];
+  for (const auto& [opens, closes] : open) {
+    shut += std::max(0.0, opens - until);
+    until = std::max(until, closes);
+  }
+  return shut + std::max(0.0, result.end_time - until);
+}
+
+bool has_flow_rate(const Injector& pump) {
+  return pump.flow_rate || std::ranges::any_of(pump.stages, [](const InjectorStage& stage) {
+           return stage.flow_rate.has_value();
+         });
+}
+
+/// Whether no pump has a flow rate: all are held at a pressure.
+bool are_held_at_pressure(const FillProblem& problem) {
+  return std::ranges::none_of(problem.gates, [&](const Gate& gate) {
+    return has_flow_rate(gate.own_injector ? *gate.own_injector : problem.injector);
+  });
 }
 
 /// In accord with what cure_search_text says below it.
-std::string gel_advice_text(const FillResult& result, const std::optional<CureSearch>& search) {
+std::string gel_advice_text(const FillProblem& problem, const FillResult& result,
+                            const std::optional<CureSearch>& search) {
+  if (const double shut = time_all_shut(problem, result); shut > 0.5 * result.end_time) {
+    return "What to look at: for " + as_minutes(shut) +
+           " no gate is open. Keep one open longer, or open another one before\n  the last "
+           "closes.\n";
+  }
   const bool is_known = search && search->is_complete;
   const bool no_gel_helps = is_known && !search->gel_time &&
                             (!search->slowness || search->without_gel != ShortReason::none);
   const bool flow_helps = search && search->flow_factor;
   const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
   const std::string later_gel = no_gel_helps ? "" : " or a later gel";
-  if (result.time_at_cap > 0.5 * result.end_time) {
-    return std::string("What to look at: the cap held the pump back for most of the time") +
-           (flow_helps ? "" : ", so more flow changes little") +
+  const bool is_held_back = result.time_at_cap > 0.5 * result.end_time;
+  if (is_held_back || are_held_at_pressure(problem)) {
+    return std::string("What to look at: ") +
+           (!is_held_back ? "no flow rate is set, a pressure drives the resin"
+            : flow_helps  ? "the cap held the pump back for most of the time"
+                          : "the cap held the pump back for most of the time, so more flow changes "
+                            "little") +
            ".\n  A gate nearer to the dry place, a runner, a thinner resin" +
            (no_gel_helps ? " or a" : ", a") + " more permeable reinforcement" + later_gel +
            "\n  helps; so does a higher cap within the rating of the mould.\n";
@@ -556,7 +654,7 @@ std::string advice_text(const FillProblem& problem, const FillResult& result,
     return "What to look at: a gate on each piece of the part, or a mesh whose pieces are "
            "joined.\n";
   case ShortReason::gel:
-    return air_beside_gel_text(result, search) + gel_advice_text(result, search);
+    return air_beside_gel_text(result, search) + gel_advice_text(problem, result, search);
   case ShortReason::trapped_air:
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
            "reaches the vents last. More pressure makes the dry place smaller but leaves it "

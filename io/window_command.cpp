@@ -1,6 +1,7 @@
 #include "io/window_command.hpp"
 
 #include "io/closing_direction.hpp"
+#include "io/filling_course.hpp"
 #include "io/interrupt.hpp"
 #include "io/json_values.hpp"
 #include "io/mould_text.hpp"
@@ -234,6 +235,13 @@ void put_figures(TriedPoint& point, const FillFigures& figures, const WindowLimi
   point.gel_share = figures.gel_share;
 }
 
+/// With the peak at the head of the common pump, as everywhere else.
+FillFigures figures_of_run(const FillProblem& problem, const FillResult& result) {
+  FillFigures figures = fill_figures(problem, result);
+  figures.peak_head_pressure = peak_at_head(problem, result);
+  return figures;
+}
+
 // figures in the record
 
 Json figures_json(const FillFigures& figures) {
@@ -347,8 +355,8 @@ private:
     pump.flow_rate = point.flow_rate;
     pump.pressure_cap = point.pressure_cap;
     const FillFigures figures =
-        fill_figures(problem, fill(problem, fill_options(input, options_.run),
-                                   [](const StepReport&) { return !interrupted(); }));
+        figures_of_run(problem, fill(problem, fill_options(input, options_.run),
+                                     [](const StepReport&) { return !interrupted(); }));
     put_figures(point, figures, limits);
     if (point.outcome != Outcome::not_run) {
       Json result = {{"setting", setting}};
@@ -425,7 +433,7 @@ void check_curve(const Case& input, const WindowOptions& options, WindowOfValue&
   const FillResult result = fill(problem, fill_options(input, options.run),
                                  [](const StepReport&) { return !interrupted(); });
   if (result.reason != ShortReason::interrupted) {
-    window.check = CurveCheck{*point, fill_figures(problem, result)};
+    window.check = CurveCheck{*point, figures_of_run(problem, result)};
     ++runs;
   }
 }

@@ -83,7 +83,7 @@ struct Moment {
   std::optional<PortRef> reached = {}; // a gate that opens on arrival of the front names itself
 };
 
-/// A closed gate lets nothing through and joins nothing: its nodes are like any others. A gate with
+/// A closed gate lets nothing through and joins nothing but the mouth of a round port. A gate with
 /// a pump of its own lets resin in only; open gates on one pump share its pressure, so that under
 /// gravity resin may pass from one to the other.
 struct Gate {

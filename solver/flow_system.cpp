@@ -79,7 +79,7 @@ void append_unknown(FlowSystem& system, const FlowNetwork& network,
 std::vector<Seat> seats_of(std::span<const Gate> gates) {
   std::vector<Seat> seats;
   for (std::size_t g = 0; g < gates.size(); ++g) {
-    if (is_always_open(gates[g])) {
+    if (is_always_open(gates[g]) || gates[g].radius) {
       seats.push_back({g, gates[g].nodes});
     } else {
       for (const NodeId node : gates[g].nodes) {

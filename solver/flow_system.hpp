@@ -50,7 +50,8 @@ void spread(const Stencil& matrix, std::vector<std::int32_t>& body, Take take) {
 }
 
 /// Nodes of a gate that share one pressure whether it is open or not: all of one that is always
-/// open; of one that is shut for a time each by itself, since a shut gate joins nothing.
+/// open, or of a round port, whose mouth joins them; of any other that is shut for a time each by
+/// itself, since it joins nothing then.
 struct Seat {
   std::size_t gate;
   std::vector<NodeId> nodes; // one at least

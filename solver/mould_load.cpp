@@ -213,6 +213,7 @@ std::optional<double> cap_left_on(const Injector& injector, double end_time, dou
 
 std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result) {
   std::optional<double> cap;
+  std::optional<std::size_t> gate;
   double shared = 0;
   for (std::size_t g = 0; g < result.gates.size(); ++g) {
     shared += problem.gates[g].own_injector ? 0 : result.gates[g].injected;
@@ -227,12 +228,15 @@ std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& resu
     if (!of_pump) {
       return std::nullopt;
     }
-    cap = std::max(cap.value_or(*of_pump), *of_pump);
+    if (!cap || *of_pump > *cap) {
+      cap = of_pump;
+      gate = own ? std::optional(g) : std::nullopt;
+    }
   }
   if (!cap) {
     return std::nullopt;
   }
-  return LeftOn{*cap, result.mould_load ? result.mould_load->at_rest.at(*cap) : 0};
+  return LeftOn{*cap, result.mould_load ? result.mould_load->at_rest.at(*cap) : 0, gate};
 }
 
 bool has_one_pump(const FillProblem& problem) {

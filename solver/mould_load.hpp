@@ -42,6 +42,7 @@ std::optional<double> cap_left_on(const Injector& injector, double end_time, dou
 struct LeftOn {
   double cap;   // the highest of those whose gates are open at the end, gauge [Pa]
   double force; // that opens the mould then [N]; 0 without a mould
+  std::optional<std::size_t> gate = {}; // whose own pump has that cap; none: the common one's
 };
 /// None if no gate is open at the end, or a pump has no cap.
 std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result);

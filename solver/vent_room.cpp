@@ -1,5 +1,7 @@
 #include "solver/vent_room.hpp"
 
+#include "solver/waiting_gates.hpp"
+
 #include <Eigen/Geometry>
 
 #include <algorithm>
@@ -144,7 +146,7 @@ VentWay way_of(FillProblem problem, std::size_t vent, const VentDirection& direc
 FillResult fill_without(FillProblem problem, std::size_t vent, const FillOptions& options,
                         const std::function<bool()>& goes_on) {
   problem.cavity_pressure = front_pressure(problem);
-  problem.vents.erase(problem.vents.begin() + static_cast<std::ptrdiff_t>(vent));
+  remove_vent(problem, vent);
   return fill(problem, options, [&](const StepReport&) { return goes_on(); });
 }
 

@@ -50,7 +50,7 @@ std::vector<VentDirection> directions_of(const FillProblem& problem, const Surfa
 VentWay way_of(FillProblem problem, std::size_t vent, const VentDirection& direction,
                double allowed, const FillOptions& options, const std::function<bool()>& goes_on);
 
-/// The filling without one of the vents. Throws SolveError.
+/// The filling without one of the vents. Precondition: no gate waits for it. Throws SolveError.
 FillResult fill_without(FillProblem problem, std::size_t vent, const FillOptions& options,
                         const std::function<bool()>& goes_on);
 

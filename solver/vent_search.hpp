@@ -43,7 +43,7 @@ inline constexpr std::size_t most_vent_trials = 2 * most_vents_sought;
 /// but the last is tried without, and dropped if the part fills all the same; so none can be spared
 /// alone, but fewer elsewhere might do. result is the filling with those that stay; it is short if
 /// a dozen are not enough. goes_on: as a FillWatcher, asked after each step. The book may be empty.
-/// Throws SolveError and what the book throws.
+/// Precondition: no gate waits for a vent. Throws SolveError and what the book throws.
 VentedFill sought_vents(FillProblem problem, const FillOptions& options,
                         const std::function<bool()>& goes_on, const VentTrialBook& book = {});
 
@@ -51,6 +51,7 @@ VentedFill sought_vents(FillProblem problem, const FillOptions& options,
 Vent vent_at(const FillProblem& problem, NodeId node, std::size_t number);
 
 /// Vents as the search makes them, one at each of the nodes, in place of the problem's own.
+/// Precondition: no gate waits for a vent.
 void put_vents(FillProblem& problem, const std::vector<NodeId>& nodes);
 
 } // namespace tidemark

@@ -364,21 +364,23 @@ TEST_CASE("compare: runs of an earlier comparison do not outlive the next, input
 }
 
 TEST_CASE("compare: a run whose computation fails is told as that, and the others go on") {
-  const TemporaryFolder folder;
-  write_file(folder.path() / "strip.toml", strip_case());
   // Stages a microsecond long, hundreds of them: the filling does not get on.
   std::string stages;
   for (int k = 0; k < 700; ++k) {
     stages += (k > 0 ? ", " : "") + std::string("{ from_time = '") +
               std::to_string(100'000'000 + k) + " us', flow_rate = '120 mL/min' }";
   }
+  std::string text = strip_case();
+  text.insert(text.find("[[gate]]"), "schedule = [" + stages + "]\n");
+  const TemporaryFolder folder;
+  write_file(folder.path() / "strip.toml", text);
   const Json runs = compare(folder,
-                            {"--try", "absurd: injector.schedule = [" + stages + "]", "--try",
-                             "resin.viscosity = 0.1 Pa.s"},
+                            {"--try", "plain: injector.schedule = none", "--try",
+                             "injector.schedule = none; resin.viscosity = 0.1 Pa.s"},
                             3)["runs"];
-  CHECK(runs[0]["verdict"] == "filled");
-  CHECK(runs[1]["verdict"] == "failed");
-  CHECK(!runs[1]["error"].get<std::string>().empty());
+  CHECK(runs[0]["verdict"] == "failed");
+  CHECK(says(runs[0]["error"].get<std::string>(), "does not get on"));
+  CHECK(runs[1]["verdict"] == "filled");
   CHECK(runs[2]["verdict"] == "filled");
 }
 

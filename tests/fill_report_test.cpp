@@ -89,6 +89,14 @@ TEST_CASE("fill_report: what vents let out of what they should, and till when") 
   CHECK(says(page, "0.0200 L of the 0.0500 L it should</td>"));
 }
 
+TEST_CASE("fill_report: a vent of several nodes is reached bit by bit") {
+  Case input = sample_case();
+  input.problem.vents[0].nodes = {NodeId(2), NodeId(5)}; // 400 s, 600 s
+  FillResult result = sample_result();
+  result.vents[0].reached_at = 400;
+  CHECK(says(page_of(input, result), "6:40 min, all of it at 10:00 min</td>"));
+}
+
 TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   const std::string page = page_of(sample_case(), sample_result());
   CHECK(says(page, "<p class=\"headline\">The part fills. It takes about 10:00 min.</p>"));

@@ -439,6 +439,19 @@ TEST_CASE("gates: of a part in two pieces the larger is searched, and that is sa
              "joins to the largest, expected one on the largest, which alone is searched"));
 }
 
+TEST_CASE("gates: no vents are sought in place of one a gate waits for") {
+  const TemporaryFolder folder;
+  write_plate(folder.path(),
+              plate_case(usual_gate + "closes = \"when side is reached\"\n" +
+                         "[[vent]]\nname = \"side\"\nat = [1000, 0, 0]\npressure = \"0 bar\"\n"));
+  const ProgramOutput refused =
+      run_program(folder.path(), {"gates", "plate.toml", "--vents", "--best", "1"});
+  CHECK(refused.exit_code == 2);
+  CHECK(says(refused.err, "plate.toml: gate[G1].closes: found \"when side is reached\", expected a "
+                          "gate that waits for no vent, or no --vents"));
+  CHECK(!fs::exists(folder.path() / "plate.gates"));
+}
+
 TEST_CASE("gates: a layout that was changed since is not lost") {
   const TemporaryFolder folder;
   write_plate(folder.path());

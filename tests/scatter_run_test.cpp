@@ -120,6 +120,17 @@ TEST_CASE("scatter run: a sample that cannot be computed is kept with the reason
   CHECK(again.error == sample->error);
 }
 
+TEST_CASE("scatter run: the head's peak is that of the common pump, as for one filling") {
+  Case input = case_with({});
+  input.problem.vents.clear();
+  input.problem.gates.push_back({"own", {NodeId(2)}, Vector3::Zero(), std::nullopt});
+  input.problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  const auto sample = computed_sample(input, plan_of({}), 0, {}, [] { return true; });
+  REQUIRE(sample);
+  CHECK(sample->error.empty());
+  CHECK(sample->peak_head_pressure <= 1.2e5 * (1 + 1e-9)); // its cap
+}
+
 TEST_CASE("scatter run: one that is cut off is none") {
   const Case input = case_with({});
   CHECK(!computed_sample(input, plan_of({}), 1, {}, [] { return false; }));

@@ -145,6 +145,39 @@ TEST_CASE("sheet: what opens and closes when, and when to stop") {
   CHECK(says(setup_sheet(input, expected(), band()).abort, "not full at 20:00 min"));
 }
 
+TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it") {
+  Case input = shot();
+  input.problem.vents[0].nodes = {NodeId(2), NodeId(5)};
+  const auto filling = [](double factor) {
+    FillResult result = factor == 1 ? expected() : slower(factor);
+    result.vents[0].reached_at = 400 * factor;
+    result.fill_time_field = {0, 100, 400 * factor, 0, 100, 600 * factor};
+    return result;
+  };
+  const PermeabilityBand around{1.4, filling(1.4), filling(1 / 1.4)};
+  const SetupSheet sheet = setup_sheet(input, filling(1), around);
+  REQUIRE(sheet.order.size() == 4);
+  CHECK(sheet.order[2].when == "6:40 min");
+  CHECK(sheet.order[2].band == "4:46 to 9:20 min"); // 285.7 s and 560 s
+  CHECK(sheet.order[2].what == "Resin first shows at vent V1: leave it open.");
+  CHECK(sheet.order[3].when == "10:00 min");
+  CHECK(sheet.order[3].band == "7:09 to 14:00 min"); // 428.6 s and 840 s
+  CHECK(sheet.order[3].what == "Resin has come to all of vent V1: close it.");
+  CHECK(says(sheet.stop, "resin has come to all of the last vent, V1"));
+  FillResult dry = filling(1);
+  dry.fill_time_field[NodeId(5)] = std::numeric_limits<double>::quiet_NaN();
+  const SetupSheet without = setup_sheet(input, dry, around);
+  CHECK(without.order[3].when == "not expected");
+  // What opens when resin is at the line says so too.
+  input.problem.gates.push_back({"G2", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  input.problem.gates[1].opens.reached = PortRef{PortRef::Kind::vent, 0};
+  FillResult two = filling(1);
+  two.gates.push_back({"G2", 0, 0, 600, 600});
+  CHECK(std::ranges::any_of(setup_sheet(input, two, around).order, [](const SheetEvent& event) {
+    return event.what == "Open gate G2, when the resin has come to all of vent V1.";
+  }));
+}
+
 TEST_CASE("sheet: what the resin leaves in the vents when it gels") {
   Case input = shot(); // full after 600 s
   input.problem.vents[0].bleed = 5e-5;

@@ -52,13 +52,16 @@ TEST_CASE("forces are read in kilonewtons") {
   CHECK(as_kilonewtons(12345) == "12.3 kN");
   CHECK(as_kilonewtons(-850) == "-0.850 kN");
   CHECK(as_kilonewtons(0) == "0.00 kN");
+  CHECK(as_kilonewtons(-1e-9) == "0.00 kN"); // what rounding leaves
 }
 
 TEST_CASE("pressures are read in bar") {
   CHECK(as_bar(1.2e5) == "1.20 bar");
   CHECK(as_bar(-5e4) == "-0.50 bar");
   CHECK(as_bar(410) == "0.0041 bar");
-  CHECK(as_bar(1) == "1.00e-05 bar");
+  CHECK(as_bar(10) == "0.0001 bar");
+  CHECK(as_bar(-4.69) == "0.00 bar"); // what rounding leaves
+  CHECK(as_bar(-8.82e-9) == "0.00 bar");
   CHECK(as_bar(0) == "0.00 bar");
   CHECK(as_bar(-5000) == "-0.05 bar");
   CHECK(as_bar(5130) == "0.0513 bar");
@@ -77,6 +80,7 @@ TEST_CASE("volumes and flow rates are read in litres") {
   CHECK(as_litres(1e-5) == "0.0100 L");
   CHECK(as_litres(3.01e-7) == "0.301 mL");
   CHECK(as_litres(0) == "0.00 L");
+  CHECK(as_litres(-1e-17) == "0.00 L"); // what rounding leaves
   CHECK(as_litres_per_minute(2.5e-5) == "1.50 L/min");
 }
 
@@ -84,6 +88,7 @@ TEST_CASE("small volumes are read in millilitres") {
   CHECK(as_small_litres(1.2346e-5) == "12.3 mL");
   CHECK(as_small_litres(4e-9) == "0.00400 mL");
   CHECK(as_small_litres(1e-3) == "1.00 L");
+  CHECK(as_small_litres(1.57e-17) == "0.00 mL"); // what rounding leaves
 }
 
 TEST_CASE("lengths are read in millimetres") {

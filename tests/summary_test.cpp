@@ -3,6 +3,7 @@
 #include "solver/mould_load.hpp"
 #include "tests/support/json_text.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -46,9 +47,10 @@ TEST_CASE("summary: a part that fills") {
 TEST_CASE("summary: lists of gates, vents and places") {
   const Json summary = summarise(sample_case(), short_result(), {1.5, 4096});
   CHECK(summary["gates"] == ordered_json_of(R"([{"name": "G1", "injected_m3": 0.004,
-    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": 600.0}])"));
+    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": null}])"));
   CHECK(summary["vents"] ==
-        ordered_json_of(R"([{"name": "V1", "reached_at_s": null, "bled_m3": 0.0}])"));
+        ordered_json_of(
+            R"([{"name": "V1", "reached_at_s": null, "all_reached_at_s": null, "bled_m3": 0.0}])"));
   CHECK(summary["last_filled"] ==
         ordered_json_of(R"([{"position_m": [2.0, 0.0, 0.0], "time_s": 400.0, "region": "core"}])"));
   CHECK(summary["dry_spots"] == ordered_json_of(R"([{"position_m": [2.0, 1.0, 0.0],
@@ -96,6 +98,29 @@ TEST_CASE("summary: the load on the mould, if there is one") {
   CHECK(lifted["lifts_at_s"] == 250.0);
   CHECK(lifted["opens_mould"] == true);
   CHECK(lifted["head_pressure_at_lift_pa"] == 9e4);
+}
+
+TEST_CASE("summary: a vent of several nodes has a time for the first and for all of them") {
+  Case input = sample_case();
+  input.problem.vents[0].nodes = {NodeId(2), NodeId(5)}; // 400 s, 600 s
+  FillResult result = sample_result();
+  result.vents[0].reached_at = 400;
+  const Json vent = summarise(input, result, {})["vents"][0];
+  CHECK(vent["reached_at_s"] == 400.0);
+  CHECK(vent["all_reached_at_s"] == 600.0);
+  result.fill_time_field[NodeId(5)] = std::numeric_limits<double>::quiet_NaN();
+  CHECK(summarise(input, result, {})["vents"][0]["all_reached_at_s"].is_null());
+}
+
+TEST_CASE("summary: a gate closes when it is closed, not when the filling ends") {
+  Case input = sample_case();
+  FillResult result = sample_result(); // to 600 s
+  CHECK(summarise(input, result, {})["gates"][0]["closed_at_s"].is_null());
+  input.problem.gates[0].closes.time = 900;
+  CHECK(summarise(input, result, {})["gates"][0]["closed_at_s"].is_null());
+  input.problem.gates[0].closes.time = 300;
+  result.gates[0].closed_at = 300;
+  CHECK(summarise(input, result, {})["gates"][0]["closed_at_s"] == 300.0);
 }
 
 TEST_CASE("summary: a gate that never opened") {
@@ -211,6 +236,27 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   REQUIRE(warnings.size() == 1);
   CHECK(warnings[0].starts_with("The mould is pushed open before the injection begins, with "));
   CHECK(warnings[0].find("head") == std::string::npos);
+  // A gate with a pressure of its own is what brings more than 0.8 bar, not the cap.
+  result.mould_load->hold_down_force = 2.6e5; // 1.3 bar on 2 m2
+  result.mould_load->peak_force = 2.7e5;
+  result.mould_load->lifts_at = 257;
+  result.peak_head_pressure = 3e5;
+  Case own = sample_case();
+  own.problem.gates.push_back({"B", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  own.problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  warnings = all_warnings(own, result);
+  REQUIRE(warnings.size() == 1);
+  CHECK(says(warnings[0], "With the pressure of gate B below 1.300 bar it stays shut, even if the "
+                          "pumps stay on; or hold"));
+  own.problem.injector.pressure_cap = 1.4e5;
+  CHECK(says(all_warnings(own, result)[0], "With the cap and the pressure of gate B below 1.3"));
+  // A push that is larger on the way than in the full part at rest tells no safe cap.
+  result.peak_head_pressure = 1.2e5; // 240 kN at rest
+  warnings = all_warnings(sample_case(), result);
+  CHECK(says(warnings[0],
+             "More pushes on the way than in the full part at rest, so that no safe cap "
+             "can be told: try a lower one, or hold the mould shut harder"));
+  CHECK(!says(warnings[0], "stays shut"));
   // Nothing is said to hold it: then the force is told, and that is no warning.
   result.mould_load->hold_down_force = 0;
   CHECK(all_warnings(sample_case(), result).empty());

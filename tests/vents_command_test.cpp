@@ -11,6 +11,7 @@
 #include <cmath>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 using namespace tidemark;
@@ -40,15 +41,16 @@ const std::string usual_vents =
     "[[vent]]\nname = \"V1\"\nat = [0, 0, 0]\npressure = \"0 bar\"\n"
     "[[vent]]\nname = \"V2\"\nat = [1000, 10, 0]\npressure = \"0 bar\"\n";
 
+/// more: of the gate, a line each, or further gates.
 void write_strip(const fs::path& folder, const std::string& vents = usual_vents,
-                 const std::string& sealed = "true") {
+                 const std::string& sealed = "true", const std::string& more = "") {
   write_file(folder / "strip.msh", strip_mesh());
   write_file(folder / "strip.toml",
              "title = \"Strip\"\n[part]\nmesh = \"strip.msh\"\nmesh_unit = \"mm\"\n[[region]]\n"
              "name = \"all\"\nthickness = \"4 mm\"\npermeability = \"2e-9 m2\"\nporosity = 0.8\n"
              "[resin]\nviscosity = \"200 mPa.s\"\n[injector]\npressure_cap = \"1 bar\"\n[[gate]]\n"
              "name = \"G1\"\ngroup = \"middle\"\n" +
-                 vents + "[cavity]\npressure = \"0 bar\"\nsealed_air = " + sealed + "\n");
+                 more + vents + "[cavity]\npressure = \"0 bar\"\nsealed_air = " + sealed + "\n");
 }
 
 Json survey(const TemporaryFolder& folder, std::vector<std::string> arguments, int exit_code = 0) {
@@ -115,6 +117,44 @@ TEST_CASE("vents: those of the case, and what may stay dry") {
   const std::string first = read_file(folder.path() / "strip.vents" / "vents.json");
   survey(folder, {"--own", "--allow", "2 mL", "--threads", "1"});
   CHECK(read_file(folder.path() / "strip.vents" / "vents.json") == first);
+}
+
+TEST_CASE("vents: a gate that waits for a vent goes on waiting for it when others are left out") {
+  const TemporaryFolder folder;
+  // V3 at x = 700 is spare; the gate opens once V2 at the end is reached, when nothing is left.
+  const std::string waiting =
+      "[[gate]]\nname = \"G2\"\nat = [750, 0, 0]\nopens = \"when V2 is reached\"\n";
+  write_strip(folder.path(),
+              "[[vent]]\nname = \"V3\"\nat = [700, 0, 0]\npressure = \"0 bar\"\n" + usual_vents,
+              "true", waiting);
+  const Json json = survey(folder, {"--own", "--reach", "0 mm"});
+  CHECK(json["trials"] == 2);
+  CHECK(json["vents"][0]["without"]["verdict"] == "filled");
+  CHECK(json["vents"][0]["awaited_by"].empty());
+  CHECK(json["vents"][1]["without"]["reason"] == "trapped air");
+  CHECK(json["vents"][2]["without"].is_null()); // without it the gate would wait for nothing
+  CHECK(json["vents"][2]["awaited_by"] == Json{"G2"});
+  const ProgramOutput output =
+      run_program(folder.path(), {"vents", "strip.toml", "--own", "--reach", "0 mm"});
+  CHECK(says(output.out, "gate G2 waits for it"));
+}
+
+TEST_CASE("vents: none are sought in place of one a gate waits for") {
+  const std::string second = "[[gate]]\nname = \"G2\"\nat = [750, 0, 0]\n";
+  const std::string moment = " = \"when V2 is reached\"\n";
+  for (const auto& [key, more] : {std::pair<std::string, std::string>{"gate[G1].closes", "closes"},
+                                  {"gate[G2].opens", second + "opens"}}) {
+    CAPTURE(key);
+    const TemporaryFolder folder;
+    write_strip(folder.path(), usual_vents, "true", more + moment);
+    const ProgramOutput output =
+        run_program(folder.path(), {"vents", "strip.toml", "--reach", "0 mm"});
+    CHECK(output.exit_code == 2);
+    CHECK(says(output.err, "strip.toml: " + key +
+                               ": found \"when V2 is reached\", expected a gate that waits for no "
+                               "vent, or --own for the vents as they are"));
+    CHECK(!fs::exists(folder.path() / "strip.vents"));
+  }
 }
 
 TEST_CASE("vents: a command that was cut off goes on where it was, to the same bytes") {

@@ -71,6 +71,32 @@ TEST_CASE("verdict: what to look at when the part is short") {
   CHECK(!says(verdict_text(sample_case(), result), "What to look at"));
 }
 
+TEST_CASE("verdict: more flow is no advice without a flow rate, or while no gate is open") {
+  FillResult result = short_result(); // 400 s
+  result.time_at_cap = 100;
+  Case held = sample_case();
+  held.problem.injector.flow_rate = std::nullopt;
+  CHECK(
+      says(verdict_text(held, result),
+           "What to look at: no flow rate is set, a pressure drives the resin.\n  A gate nearer"));
+  // What helps is no more flow where no gate is open for most of the time.
+  held.problem.gates[0].closes.time = 100;
+  result.gates[0].closed_at = 100; // of 400 s
+  result.time_cap_reached = 0;
+  std::string text = verdict_text(held, result);
+  CHECK(says(text, "What to look at: for 5:00 min no gate is open."));
+  CHECK(!says(text, "the cap held the pump back"));
+  CHECK(says(text, "the head is held at its cap of 1.20 bar while it gives resin, 1:40 min in "
+                   "all.\n"));
+  CHECK(!says(text, "from start to end"));
+  result.gates.push_back({"G2", 1e-4, 1.2e5, 250, 400}); // shut from 100 s to 250 s only
+  held.problem.gates.push_back({"G2", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  for (HistoryRow& row : result.history) {
+    row.gates.push_back({0, 0});
+  }
+  CHECK(!says(verdict_text(held, result), "no gate is open"));
+}
+
 TEST_CASE("verdict: gates that closed too early are the reason, not a missing connection") {
   Case input = sample_case();
   FillResult result = short_result(); // ends at 400 s
@@ -87,7 +113,14 @@ TEST_CASE("verdict: gates that closed too early are the reason, not a missing co
   // By the front at a vent that it came to.
   input.problem.gates[0].closes = {.time = {}, .reached = PortRef{PortRef::Kind::vent, 0}};
   result.vents[0].reached_at = 400;
+  CHECK(says(verdict_text(input, result), "It is still open at the end.\n")); // not full there
+  result.fill_fraction[NodeId(5)] = 1;
   CHECK(says(verdict_text(input, result), "It closes at about 6:40 min.\n"));
+  // At a vent along a line it closes at the last of its nodes, and that is said.
+  Case line = input;
+  line.problem.vents[0].nodes = {NodeId(2), NodeId(5)};
+  CHECK(says(verdict_text(line, result),
+             "It closes at about 6:40 min, when the resin has come to all of vent V1.\n"));
   // A clock beyond the end has not closed it.
   input.problem.gates[0].closes = {.time = 500, .reached = {}};
   text = verdict_text(input, result);
@@ -283,9 +316,12 @@ TEST_CASE("verdict: a push that climbs in a last step too coarse to tell how far
     result.history[i].head_pressure = 1.2e5;
     result.history[i].opening_force = 2900 + 50 * static_cast<double>(i);
   }
-  CHECK(says(verdict_text(sample_case(), result),
-             "\nIt climbs while the last 1 % fills: the steps there are too coarse to tell how far "
-             "beyond that, at most to 240 kN, more than holds it shut.\nIt is held shut with"));
+  CHECK(says(
+      verdict_text(sample_case(), result),
+      "\nIt climbs while the last 1 % fills: the steps there are too coarse to tell how far "
+      "beyond that, at most to 240 kN.\nIt is held shut with 4.00 kN: 1.00 kN more than the push "
+      "computed, but less than it may climb to: whether it opens as the last 1 % fills is "
+      "not known.\n"));
   // Towards a straight end the flow hardly falls.
   result.history[2].flow_rate = 0.98e-5;
   CHECK(!says(verdict_text(sample_case(), result), "It climbs"));
@@ -356,6 +392,17 @@ TEST_CASE("verdict: what a pump left on after the filling does to the mould") {
   CHECK(says(verdict_text(input, result),
              "4.80 kN: 0.800 kN more than holds it shut. Stop the pump "
              "when the part is full.\n"));
+  Case own = input; // a second gate with a pressure of its own
+  own.problem.gates.push_back({"B", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  own.problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  FillResult driven = result;
+  driven.gates.push_back({"B", 1e-4, 3e5, 300, 600});
+  for (HistoryRow& row : driven.history) {
+    row.gates.push_back({0, 0});
+  }
+  CHECK(says(verdict_text(own, driven),
+             "Left on after that, the pump of gate B brings the whole cavity to 3.00 bar, and the "
+             "push to 12.0 kN"));
   Case scheduled = input; // 0.9 bar from half of the volume on: 3.6 kN
   scheduled.problem.injector.stages = {
       {.from_time = {}, .from_volume = 2e-3, .flow_rate = {}, .pressure_cap = 0.9e5}};
@@ -440,6 +487,23 @@ TEST_CASE("verdict: a cap that changes on the way is told without a number") {
   CHECK(says(verdict_text(input, result), "The pressure cap of the moment is not reached."));
 }
 
+TEST_CASE("verdict: a vent of several nodes is reached bit by bit") {
+  Case input = sample_case();
+  input.problem.vents[0].nodes = {NodeId(2), NodeId(5)}; // 400 s, 600 s
+  FillResult result = sample_result();
+  result.vents[0].reached_at = 400;
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is first reached at 6:40 min, all of it at 10:00 min.\n"));
+  result = short_result();
+  result.reason = ShortReason::trapped_air;
+  result.vents[0].reached_at = 400;
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is first reached at 6:40 min, all of it never.\n"));
+  result.reason = ShortReason::time_limit;
+  CHECK(says(verdict_text(input, result),
+             "Vent V1 is first reached at 6:40 min, not all of it by then.\n"));
+}
+
 TEST_CASE("verdict: resin in channels, and what each vent bleeds") {
   Case input = sample_case();
   // 1 m of 2 cm2 and 1.414 m of 1 cm2
@@ -478,6 +542,7 @@ TEST_CASE("verdict: the cap") {
   result.time_cap_reached = 0;
   CHECK(says(verdict_text(input, result), "cap of 1.20 bar is reached from the start"));
   input.problem.injector.flow_rate = std::nullopt;
+  result.time_at_cap = 600;
   CHECK(says(verdict_text(input, result),
              "No flow rate is set: the head is held at its cap of 1.20 bar from start to end."));
   result.time_cap_reached = std::nullopt;

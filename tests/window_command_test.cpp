@@ -482,6 +482,23 @@ TEST_CASE("window: gates with pumps of their own have no common axes") {
              "[injector]"));
 }
 
+TEST_CASE("window: beside a gate with a pressure of its own the head keeps to its cap") {
+  const TemporaryFolder folder;
+  write_strip(folder.path(),
+              strip_case("[resin]\nviscosity = \"200 mPa.s\"\n", plain_pump,
+                         "[[gate]]\nname = \"B\"\nat = [500, 0, 0]\nradius = \"5 mm\"\nopens = "
+                         "\"on arrival\"\npressure = \"3 bar\"\n"));
+  const Json json = window_of(folder, with({})).json;
+  CHECK(json["computed_by"] == "full runs");
+  for (std::size_t j = 0; j < 3; ++j) {
+    const double cap = json["axes"]["pressure_cap_pa"][j];
+    for (std::size_t i = 0; i < 3; ++i) {
+      const Json& point = json["maps"][0]["grid"][j][i];
+      CHECK(point["peak_head_pressure_pa"].get<double>() <= cap * (1 + 1e-9));
+    }
+  }
+}
+
 TEST_CASE("window: Ctrl-C leaves whole files, and the same command goes on from there") {
   const TemporaryFolder folder;
   write_strip(folder.path());
