@@ -171,9 +171,14 @@ TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it
   // What opens when resin is at the line says so too.
   input.problem.gates.push_back({"G2", {NodeId(4)}, Vector3::Zero(), std::nullopt});
   input.problem.gates[1].opens.reached = PortRef{PortRef::Kind::vent, 0};
-  FillResult two = filling(1);
-  two.gates.push_back({"G2", 0, 0, 600, 600});
-  CHECK(std::ranges::any_of(setup_sheet(input, two, around).order, [](const SheetEvent& event) {
+  const auto with_two_gates = [&filling](double factor) {
+    FillResult result = filling(factor);
+    result.gates.push_back({"G2", 0, 0, 600 * factor, 600 * factor});
+    return result;
+  };
+  const PermeabilityBand of_two{1.4, with_two_gates(1.4), with_two_gates(1 / 1.4)};
+  const SetupSheet later = setup_sheet(input, with_two_gates(1), of_two);
+  CHECK(std::ranges::any_of(later.order, [](const SheetEvent& event) {
     return event.what == "Open gate G2, when the resin has come to all of vent V1.";
   }));
 }
