@@ -174,6 +174,9 @@ TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it
   const auto with_two_gates = [&filling](double factor) {
     FillResult result = filling(factor);
     result.gates.push_back({"G2", 0, 0, 600 * factor, 600 * factor});
+    for (HistoryRow& row : result.history) {
+      row.gates.push_back({0, 0});
+    }
     return result;
   };
   const PermeabilityBand of_two{1.4, with_two_gates(1.4), with_two_gates(1 / 1.4)};
