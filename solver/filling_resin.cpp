@@ -44,6 +44,18 @@ double Filling::viscosity_ratio(std::int32_t unknown) const {
   return ages_ ? ages_->ratio()[position(unknown)] : 1;
 }
 
+/// Age of the oldest resin that still moves [s]; none while there is but what fills gates' own
+/// cells, mixed with what comes.
+std::optional<double> Filling::oldest_moving() const {
+  if (!ages_ || !std::isfinite(standstill_age_)) {
+    return batch_age();
+  }
+  if (const double gels_at = ages_->next_front_gel(); std::isfinite(gels_at)) {
+    return standstill_age_ - (gels_at - time_);
+  }
+  return longest_for_cells() < never ? std::nullopt : std::optional(batch_age());
+}
+
 /// Steps in which the viscosity of the oldest resin grows by a tenth, but no shorter than a
 /// thousandth of its gel time.
 double Filling::longest_for_age() const {
@@ -56,9 +68,13 @@ double Filling::longest_for_age() const {
   if (!thickens(problem_.resin)) {
     return never;
   }
+  const std::optional<double> oldest = oldest_moving();
+  if (!oldest) {
+    return never;
+  }
   const double shortest =
       std::isfinite(gel_age(problem_.resin)) ? 1e-3 * gel_age(problem_.resin) : 0;
-  return std::max(0.1 / thickening_rate(problem_.resin, batch_age()), shortest);
+  return std::max(0.1 / thickening_rate(problem_.resin, *oldest), shortest);
 }
 
 /// Until resin at the front gels [s], at its temperature now; no shorter than steps need be.

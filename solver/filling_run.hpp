@@ -99,6 +99,7 @@ private:
   // the resin's age
   [[nodiscard]] bool is_batch_that_thickens() const;
   [[nodiscard]] double batch_age() const;
+  [[nodiscard]] std::optional<double> oldest_moving() const;
   [[nodiscard]] double viscosity(double duration) const;
   [[nodiscard]] double viscosity_ratio(std::int32_t unknown) const;
   [[nodiscard]] double longest_for_age() const;
@@ -123,6 +124,7 @@ private:
   [[nodiscard]] double rate_into_cells(const Pump& pump) const;
   [[nodiscard]] double longest_for_bodies() const;
   [[nodiscard]] double longest_for_cells() const;
+  [[nodiscard]] bool flows_on() const;
   [[nodiscard]] double longest_for_pockets() const;
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
   // one step

@@ -70,6 +70,7 @@ void Filling::switch_gates() {
   }
   collect_bodies();
   fill_cells_at_cap();
+  end_within_rounding();
   judge_ages();
 }
 

@@ -102,6 +102,13 @@ double Filling::longest_for_cells() const {
   return longest;
 }
 
+/// Whether a pump gives resin into what is full already.
+bool Filling::flows_on() const {
+  return std::ranges::any_of(pumps_, [&](const Pump& pump) {
+    return is_active(pump) && !has_room(position(gate_control_.root(pump.gates)));
+  });
+}
+
 bool Filling::is_large(const AirPiece& piece) const {
   return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
@@ -574,8 +581,9 @@ Step Filling::next_step() {
     }
   }
   const double cells = longest_for_cells();
-  const double volume = std::isfinite(cells) ? never : planned_volume();
-  const double planned = std::isfinite(cells) ? cells : planned_duration(volume);
+  const bool fills_cells_only = std::isfinite(cells) && !flows_on();
+  const double volume = fills_cells_only ? never : planned_volume();
+  const double planned = fills_cells_only ? cells : std::min(cells, planned_duration(volume));
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
   const double to_arrival = awaited_by_ - time_;

@@ -20,8 +20,10 @@ constexpr int whole_passes = 20;
 /// What is closed still leaks by this part, so that no body of resin may have any pressure [-].
 constexpr double leak = 1e-13;
 /// The same where a whole body is closed that is given a volume: that is on its way up to where
-/// something opens, and less than this would be lost in rounding.
+/// something opens, and less than this would be lost in rounding. Where it lets all of that volume
+/// out, it becomes less by a factor.
 constexpr double leak_of_closed = 1e-7;
+constexpr double less_leak = 1e-2;
 /// Change of an absolute pressure of air that needs no further pass: its amount is kept whatever
 /// the pressure a step was solved with [-].
 constexpr double settled = 1e-8;
@@ -72,7 +74,7 @@ public:
         shorten(before);
       }
       const double change = take_values();
-      if (!update_openings() && change < settled) {
+      if (!update_openings() && change < settled && !lets_less_out()) {
         put_floors();
         return std::move(flow_);
       }
@@ -144,13 +146,24 @@ private:
     }
   }
 
+  /// Whether a body is still closed, so that what it is given leaks; then it leaks less from now.
+  bool lets_less_out() {
+    const bool any_closed =
+        std::ranges::any_of(is_closed_, [](std::uint8_t closed) { return closed != 0; });
+    if (any_closed && leak_of_closed_ < leak) {
+      throw SolveError("a body of resin is given more than it lets out");
+    }
+    leak_of_closed_ *= any_closed ? less_leak : 1;
+    return any_closed;
+  }
+
   [[nodiscard]] std::size_t body_of(std::int32_t full) const {
     return position(body_of_[position(full)]);
   }
 
   /// Of closed links and ports of a full unknown's body, as the matrix has them [-].
   [[nodiscard]] double leak_at(std::int32_t full) const {
-    return is_closed_[body_of(full)] ? leak_of_closed : leak;
+    return is_closed_[body_of(full)] ? leak_of_closed_ : leak;
   }
 
   /// Resin that no port pushes does not take any in.
@@ -398,6 +411,7 @@ private:
   std::vector<std::int32_t> row_;       // of each unknown, -1 for the others
   std::vector<std::int32_t> body_of_;   // of each unknown, -1 for the others
   std::vector<std::uint8_t> is_closed_; // of each body: given a volume, and nothing is open
+  double leak_of_closed_ = leak_of_closed;
   std::vector<std::int32_t> pocket_of_;
   std::vector<OneWay> links_;
   std::vector<PocketRise> pockets_;

@@ -352,9 +352,10 @@ double PressureStep::solve_on_full(const StepInput& input) {
 }
 
 /// Residuals of the full unknowns from what flows; returns the largest inflow over room of the
-/// others, or the rounding over what may be lost in it if that is more.
+/// others, or what is lost, in rounding too, over what may be if that is more.
 double PressureStep::take_residual() {
   double largest_term = 0;
+  double lost = 0;
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     r_[i] = surplus_[i] - (1 - input_.fill[i]) * system_.volume[i];
@@ -369,11 +370,12 @@ double PressureStep::take_residual() {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     r_[i] += given[i];
+    lost = std::max(lost, std::abs(r_[i] - surplus_[i]) / system_.volume[i]);
     largest_term =
         std::max(largest_term, std::abs(matrix_.diagonal[i] * u_[i]) / system_.volume[i]);
   }
   rounding_ = 8 * std::numeric_limits<double>::epsilon() * largest_term;
-  double most = 4 * rounding_ / lost_in_rounding;
+  double most = 4 * std::max(rounding_, lost) / lost_in_rounding;
   for (const std::int32_t unknown : border_) {
     const std::size_t i = position(unknown);
     const double room = (1 - input_.fill[i]) * system_.volume[i];
@@ -418,6 +420,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
   // While the set still moves, an exact solution for a wrong set is wasted work.
   bool is_tight = is_cautious_;
   std::size_t port_changes = 0;
+  bool was_asked = false; // whether the step is wanted
   int wild_changes = 0;
   bool is_exact = false;                                 // whether the last solve was
   double goal = std::numeric_limits<double>::infinity(); // of the last solve
@@ -455,24 +458,26 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     }
     bool is_solved = residual <= std::max(0.5 * tolerance, rounding_);
     if (!changed && is_judged && is_solved && is_tight) {
-      if (port_changes > 4 * input_.ports.size() || !change_ports()) {
+      if (!change_ports()) {
         count_.largest_residual = std::max(count_.largest_residual, residual);
         return Outcome::solved;
       }
-      ++port_changes;
-      if (!is_level_) {
-        change_links(); // a body whose only port has closed needs another way out
+      if (++port_changes > 4 * input_.ports.size()) {
+        return Outcome::not_found; // they go to and fro
       }
       residual = update_residual();
       is_solved = false;
+      changed = true;
     }
     const bool is_steady = !is_level_ && change > 0 && residual <= steady;
-    const bool was_tight = is_tight;
     is_tight = is_tight || (!changed && (is_solved || is_steady)) ||
                (!is_level_ && change >= most_loose_changes);
-    const bool is_about_known = is_cautious_ ? changed : is_tight && !was_tight;
-    if (is_about_known && input_.is_unwanted && input_.is_unwanted(!is_cautious_)) {
-      return Outcome::unwanted;
+    const bool is_about_known = is_cautious_ ? changed : is_tight && !was_asked && !changed;
+    if (is_about_known && input_.is_unwanted && ports_work()) {
+      was_asked = true;
+      if (input_.is_unwanted(!is_cautious_)) {
+        return Outcome::unwanted;
+      }
     }
     goal =
         is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;

@@ -157,6 +157,8 @@ private:
                         std::vector<std::int32_t>& name_of,
                         std::vector<std::uint8_t>& is_free) const;
   void keep_ways_out(std::vector<DirectedLink>& closed) const;
+  [[nodiscard]] bool is_misplaced(std::size_t k) const;
+  [[nodiscard]] bool ports_work() const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
   [[nodiscard]] std::span<const std::int32_t> neighbours_of(std::int32_t unknown) const {

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <ranges>
 #include <utility>
 
 namespace tidemark {
@@ -304,19 +305,30 @@ bool PressureStep::change_links() {
   return true;
 }
 
+/// Whether a port by pressure is open and works the wrong way, or would work the right way and is
+/// not.
+bool PressureStep::is_misplaced(std::size_t k) const {
+  const Port& port = input_.ports[k];
+  const std::size_t i = position(port.unknown);
+  if (port.volume || state_[i] == State::idle || state_[i] == State::dry) {
+    return false;
+  }
+  const double sign = port.lets_out ? -1 : 1;
+  const double noise = 1e-9 * system_.volume[i];
+  return port_is_open_[k] ? sign * inflow_of_port(k) < -noise
+                          : sign * (port.impulse - u_[i]) * matrix_.diagonal[i] > noise;
+}
+
+bool PressureStep::ports_work() const {
+  const auto ports = std::views::iota(std::size_t{0}, input_.ports.size());
+  return std::ranges::none_of(ports, [&](std::size_t k) { return is_misplaced(k); });
+}
+
 /// Closes ports by pressure that work the wrong way, opens those that would work the right way.
 bool PressureStep::change_ports() {
   bool changed = false;
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
-    const Port& port = input_.ports[k];
-    const std::size_t i = position(port.unknown);
-    if (port.volume || state_[i] == State::idle || state_[i] == State::dry) {
-      continue;
-    }
-    const double sign = port.lets_out ? -1 : 1;
-    const double noise = 1e-9 * system_.volume[i];
-    if (port_is_open_[k] ? sign * inflow_of_port(k) < -noise
-                         : sign * (port.impulse - u_[i]) * matrix_.diagonal[i] > noise) {
+    if (is_misplaced(k)) {
       apply_port(k, !port_is_open_[k]);
       changed = true;
     }
@@ -325,6 +337,9 @@ bool PressureStep::change_ports() {
     rebuild_border();
     collect_active();
     keep_one_dry();
+    if (!is_level_) {
+      change_links(); // a body whose only port has closed needs another way out
+    }
   }
   return changed;
 }

@@ -97,6 +97,19 @@ TEST_CASE("Gates: half the strip from one end till 100 s, the rest from the othe
   }
 }
 
+TEST_CASE("Gates: while one fills its own cells steps are as short as the other's flow asks for") {
+  FillProblem problem = strip();
+  Gate& slow = add_gate(problem, 1); // an hour for half a cell
+  slow.own_injector = Injector{1e-9, std::nullopt};
+  const FillResult result = watched_fill(problem);
+  check_filled_at(result, 400, 1e-3);
+  double before = 0;
+  for (const HistoryRow& row : result.history) {
+    CHECK(row.filled_fraction - before < 0.05);
+    before = row.filled_fraction;
+  }
+}
+
 TEST_CASE("Gates: one that opens when the front reaches it, on a common pressure") {
   // Front at 0.5 m after 100 s; from there on it has 0.5 m to go again. The gate opens when its
   // cells are full, with the front half a cell d further: from cell to cell the impulse rises by
