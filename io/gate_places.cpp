@@ -128,7 +128,7 @@ std::vector<NodeId> spread_nodes(const Case& input, const FactoredPart& part,
     keep_off(input, region, is_in);
   }
   std::vector<NodeId> nodes;
-  std::ranges::copy_if(part.nodes, std::back_inserter(nodes),
+  std::ranges::copy_if(part.own_nodes(), std::back_inserter(nodes),
                        [&](NodeId node) { return is_in[node]; });
   if (!choice.spacing) {
     return spread_out(input.problem.mesh, nodes, 0, usual_places);

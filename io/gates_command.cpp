@@ -34,6 +34,7 @@
 #include <exception>
 #include <iostream>
 #include <limits>
+#include <span>
 #include <utility>
 
 namespace tidemark {
@@ -579,7 +580,7 @@ void write_case(PlannedLayout& layout, const std::string& text, const GatesOptio
   layout.row.case_file = name;
 }
 
-SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes,
+SearchedPiece told_piece(const Case& input, std::span<const NodeId> nodes,
                          const PerNode<RegionId>& regions) {
   const ShellMesh& mesh = input.problem.mesh;
   Vector3 middle = Vector3::Zero();
@@ -602,7 +603,7 @@ SearchedPiece told_piece(const Case& input, const std::vector<NodeId>& nodes,
 
 std::vector<SearchedPiece> pieces_of(const Case& input, const FactoredPart& part) {
   const PerNode<RegionId> regions = node_regions(input.problem);
-  std::vector<SearchedPiece> pieces{told_piece(input, part.nodes, regions)};
+  std::vector<SearchedPiece> pieces{told_piece(input, part.own_nodes(), regions)};
   double volume = part.pore_volume;
   for (const LeftOutPiece& left_out : part.left_out) {
     volume += left_out.pore_volume;

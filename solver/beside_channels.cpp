@@ -1,7 +1,6 @@
 #include "solver/beside_channels.hpp"
 
 #include "mesh/adjacency.hpp"
-#include "mesh/edge_split.hpp"
 #include "mesh/triangulation.hpp"
 #include "solver/channel.hpp"
 
@@ -102,28 +101,6 @@ std::vector<EdgeSplit> splits_beside(const FillProblem& problem, const PerNode<b
   return splits;
 }
 
-void put_mesh(SplitMesh split, FillProblem& problem) {
-  const auto of_parents = [&](const auto& values) {
-    std::decay_t<decltype(values)> result;
-    result.reserve(split.parent.size());
-    for (const ElementId parent : split.parent) {
-      result.push_back(values[parent]);
-    }
-    return result;
-  };
-  problem.element_region = of_parents(problem.element_region);
-  if (!problem.reinforcement.empty()) {
-    problem.reinforcement = of_parents(problem.reinforcement);
-  }
-  problem.mesh = std::move(split.mesh);
-}
-
-template <class T> PerNode<T> first_of(const PerNode<T>& values, std::size_t count) {
-  const auto& all = values.values();
-  return PerNode<T>(std::vector<T>(
-      all.begin(), all.begin() + static_cast<std::ptrdiff_t>(std::min(count, all.size()))));
-}
-
 } // namespace
 
 std::vector<double> delays_by_laminate(const FillProblem& problem) {
@@ -144,61 +121,12 @@ std::optional<RefinedProblem> refined_beside_channels(const FillProblem& problem
   if (most == 0) {
     return std::nullopt;
   }
-  RefinedProblem refined{problem, problem.mesh.positions.size(), {}};
+  RefinedProblem refined = undivided(problem);
   for (int made = 0; made < most; ++made) {
-    FillProblem& fine = refined.problem;
-    const auto splits = splits_beside(fine, nodes_to_refine(fine, rows, made));
-    for (const auto& [edge, share] : splits) {
-      const std::size_t near = edge[0].position();
-      refined.stand_ins.push_back(near < refined.nodes ? edge[0]
-                                                       : refined.stand_ins[near - refined.nodes]);
-    }
-    put_mesh(split_edges(fine.mesh, splits), fine);
+    const FillProblem& fine = refined.problem;
+    divide(refined, splits_beside(fine, nodes_to_refine(fine, rows, made)));
   }
   return refined;
-}
-
-FillWatcher on_users_nodes(const FillWatcher& watcher, const RefinedProblem& refined) {
-  if (!watcher) {
-    return {};
-  }
-  return [&watcher, nodes = refined.nodes](const StepReport& report) {
-    const auto own = [nodes](const PerNode<double>& field) { return first_of(field, nodes); };
-    return watcher({.step = report.step,
-                    .is_last = report.is_last,
-                    .row = report.row,
-                    .fill_fraction = own(report.fill_fraction),
-                    .pressure = own(report.pressure),
-                    .fill_time = own(report.fill_time),
-                    .resin_age = own(report.resin_age),
-                    .viscosity = own(report.viscosity),
-                    .temperature = own(report.temperature),
-                    .conversion = own(report.conversion)});
-  };
-}
-
-FillResult on_users_nodes(FillResult result, const RefinedProblem& refined) {
-  const auto move_to_own = [&](NodeId& node) {
-    if (node.valid() && node.position() >= refined.nodes) {
-      node = refined.stand_ins[node.position() - refined.nodes];
-    }
-  };
-  for (LastFilled& place : result.last_filled) {
-    move_to_own(place.node);
-  }
-  if (result.age && result.age->first_gel) {
-    move_to_own(result.age->first_gel->node);
-  }
-  if (result.heat) {
-    move_to_own(result.heat->hottest_node);
-  }
-  for (PerNode<double>* field :
-       {&result.fill_time_field, &result.pressure, &result.fill_fraction, &result.resin_age,
-        &result.viscosity, &result.temperature, &result.conversion}) {
-    *field = first_of(*field, refined.nodes);
-  }
-  result.gate_index = first_of(result.gate_index, refined.nodes);
-  return result;
 }
 
 } // namespace tidemark

@@ -6,7 +6,7 @@
 // of the elements beside the channel make its own cells narrow.
 #pragma once
 
-#include "solver/filling.hpp"
+#include "solver/refined_problem.hpp"
 
 #include <optional>
 #include <vector>
@@ -20,21 +20,11 @@ namespace tidemark {
 /// late by f. Beside a segment that is not an edge of the mesh is nothing.
 std::vector<double> delays_by_laminate(const FillProblem& problem);
 
-struct RefinedProblem {
-  FillProblem problem;           // its first nodes are those of the problem it was made from
-  std::size_t nodes = 0;         // how many these are
-  std::vector<NodeId> stand_ins; // of each node added, one of them nearby
-};
-
 /// The problem with rows of cells beside each channel with f > 1.15, as many as bring it below, but
 /// four at most (own choices; the lateness left is some 0.02 to 0.1 where f = 2.3 made it 0.1 to
 /// 0.9). Edges of the triangulation that leave a channel's node are split at a third of their
 /// length, those from channel to channel in the middle; not at gates, whose cells are full at once.
 /// None if no channel needs it.
 std::optional<RefinedProblem> refined_beside_channels(const FillProblem& problem);
-
-/// The report or result of the refined problem for the nodes of the other.
-FillWatcher on_users_nodes(const FillWatcher& watcher, const RefinedProblem& refined);
-FillResult on_users_nodes(FillResult result, const RefinedProblem& refined);
 
 } // namespace tidemark

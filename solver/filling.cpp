@@ -1,5 +1,6 @@
 // The set-up and the loop over time.
 #include "solver/beside_channels.hpp"
+#include "solver/border_points.hpp"
 #include "solver/filling_run.hpp"
 
 #include <algorithm>
@@ -33,8 +34,8 @@ std::vector<std::int32_t> gates_beside(const FlowNetwork& network, const FlowSys
 
 } // namespace
 
-Filling::Filling(const FillProblem& problem, const FillOptions& options)
-    : problem_(problem), options_(options), network_(flow_network(problem)),
+Filling::Filling(FlowNetwork network, const FillProblem& problem, const FillOptions& options)
+    : problem_(problem), options_(options), network_(std::move(network)),
       system_(flow_system(network_, problem.gates)),
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
@@ -141,9 +142,9 @@ void Filling::open_gates() {
 
 namespace {
 
-FillResult fill_as_meshed(const FillProblem& problem, const FillOptions& options,
-                          const FillWatcher& watcher) {
-  Filling filling(problem, options);
+FillResult fill_on(FlowNetwork network, const FillProblem& problem, const FillOptions& options,
+                   const FillWatcher& watcher) {
+  Filling filling(std::move(network), problem, options);
   filling.open_gates();
   while (filling.goes_on()) {
     const Step step = filling.next_step();
@@ -157,13 +158,20 @@ FillResult fill_as_meshed(const FillProblem& problem, const FillOptions& options
 
 FillResult fill(const FillProblem& problem, const FillOptions& options,
                 const FillWatcher& watcher) {
-  const std::optional<RefinedProblem> refined =
-      options.finer_channels ? refined_beside_channels(problem) : std::nullopt;
-  if (!refined) {
-    return fill_as_meshed(problem, options, watcher);
+  if (options.finer_channels) {
+    if (const auto finer = refined_beside_channels(problem)) {
+      FillOptions rest = options;
+      rest.finer_channels = false;
+      return on_users_nodes(fill(finer->problem, rest, on_users_nodes(watcher, *finer)), *finer);
+    }
   }
-  return on_users_nodes(
-      fill_as_meshed(refined->problem, options, on_users_nodes(watcher, *refined)), *refined);
+  FlowNetwork network = flow_network(problem);
+  if (const auto refined = refined_at_borders(problem, network)) {
+    return on_users_nodes(
+        fill_on(std::move(network), refined->problem, options, on_users_nodes(watcher, *refined)),
+        *refined);
+  }
+  return fill_on(std::move(network), problem, options, watcher);
 }
 
 } // namespace tidemark

@@ -14,6 +14,15 @@
 
 namespace tidemark {
 
+namespace {
+
+/// At the end of the step [Pa gauge].
+double highest_at_gates(const HistoryRow& row) {
+  return std::ranges::max(row.gates, {}, &GateSample::pressure).pressure;
+}
+
+} // namespace
+
 void Filling::advance(const Step& step) {
   const bool is_finite = std::ranges::all_of(
       step.strokes, [](const Stroke& stroke) { return std::isfinite(stroke.mean_pressure); });
@@ -243,14 +252,16 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
   if (mould_load_) {
     // Round air that is shut in the last layer waits: there the pressures of the steps tell.
+    // While the first half of it fills, the front is still open along most of its length.
+    constexpr double crowded = 0.5;
     const bool is_last_layer =
-        step.completes || (!is_bleeding_ && room_ < pressure_step_.border_volume() &&
+        step.completes || (!is_bleeding_ && room_ < crowded * pressure_step_.border_volume() &&
                            std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
     row.opening_force =
         is_last_layer
             ? mould_load_->in_last_layer(step.completes ? row.time : step.interval.middle(),
                                          row.time, pressure_step_.border_volume(),
-                                         row.head_pressure)
+                                         row.head_pressure, highest_at_gates(row))
             : mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
   }
   result_.history.push_back(std::move(row));

@@ -51,7 +51,8 @@ struct GateLink {
 /// finish.
 class Filling {
 public:
-  Filling(const FillProblem& problem, const FillOptions& options);
+  /// network: that of the problem, which must outlive this.
+  Filling(FlowNetwork network, const FillProblem& problem, const FillOptions& options);
 
   void open_gates();
   [[nodiscard]] bool goes_on() const { return !is_over_; }

@@ -66,12 +66,15 @@ void fill_links(FlowNetwork& network, const std::vector<LinkTerm>& terms) {
       ++network.first[term.from.position() + 1];
     } else if (sum < -rounding) {
       limited -= sum;
-      network.quality.limited += term.from < term.to ? 1 : 0;
+      if (term.from < term.to) {
+        network.limited.push_back({term.from, term.to});
+      }
     }
   }
   for (std::size_t i = 0; i < nodes; ++i) {
     network.first[i + 1] += network.first[i];
   }
+  network.quality.limited = network.limited.size();
   network.quality.limited_fraction = total > 0 ? limited / total : 0;
 }
 

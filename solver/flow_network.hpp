@@ -15,9 +15,10 @@ namespace tidemark {
 struct FlowNetwork {
   /// V_i = sum over the user's triangles of phi h A / 3, and half of each channel segment [m3]
   PerNode<double> pore_volume;
-  std::vector<std::size_t> first;  // links of node i: first[i] .. first[i + 1]
-  std::vector<NodeId> neighbour;   // ascending within a node
-  std::vector<double> conductance; // c_ij > 0 [m3]
+  std::vector<std::size_t> first;             // links of node i: first[i] .. first[i + 1]
+  std::vector<NodeId> neighbour;              // ascending within a node
+  std::vector<double> conductance;            // c_ij > 0 [m3]
+  std::vector<std::array<NodeId, 2>> limited; // links set to zero, lower node first, ascending
   NetworkQuality quality;
 };
 

@@ -262,13 +262,19 @@ LayoutTime largest_of(const FactoredPart& part, std::span<const GateSite> gates,
       time = {w[i], node};
     }
   }
+  time.last = part.refined ? part.refined->users_node(time.last) : time.last;
   return time;
 }
 
 } // namespace
 
-FactoredPart factored_part(const FillProblem& problem) {
+FactoredPart factored_part(const FillProblem& users_problem) {
+  FillProblem bare = users_problem;
+  bare.gates.clear();
+  FlowNetwork network = flow_network(bare);
   FactoredPart part;
+  part.refined = refined_at_borders(bare, network);
+  const FillProblem& problem = part.refined ? part.refined->problem : bare;
   part.plain = plain_network(problem);
   part.sites = port_sites(part.plain.triangles, problem.mesh.positions.size());
   part.network =
@@ -283,6 +289,8 @@ FactoredPart factored_part(const FillProblem& problem) {
     throw SolveError("the flow network holds together nowhere");
   }
   std::ranges::sort(part.nodes);
+  const auto is_users = [&](NodeId node) { return node.position() < bare.mesh.positions.size(); };
+  part.users_nodes = static_cast<std::size_t>(std::ranges::count_if(part.nodes, is_users));
   for (std::size_t i = 0; i < part.nodes.size(); ++i) {
     part.unknown[part.nodes[i]] = static_cast<std::int32_t>(i);
   }
@@ -290,6 +298,7 @@ FactoredPart factored_part(const FillProblem& problem) {
   for (auto& body : bodies) {
     std::ranges::sort(body);
     if (const double volume = volume_of(part.network, body); volume > 0) {
+      std::erase_if(body, [&](NodeId node) { return !is_users(node); });
       part.left_out.push_back({std::move(body), volume});
     }
   }
@@ -328,8 +337,9 @@ GateSite gate_site(const FillProblem& problem, const FactoredPart& part, Gate ga
   site.surroundings = grown(part.network, nodes, reach);
   const std::vector<NodeId> near = grown(part.network, nodes, 1);
   std::ranges::set_difference(near, nodes, std::back_inserter(site.ring));
+  const FillProblem& ranked = part.refined ? part.refined->problem : problem;
   const double factor =
-      port_factor(problem, site.gate, part.plain.triangles, part.sites, part.plain.network);
+      port_factor(ranked, site.gate, part.plain.triangles, part.sites, part.plain.network);
   for (std::size_t j = 0; j < site.ring.size(); ++j) {
     for (std::size_t p = 0; p < nodes.size(); ++p) {
       const double plain = conductance_of(part.network, site.ring[j], nodes[p]);
@@ -408,13 +418,16 @@ double estimated_w(const LayoutSearch& search, std::span<const std::size_t> layo
   return (z - volume * sum.cast<double>()).maxCoeff() + share[count];
 }
 
-LayoutTime layout_time(const FillProblem& problem) {
+LayoutTime layout_time(const FillProblem& users_problem) {
+  FlowNetwork network = flow_network(users_problem);
+  const std::optional<RefinedProblem> refined = refined_at_borders(users_problem, network);
+  const FillProblem& problem = refined ? refined->problem : users_problem;
   std::vector<Gate> all_open = problem.gates;
   for (Gate& gate : all_open) {
     gate.opens = {};
     gate.closes = {};
   }
-  const FlowSystem system = flow_system(flow_network(problem), all_open);
+  const FlowSystem system = flow_system(network, all_open);
   const auto gates = static_cast<Eigen::Index>(all_open.size());
   const auto size = static_cast<Eigen::Index>(system.size()) - gates;
   std::vector<Eigen::Triplet<double>> entries;
@@ -439,7 +452,8 @@ LayoutTime layout_time(const FillProblem& problem) {
   const std::size_t gate_nodes = system.order.size() - static_cast<std::size_t>(size);
   Eigen::Index at = 0;
   const double largest = w.maxCoeff(&at);
-  return {largest, system.order[gate_nodes + static_cast<std::size_t>(at)]};
+  const NodeId last = system.order[gate_nodes + static_cast<std::size_t>(at)];
+  return {largest, refined ? refined->users_node(last) : last};
 }
 
 } // namespace tidemark

@@ -11,7 +11,7 @@
 // and k and q follow from a small dense system: links of j to the gate as they are with it.
 #pragma once
 
-#include "solver/flow_network.hpp"
+#include "solver/border_points.hpp"
 #include "solver/port.hpp"
 
 #include <Eigen/SparseCholesky>
@@ -26,7 +26,7 @@ namespace tidemark {
 
 /// A piece of a part that no link joins to the one that is ranked.
 struct LeftOutPiece {
-  std::vector<NodeId> nodes; // ascending
+  std::vector<NodeId> nodes; // of the user, ascending
   double pore_volume = 0;    // above 0 [m3]
 };
 
@@ -38,15 +38,22 @@ struct FactoredPart {
   FlowNetwork network;                // with the channels
   PerNode<std::int32_t> unknown;      // of each node, -1 of those that are in no equation
   std::vector<NodeId> nodes;          // of each unknown
+  std::size_t users_nodes = 0;        // how many of them are the user's: the first
   std::unique_ptr<const Solver> ldlt; // with the last of the nodes held at zero
   Eigen::VectorXd z;                  // of each unknown, A z = S
   double pore_volume = 0;             // of the body that is ranked [m3]
   std::vector<LeftOutPiece> left_out; // other bodies, in the order of their first nodes
+  /// With points on borders, without gates, where the network needs them.
+  std::optional<RefinedProblem> refined;
+
+  [[nodiscard]] std::span<const NodeId> own_nodes() const {
+    return std::span(nodes).first(users_nodes);
+  }
 };
 
 /// Builds and factorises the network of the problem without its gates (problem.gates is not looked
-/// at). Of a part in pieces the one of the largest pore volume is taken. Throws SolveError if it
-/// cannot be factorised.
+/// at), with points on borders where it needs them, see refined_at_borders. Of a part in pieces the
+/// one of the largest pore volume is taken. Throws SolveError if it cannot be factorised.
 FactoredPart factored_part(const FillProblem& problem);
 
 /// The round gate of a radius [m] with its middle at a node: that node and those within the radius.

@@ -281,14 +281,16 @@ double MouldLoadMeter::after_step(double time, const PerNode<double>& pressure, 
   return take(mean.value, mean.time, time, head_pressure);
 }
 
-double MouldLoadMeter::in_last_layer(double at, double time, double layer, double head_pressure) {
+double MouldLoadMeter::in_last_layer(double at, double time, double layer, double head_pressure,
+                                     double gate_pressure) {
+  load_.peak_pressure = std::max(load_.peak_pressure, gate_pressure);
   const double force =
       means_.empty() ? force_ : line_through(last_means(means_, least_means, 3 * layer)).at(at);
   // Air that is shut in may keep the last layer waiting for long: a line led on that far would
-  // leave all bounds, while the cavity goes to the pressure of the head and stays there.
+  // leave all bounds, while the cavity goes to the pressure of the gates and stays there.
   const double least = areas_.projected_area * lowest_pressure_ + load_.at_rest.fibres.force;
   const double most =
-      areas_.projected_area * std::max({head_pressure, load_.peak_pressure, lowest_pressure_}) +
+      areas_.projected_area * std::max(load_.peak_pressure, lowest_pressure_) +
       load_.at_rest.fibres.force;
   return take(std::clamp(force, least, most), at, time, head_pressure);
 }

@@ -68,13 +68,14 @@ public:
   double after_step(double time, const PerNode<double>& pressure, double volume,
                     double head_pressure);
 
-  /// The same of a step within the last layer of cells. While they fill, cells already full come
-  /// under the pressure of the gates one by one, and the mean over the step is that of the mesh
-  /// more than of the part; the force at a time `at` within the step is read off the straight line
-  /// through the last steps before, by least squares over three layers of cells, instead, within
-  /// what the lowest and highest pressure so far, or that of the head, could do everywhere. layer:
-  /// pore volume of one [m3].
-  double in_last_layer(double at, double time, double layer, double head_pressure);
+  /// The same of a step within the second half of the last layer of cells. While that fills, cells
+  /// already full come under the pressure of the gates one by one, and the mean over the step is
+  /// that of the mesh more than of the part; the force at a time `at` within the step is read off
+  /// the straight line through the last steps before, by least squares over three layers of cells,
+  /// instead, within what the lowest and highest pressure so far, or the highest at the gates at
+  /// the end of the step, gauge [Pa], could do everywhere. layer: pore volume of one [m3].
+  double in_last_layer(double at, double time, double layer, double head_pressure,
+                       double gate_pressure);
 
   /// The load up to the last step. The peak counts from the start; its time is the end of its step
   /// and thus a time of the history. When the force first exceeds the hold-down force is read off a

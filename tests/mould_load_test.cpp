@@ -186,9 +186,9 @@ TEST_CASE("mould load: in a last layer that waits for long the force stays withi
     meter.after_step(step, uniform(problem, 5e3 * step), 0.1, 1e5);
   }
   // The means lie at 0.5 s, 1.5 s, ...: at 10.5 s the line is at 55 kN.
-  CHECK(meter.in_last_layer(10.5, 11, 0.1, 1e5) == doctest::Approx(55e3));
+  CHECK(meter.in_last_layer(10.5, 11, 0.1, 1.2e5, 1e5) == doctest::Approx(55e3));
   // A hundred seconds later it would be at 555 kN, but 1 bar on 1 m2 is 100 kN.
-  CHECK(meter.in_last_layer(110.5, 200, 0.1, 1e5) == doctest::Approx(1e5));
+  CHECK(meter.in_last_layer(110.5, 200, 0.1, 1.2e5, 1e5) == doctest::Approx(1e5));
   CHECK(meter.load().peak_force == doctest::Approx(1e5));
 }
 
@@ -248,7 +248,7 @@ TEST_CASE("mould load: what the last layer tells stays within what fibres and ca
   meter.after_step(1, uniform(problem, 0.1e5), 1e-3, 0.5e5);
   meter.after_step(2, uniform(problem, 0.4e5), 1e-3, 0.5e5);
   // The line through 30 kN at 0.5 s and 60 kN at 1.5 s passes 70 kN: 20 kN of fibres, 0.5 bar.
-  CHECK(relative_error(meter.in_last_layer(4, 4, 1e-3, 0.5e5), 70e3) <= 1e-12);
+  CHECK(relative_error(meter.in_last_layer(4, 4, 1e-3, 0.5e5, 0.5e5), 70e3) <= 1e-12);
 }
 
 TEST_CASE("mould load: of a tube each half of the mould feels one wall, not both") {
