@@ -2,6 +2,7 @@
 
 #include "io/bleeding_text.hpp"
 #include "io/case_file.hpp"
+#include "io/channel_fineness.hpp"
 #include "io/field_writer.hpp"
 #include "io/fill_report.hpp"
 #include "io/history_writer.hpp"
@@ -196,6 +197,9 @@ Case with_options(Case input, const RunOptions& options) {
     input.time_limit = options.fill.time_limit;
     std::erase_if(input.values,
                   [](const UsedValue& value) { return value.key == "run.time_limit"; });
+  }
+  if (options.fill.finer_channels) {
+    std::erase_if(input.notes, is_channel_note);
   }
   input.values.insert(input.values.end(), options.values.begin(), options.values.end());
   return input;

@@ -6,6 +6,12 @@
 
 namespace tidemark {
 
+namespace {
+
+constexpr std::string_view remedy = "fill --finer-channels divides these elements.";
+
+} // namespace
+
 std::vector<std::string> channel_notes(const FillProblem& problem, std::size_t runners) {
   constexpr double tolerable = 1.25;
   std::vector<std::string> notes;
@@ -16,10 +22,15 @@ std::vector<std::string> channel_notes(const FillProblem& problem, std::size_t r
                       quoted_text(problem.channels[i].name) + " comes up to " +
                       rough_number(delays[i]) +
                       " times too late, most where the laminate is tight: half of each element "
-                      "beside it fills with it. fill --finer-channels divides these elements.");
+                      "beside it fills with it. " +
+                      std::string(remedy));
     }
   }
   return notes;
+}
+
+bool is_channel_note(std::string_view note) {
+  return note.ends_with(remedy);
 }
 
 } // namespace tidemark

@@ -73,7 +73,8 @@ int locked(const fs::path& folder, const fs::path& file) {
     const int descriptor = ::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     if (descriptor < 0) {
       const int error = errno;
-      if (error != EACCES || !remove_unwritable(folder, file)) {
+      const bool may_write = ::access(folder.c_str(), W_OK) == 0;
+      if (error != EACCES || !may_write || !remove_unwritable(folder, file)) {
         fail(folder, std::strerror(error));
       }
       continue;

@@ -92,14 +92,25 @@ std::string flow_text(const FillResult& result) {
                                  : ", before the last 1 % of the resin.\n");
 }
 
+bool has_cap(const Injector& injector) {
+  return injector.pressure_cap ||
+         std::ranges::any_of(injector.stages, [](const InjectorStage& stage) {
+           return stage.pressure_cap.has_value();
+         });
+}
+
+/// Whether a pump that feeds a gate has one.
+bool any_cap(const FillProblem& problem) {
+  return std::ranges::any_of(problem.gates, [&](const Gate& gate) {
+    return has_cap(gate.own_injector ? *gate.own_injector : problem.injector);
+  });
+}
+
 std::string cap_text(const Case& input, const FillResult& result) {
   const Injector& injector = input.problem.injector;
   const std::optional<double>& cap = injector.pressure_cap;
   const bool is_staged = !injector.stages.empty();
-  const bool has_cap = cap || std::ranges::any_of(injector.stages, [](const InjectorStage& stage) {
-                         return stage.pressure_cap.has_value();
-                       });
-  if (!has_cap) {
+  if (!has_cap(injector)) {
     return "No pressure cap is set.\n";
   }
   const std::string cap_name =
@@ -598,6 +609,12 @@ std::string gel_advice_text(const FillProblem& problem, const FillResult& result
   const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
   const std::string later_gel = no_gel_helps ? "" : " or a later gel";
   const bool is_held_back = result.time_at_cap > 0.5 * result.end_time;
+  if (is_held_back && !any_cap(problem)) {
+    return "What to look at: the pump stood at " + as_bar(result.peak_head_pressure) +
+           ", more than any gives, for most of the time: set\n  the cap it has (pressure_cap). A "
+           "gate nearer to the dry place, a runner, a thinner resin or a\n  more permeable "
+           "reinforcement helps.\n";
+  }
   if (is_held_back || are_held_at_pressure(problem)) {
     return std::string("What to look at: ") +
            (!is_held_back ? "no flow rate is set, a pressure drives the resin"

@@ -182,7 +182,11 @@ std::string point_text(const TriedPoint& point) {
   if (point.peak_head_pressure) {
     text += ", head up to " + as_bar(*point.peak_head_pressure);
   }
-  text += point.time_cap_reached ? ", at the cap from " + as_minutes(*point.time_cap_reached) : "";
+  if (point.time_cap_reached) {
+    const bool is_at_once = *point.time_cap_reached < 1e-6 * point.fill_time.value_or(1);
+    text += ", at the cap from " +
+            (is_at_once ? std::string("the start") : as_minutes(*point.time_cap_reached));
+  }
   if (point.peak_force) {
     text += *point.peak_force > 0 ? ", opening force up to " + as_kilonewtons(*point.peak_force)
                                   : std::string(", nothing pushes the mould open");

@@ -251,18 +251,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
   }
   row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
   if (mould_load_) {
-    // Round air that is shut in the last layer waits: there the pressures of the steps tell.
-    // While the first half of it fills, the front is still open along most of its length.
-    constexpr double crowded = 0.5;
-    const bool is_last_layer =
-        step.completes || (!is_bleeding_ && room_ < crowded * pressure_step_.border_volume() &&
-                           std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
-    row.opening_force =
-        is_last_layer
-            ? mould_load_->in_last_layer(step.completes ? row.time : step.interval.middle(),
-                                         row.time, pressure_step_.border_volume(),
-                                         row.head_pressure, highest_at_gates(row))
-            : mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
+    row.opening_force = opening_force(step, row);
   }
   result_.history.push_back(std::move(row));
   put_ages();
@@ -295,6 +284,32 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
 void Filling::stop(ShortReason reason) {
   result_.reason = reason;
   is_over_ = true;
+}
+
+/// Of a step [N]. In the last layer of cells the pressures hang on the mesh, once half of it is
+/// full, unless air that is shut in makes it wait, or the flow is held back there for long: then
+/// the cavity does come under the pressure of the gates.
+double Filling::opening_force(const Step& step, const HistoryRow& row) {
+  constexpr double crowded = 0.5;      // of the layer
+  constexpr double held_back = 1. / 3; // of the flow before it: own choice
+  constexpr double for_long = 0.05;    // of the time so far: likewise
+  const double layer = pressure_step_.border_volume();
+  const bool is_last_layer =
+      step.completes || (!is_bleeding_ && room_ < crowded * layer &&
+                         std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
+  const double flow = step.volume / step.interval.duration;
+  const bool is_held_back = flow < held_back * flow_before_last_layer_ &&
+                            row.time - last_layer_since_ > for_long * row.time;
+  if (is_last_layer && !is_held_back) {
+    const double at = step.completes ? row.time : step.interval.middle();
+    return mould_load_->in_last_layer(at, row.time, layer, row.head_pressure,
+                                      highest_at_gates(row));
+  }
+  if (!is_last_layer) {
+    flow_before_last_layer_ = flow;
+    last_layer_since_ = row.time;
+  }
+  return mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
 }
 
 /// Whether all but a share of the resin that does not count runs through vents that never close, so

@@ -182,6 +182,7 @@ private:
   void stop_bleeding(ShortReason reason);
   // bookkeeping
   void end_within_rounding();
+  double opening_force(const Step& step, const HistoryRow& row);
   void mark_last_cell(const Step& step, std::span<const double> before);
   void credit_gates(const Step& step, HistoryRow& row);
   void put_pressures(const Step& step);
@@ -264,6 +265,8 @@ private:
   std::vector<HoseContents> hoses_; // of each pump, if so
   PerNode<double> age_field_, viscosity_field_, temperature_field_, conversion_field_;
   std::optional<MouldLoadMeter> mould_load_;
+  double flow_before_last_layer_ = 0; // [m3/s]
+  double last_layer_since_ = 0;       // [s]
   FillResult result_;
 };
 

@@ -44,7 +44,8 @@ FlowNetwork whole_network(const FlowNetwork& plain, std::vector<LinkTerm> terms,
                           const FillProblem& problem, std::span<const double> factors);
 
 /// Builds the network on the triangulation that is Delaunay in the flow metric. What is still
-/// wrong-signed there (on region borders, free edges, creases) is set to zero and reported. The
+/// wrong-signed there (on region borders, free edges, creases) is set to zero and reported; such
+/// edges want points of their own, see refined_at_borders. The
 /// links of a gate with a port radius are scaled by port_factor, and channels added.
 FlowNetwork flow_network(const FillProblem& problem);
 

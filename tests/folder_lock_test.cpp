@@ -167,6 +167,15 @@ TEST_CASE("folder lock: what cannot be removed is an error, not waited for") {
   CHECK(fs::exists(shared.file));
 }
 
+TEST_CASE("folder lock: a folder that may not be written to says so") {
+  const TemporaryFolder temporary;
+  fs::permissions(temporary.path(), fs::perms::owner_read | fs::perms::owner_exec |
+                                        fs::perms::others_read | fs::perms::others_exec);
+  CHECK(refusal_of_plain_user(temporary.path()) ==
+        temporary.path().string() + ": cannot be used as the output folder: Permission denied");
+  fs::permissions(temporary.path(), fs::perms::all); // so that it can be removed
+}
+
 TEST_CASE("folder lock: a file in the folder's place is an error that names it") {
   const TemporaryFolder temporary;
   const fs::path file = temporary.path() / "roof.out";

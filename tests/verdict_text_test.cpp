@@ -63,6 +63,11 @@ TEST_CASE("verdict: how far the last places are from a vent, and that air is not
 TEST_CASE("verdict: what to look at when the part is short") {
   FillResult result = short_result(); // at the cap for 400 s of 400 s
   CHECK(says(verdict_text(sample_case(), result), "the cap held the pump back for most"));
+  Case without_cap = sample_case(); // the program's own limit, beyond any pump
+  without_cap.problem.injector.pressure_cap.reset();
+  result.peak_head_pressure = 1e8;
+  CHECK(says(verdict_text(without_cap, result),
+             "the pump stood at 1000.00 bar, more than any gives"));
   result.time_at_cap = 100;
   CHECK(says(verdict_text(sample_case(), result), "the pump ran at its set flow rate for most"));
   result.reason = ShortReason::no_path;

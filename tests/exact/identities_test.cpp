@@ -35,7 +35,8 @@ NodeId last_node(const FillResult& result) {
 TEST_CASE("The whole filling agrees with one linear solve") {
   // t = mu max(w) / dp with A w = V, w = 0 at the gate; the last node is where w is largest. Exact
   // on the network, so the tolerance is the solver's.
-  const auto check = [](const FillProblem& problem) {
+  const auto check = [](const FillProblem& meshed) {
+    const FillProblem problem = with_border_points(meshed);
     const Completion completion = completion_of(problem);
     const CheckedFill result = checked_fill(problem);
     const double expected = problem.resin.viscosity * completion.head_impulse / 1e5;
@@ -62,7 +63,7 @@ TEST_CASE("The whole filling agrees with one linear solve") {
 TEST_CASE(
     "At constant flow and with a cap the pressure's time integral is that of the linear solve") {
   // Whatever the pressure did, when the last place fills its integral at the gate is mu max(w).
-  FillProblem problem = random_regions_problem(48, 32, 5);
+  const FillProblem problem = with_border_points(random_regions_problem(48, 32, 5));
   const Completion completion = completion_of(problem);
   const double expected = problem.resin.viscosity * completion.head_impulse;
   SUBCASE("flow") {
@@ -177,7 +178,8 @@ TEST_CASE("Moments: the integral of a harmonic function over the resin is its va
   // J. Fluid Mech. 56:609, abstract seen). psi is solved for with random values on the far edges.
   for (const std::uint32_t seed : {11u, 12u, 13u}) {
     CAPTURE(seed);
-    const FillProblem problem = with_flow(random_regions_problem(40, 28, seed), 2e-6);
+    const FillProblem problem =
+        with_flow(with_border_points(random_regions_problem(40, 28, seed)), 2e-6);
     const double volume = 0.25 * 1 * 0.7 * 4e-3 * 0.65;
     const CheckedFill result = checked_fill(problem, {.steps = 30, .time_limit = volume / 2e-6});
     CHECK(relative_error(result.injected, volume) <= 1e-9);

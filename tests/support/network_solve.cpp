@@ -1,11 +1,25 @@
 #include "tests/support/network_solve.hpp"
 
+#include "solver/border_points.hpp"
+
 #include <Eigen/SparseCholesky>
 
 #include <algorithm>
 #include <stdexcept>
+#include <utility>
 
 namespace tidemark::test {
+
+FillProblem with_border_points(FillProblem problem) {
+  for (;;) {
+    FlowNetwork network = flow_network(problem);
+    auto refined = refined_at_borders(problem, network);
+    if (!refined) {
+      return problem;
+    }
+    problem = std::move(refined->problem);
+  }
+}
 
 std::vector<double> solve_network(const FlowSystem& system,
                                   const std::vector<std::optional<double>>& held,

@@ -9,6 +9,9 @@
 
 namespace tidemark::test {
 
+/// The problem with the points on borders that its filling puts there.
+FillProblem with_border_points(FillProblem problem);
+
 /// x with (A x)_i = source_i at each unknown that is not held, and x_i = held_i at the others. At
 /// least one is held.
 std::vector<double> solve_network(const FlowSystem& system,
