@@ -140,8 +140,7 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
 double Filling::end_pressure(const Pump& pump, const Step& step) const {
   const auto p = static_cast<std::size_t>(&pump - pumps_.data());
   const Stroke& stroke = step.strokes[p];
-  const double end =
-      pump.end_pressure(step.interval, stroke, pressure_step_.border_volume(), step.completes);
+  const double end = pump.end_pressure(stroke, pressure_step_.border_volume(), step.completes);
   const double lowest = is_level() ? reference_ : std::min(reference_, stroke.mean_pressure);
   return std::clamp(end, std::min(lowest, pump.cap), pump.cap);
 }

@@ -362,7 +362,7 @@ Step Filling::complementary_step(double duration) {
       if (was_cut[p] && stroke.mean_pressure <= pump.cap) {
         continue; // it is at the cap from the step's end on
       }
-      const double end = pump.end_pressure(step.interval, stroke, layer, false);
+      const double end = pump.end_pressure(stroke, layer, false);
       if (std::max(stroke.mean_pressure, end) <= pump.cap) {
         continue;
       }

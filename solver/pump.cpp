@@ -4,8 +4,9 @@
 #include "solver/tolerance.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
-#include <numbers>
+#include <ranges>
 #include <utility>
 
 namespace tidemark {
@@ -14,7 +15,25 @@ namespace {
 
 constexpr double none = std::numeric_limits<double>::infinity();
 
+double sum_of_squares(const std::vector<StepMean>& means, const MeanLine& line) {
+  double sum = 0;
+  for (const StepMean& mean : means) {
+    const double rest = mean.value - line.at(mean.time);
+    sum += rest * rest;
+  }
+  return sum;
+}
+
 } // namespace
+
+double PressureCurve::at(double volume) const {
+  return line.at(is_logarithmic ? std::log(volume) : volume);
+}
+
+double PressureCurve::volume_at(double pressure) const {
+  const double x = line.time + (pressure - line.value) / line.slope;
+  return is_logarithmic ? std::exp(x) : x;
+}
 
 Pump::Pump(const Injector& injector, std::vector<std::size_t> gate_indices)
     : gates(std::move(gate_indices)), flow_rate(injector.flow_rate.value_or(none)),
@@ -46,31 +65,45 @@ double Pump::next_stage_volume() const {
   return next_stage_ < stages_.size() ? stages_[next_stage_].from_volume.value_or(none) : none;
 }
 
-MeanLine Pump::line_to(const Interval& step, const Stroke& stroke, double layer,
-                       bool with_step) const {
-  std::vector<StepMean> means;
+PressureCurve Pump::curve_to(const Stroke& stroke, double layer, bool with_step) const {
+  std::vector<StepMean> means; // over what had been let in by the middle of each, instead of time
   if (with_step) {
-    means.push_back({step.middle(), stroke.mean_pressure, stroke.volume});
+    means.push_back({injected + stroke.volume / 2, stroke.mean_pressure, stroke.volume});
   }
   const auto before = last_means(means_, least_means - means.size(), 2 * layer);
-  means.insert(means.end(), before.rbegin(), before.rend());
-  return line_through(means);
+  double end = injected;
+  for (const StepMean& mean : before | std::views::reverse) {
+    means.push_back({end - mean.volume / 2, mean.value, mean.volume});
+    end -= mean.volume;
+  }
+  const PressureCurve straight{line_through(means), false};
+  if (!(means.back().time > 0)) {
+    return straight;
+  }
+  std::vector<StepMean> over_logarithm = means;
+  for (StepMean& mean : over_logarithm) {
+    mean.time = std::log(mean.time);
+  }
+  const MeanLine line = line_through(over_logarithm);
+  const bool is_better =
+      means.size() < 3 || // which any line meets: the one that rises less
+      sum_of_squares(over_logarithm, line) < sum_of_squares(means, straight.line);
+  return is_better ? PressureCurve{line, true} : straight;
 }
 
-double Pump::end_pressure(const Interval& step, const Stroke& stroke, double layer,
-                          bool is_last) const {
+double Pump::end_pressure(const Stroke& stroke, double layer, bool is_last) const {
   if (stroke.at_cap || means_.empty()) {
     return stroke.mean_pressure;
   }
-  return line_to(step, stroke, layer, !is_last).at(step.end());
+  return curve_to(stroke, layer, !is_last).at(injected + stroke.volume);
 }
 
 double Pump::duration_to_cap(const Interval& step, const Stroke& stroke, double layer) const {
-  const MeanLine line = line_to(step, stroke, layer, true);
-  if (means_.empty() || !(line.slope > 0)) {
+  const PressureCurve curve = curve_to(stroke, layer, true);
+  if (means_.empty() || !(curve.line.slope > 0)) {
     return 0;
   }
-  return line.time + (cap - line.value) / line.slope - step.begin;
+  return (curve.volume_at(cap) - injected) / stroke.volume * step.duration;
 }
 
 void Pump::record(const Interval& step, const Stroke& stroke) {

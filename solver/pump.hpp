@@ -24,11 +24,22 @@ struct Interval {
   [[nodiscard]] double end() const { return begin + duration; }
 };
 
+/// Head pressure over the volume let in [m3] at a set flow rate, straight or over its logarithm.
+struct PressureCurve {
+  MeanLine line;
+  bool is_logarithmic;
+  [[nodiscard]] double at(double volume) const;
+  [[nodiscard]] double volume_at(double pressure) const; // [m3]; precondition: it rises
+};
+
 /// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality. The head
-/// pressure within a step at set flow rate is read off a straight line by least squares through the
-/// mean pressures of the last steps, each taken at mid-step: cells fill one by one, so that the
-/// mean of one step alone goes up and down a little. The line takes in as many steps as the front
-/// needs for two layers of cells, and four at least.
+/// pressure within a step at set flow rate is read off a line by least squares through the mean
+/// pressures of the last steps, each taken where half of the step's volume was in: cells fill one
+/// by one, so that the mean of one step alone goes up and down a little. The line takes in as many
+/// steps as the front needs for two layers of cells, and four at least. It is straight over the
+/// volume let in, as from a gate along a side, or over its logarithm, as round a port,
+///     p = mu Q / (4 pi K h) ln V + constant,
+/// whichever fits better.
 class Pump {
 public:
   Pump(const Injector& injector, std::vector<std::size_t> gates);
@@ -38,12 +49,11 @@ public:
   [[nodiscard]] double next_stage_time() const;   // [s], infinite if none waits for a time
   [[nodiscard]] double next_stage_volume() const; // injected so far, then [m3]; infinite as above
 
-  /// Head pressure at the end of a step [Pa gauge]. layer: pore volume of a layer of cells along
-  /// the front [m3]. In the last step of all (is_last) the flow crowds into the few cells still
-  /// open, and the mean pressure is that of the mesh more than of the part: there the line through
-  /// the steps before is continued.
-  [[nodiscard]] double end_pressure(const Interval& step, const Stroke& stroke, double layer,
-                                    bool is_last) const;
+  /// Head pressure at the end of a step [Pa gauge], the one after those recorded. layer: pore
+  /// volume of a layer of cells along the front [m3]. In the last step of all (is_last) the flow
+  /// crowds into the few cells still open, and the mean pressure is that of the mesh more than of
+  /// the part: there the line through the steps before is continued.
+  [[nodiscard]] double end_pressure(const Stroke& stroke, double layer, bool is_last) const;
   /// How long after the step's begin the head reaches the cap [s]; 0 if the line does not say.
   [[nodiscard]] double duration_to_cap(const Interval& step, const Stroke& stroke,
                                        double layer) const;
@@ -59,8 +69,7 @@ public:
 
 private:
   static constexpr std::size_t least_means = 4;
-  [[nodiscard]] MeanLine line_to(const Interval& step, const Stroke& stroke, double layer,
-                                 bool with_step) const;
+  [[nodiscard]] PressureCurve curve_to(const Stroke& stroke, double layer, bool with_step) const;
 
   std::vector<InjectorStage> stages_;
   std::size_t next_stage_ = 0;

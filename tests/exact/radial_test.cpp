@@ -125,6 +125,39 @@ TEST_CASE("Diverging radial filling at constant flow and with a cap") {
   }
 }
 
+TEST_CASE("A round port in a coarse mesh: head pressure and the moment the cap is reached") {
+  // Port of 5 mm in cells of 20 mm and less, 0.2 L/min, K 4e-10 m2, 3 mm: the front is at
+  // R^2 = r0^2 + V / (pi phi h), the head at mu Q / (2 pi K h) ln(R / r0): 1.35 bar after 15.80 s.
+  constexpr double flow = 0.2e-3 / 60;
+  constexpr double cap = 1.35e5;
+  const double scale = 0.1 * flow / (2 * pi * 4e-10 * 3e-3);
+  const auto head = [&](double time) {
+    return scale * 0.5 * std::log1p(flow * time / (pi * 0.5 * 3e-3 * 25e-6));
+  };
+  CHECK(relative_error(head(15.80), cap) < 1e-3);
+  for (const int cells : {40, 60, 120}) {
+    CAPTURE(cells);
+    ShellMesh mesh = plate({.length = 0.8, .width = 0.8, .columns = cells, .rows = cells});
+    const Vector3 middle(0.4, 0.4, 0);
+    const std::vector<NodeId> nodes = nodes_within(mesh, middle, 5e-3);
+    FillProblem problem = with_flow_and_cap(problem_on(std::move(mesh), nodes), flow, cap);
+    problem.gates[0].centre = middle;
+    problem.gates[0].radius = 5e-3;
+    Region& region = problem.regions[0];
+    region.permeability_1 = region.permeability_2 = 4e-10;
+    region.porosity = 0.5;
+    region.thickness = 3e-3;
+    problem.resin.viscosity = 0.1;
+    const FillResult result = watched_fill(problem);
+    CHECK(relative_error(result.time_cap_reached.value_or(0), 15.80) < 0.03);
+    for (const HistoryRow& row : result.history) {
+      if (row.time > 4 && row.time < 15) {
+        CHECK(relative_error(row.head_pressure, head(row.time)) < 0.05);
+      }
+    }
+  }
+}
+
 TEST_CASE("Converging radial filling at constant pressure, the vent in the middle") {
   // t = (1 / 4 D) (R0^2 - r^2 - 2 r^2 ln (R0 / r)): R0 = 0.5 m to 0.25 m 20.1713205 s, to the
   // middle 50.0000 s.
