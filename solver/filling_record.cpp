@@ -402,10 +402,14 @@ void Filling::look_for_stall(const Step& step, double stayed, double rate_before
   }
 }
 
-/// Whether resin runs through a vent that closes once it has let out so much.
+/// Whether resin runs through a vent that closes once it has let out so much, before a hundred
+/// times the time so far.
 bool Filling::will_close(const Step& step) const {
+  constexpr double soon = 100; // own choice: what leaks out at rest never comes to it
   for (std::size_t v = 0; v < step.bled.size(); ++v) {
-    if (step.bled[v] > 0 && std::isfinite(problem_.vents[v].bleed) && !has_bled(v)) {
+    const double to_go = problem_.vents[v].bleed - bled_[v];
+    if (step.bled[v] > 0 && std::isfinite(to_go) && !has_bled(v) &&
+        to_go * step.interval.duration < soon * time_ * step.bled[v]) {
       return true;
     }
   }
