@@ -180,7 +180,9 @@ std::string mould_limit_text(const Shot& shot) {
   const double spare = load.hold_down_force - highest;
   return start + push + "; " + as_kilonewtons(load.hold_down_force) + " hold it shut, " +
          as_kilonewtons(std::abs(spare)) +
-         (spare < 0 ? " less than the highest of these." : " to spare.");
+         (spare < 0                   ? " less than the highest of these."
+          : highest > load.peak_force ? " to spare at the highest of these."
+                                      : " to spare.");
 }
 
 } // namespace

@@ -278,7 +278,7 @@ std::string window_mould_text(const WindowFacts& facts) {
       limits.uncounted_fibres.empty() ? "" : " " + limits.uncounted_fibres + ".";
   if (!(limits.safe_cap > 0.0)) {
     text += " Only vacuum in the cavity could keep it shut.";
-  } else if (limits.has_one_pump) {
+  } else if (limits.has_one_cap) {
     text += " A cap below " + as_bar_at_most(*limits.safe_cap) +
             " cannot open it, even if the pump stays on when the part is full.";
   }

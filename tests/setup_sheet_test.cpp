@@ -280,6 +280,11 @@ TEST_CASE("sheet: the mould's margin, and one that opens forbids the shot") {
   CHECK(says(sheet.abort, "up to 3.00 kN; 4.00 kN hold it shut, 1.00 kN to spare"));
   CHECK(
       says(sheet.stop, "to its cap of 1.20 bar, which pushes the mould open with 240 kN")); // 2 m2
+  PermeabilityBand uneven = band();
+  uneven.more_open->mould_load = sample_mould_load();
+  uneven.more_open->mould_load->peak_force = 3500;
+  CHECK(says(setup_sheet(shot(), result, uneven).abort,
+             "4.00 kN hold it shut, 0.500 kN to spare at the highest of these"));
   result.mould_load->peak_force = 5000;
   result.mould_load->lifts_at = 250;
   const SetupSheet lifted = setup_sheet(shot(), result, band());
