@@ -1,5 +1,7 @@
 #include "io/sheet_shot.hpp"
 
+#include "solver/mould_load.hpp"
+
 namespace tidemark {
 
 std::string name_of(const std::string& name) {
@@ -44,10 +46,9 @@ bool has_common_pump(const FillProblem& problem) {
 }
 
 std::optional<double> constant_cap(const FillProblem& problem) {
-  const bool changes = std::ranges::any_of(problem.injector.stages, [](const InjectorStage& stage) {
-    return stage.pressure_cap.has_value();
-  });
-  return has_common_pump(problem) && !changes ? problem.injector.pressure_cap : std::nullopt;
+  return has_common_pump(problem) && !stages_set_cap(problem.injector)
+             ? problem.injector.pressure_cap
+             : std::nullopt;
 }
 
 std::string range_text(const std::string& from, const std::string& to) {

@@ -93,10 +93,7 @@ std::string flow_text(const FillResult& result) {
 }
 
 bool has_cap(const Injector& injector) {
-  return injector.pressure_cap ||
-         std::ranges::any_of(injector.stages, [](const InjectorStage& stage) {
-           return stage.pressure_cap.has_value();
-         });
+  return injector.pressure_cap || stages_set_cap(injector);
 }
 
 /// Whether a pump that feeds a gate has one.

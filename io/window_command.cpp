@@ -119,11 +119,7 @@ WindowLimits limits_of(const Case& input, const WindowOptions& options) {
     limits.projected_area = at_rest.projected_area;
     limits.fibre_force = at_rest.fibres.force;
     limits.uncounted_fibres = uncounted_fibres_text(at_rest.fibres);
-    limits.has_one_cap =
-        has_one_pump(problem) &&
-        std::ranges::none_of(problem.injector.stages, [](const InjectorStage& stage) {
-          return stage.pressure_cap.has_value();
-        });
+    limits.has_one_cap = has_one_pump(problem) && !stages_set_cap(problem.injector);
     limits.safe_cap = at_rest.highest_head(limits.hold_down_force.value_or(0));
   }
   const MachineFacts& machine = input.machine;

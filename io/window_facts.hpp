@@ -39,7 +39,7 @@ struct WindowLimits {
   double projected_area = 0;                  // of the cavity [m2], with a mould
   bool is_seen_edge_on = false;               // along the mould's direction: no force is told
   double fibre_force = 0;                     // that the fibres push it open with [N]
-  bool has_one_cap = true; // one pump, whose cap no stage changes
+  bool has_one_cap = true;                    // one pump, whose cap no stage changes
   std::optional<double> safe_cap = {};      // no lower one opens the mould; none if each does [Pa]
   std::string uncounted_fibres;             // as in mould_text; empty where all is counted
   std::optional<double> gel_safety = {};    // least gel time over age of the oldest resin [-]

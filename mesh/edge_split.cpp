@@ -11,38 +11,6 @@ namespace {
 
 using TriangleNodes = std::array<NodeId, 3>;
 
-/// The node on each split edge.
-class NodesOnEdges {
-public:
-  NodesOnEdges(const std::vector<EdgeSplit>& splits, std::size_t nodes) : has_split_(nodes, false) {
-    for (std::size_t i = 0; i < splits.size(); ++i) {
-      const auto& [a, b] = splits[i].edge;
-      entries_.push_back({{std::min(a, b), std::max(a, b)}, NodeId(nodes + i)});
-      has_split_[a] = true;
-      has_split_[b] = true;
-    }
-    std::ranges::sort(entries_, {}, &Entry::edge);
-  }
-
-  /// An invalid index if the edge is not split.
-  [[nodiscard]] NodeId on(NodeId a, NodeId b) const {
-    if (!has_split_[a] || !has_split_[b]) {
-      return {};
-    }
-    const std::array<NodeId, 2> edge{std::min(a, b), std::max(a, b)};
-    const auto found = std::ranges::lower_bound(entries_, edge, {}, &Entry::edge);
-    return found != entries_.end() && found->edge == edge ? found->node : NodeId();
-  }
-
-private:
-  struct Entry {
-    std::array<NodeId, 2> edge;
-    NodeId node;
-  };
-  std::vector<Entry> entries_;
-  PerNode<bool> has_split_;
-};
-
 /// What a triangle with corners and the nodes on its edges, the i-th opposite corner i, becomes.
 std::vector<TriangleNodes> parts(TriangleNodes corner, TriangleNodes middle,
                                  const PerNode<Vector3>& positions) {
@@ -92,6 +60,26 @@ void add_nodes(const ShellMesh& mesh, const std::vector<EdgeSplit>& splits, Shel
 }
 
 } // namespace
+
+NodesOnEdges::NodesOnEdges(const std::vector<EdgeSplit>& splits, std::size_t nodes)
+    : has_split_(nodes, false) {
+  for (std::size_t i = 0; i < splits.size(); ++i) {
+    const auto& [a, b] = splits[i].edge;
+    entries_.push_back({{std::min(a, b), std::max(a, b)}, NodeId(nodes + i)});
+    has_split_[a] = true;
+    has_split_[b] = true;
+  }
+  std::ranges::sort(entries_, {}, &Entry::edge);
+}
+
+NodeId NodesOnEdges::on(NodeId a, NodeId b) const {
+  if (!has_split_[a] || !has_split_[b]) {
+    return {};
+  }
+  const std::array<NodeId, 2> edge{std::min(a, b), std::max(a, b)};
+  const auto found = std::ranges::lower_bound(entries_, edge, {}, &Entry::edge);
+  return found != entries_.end() && found->edge == edge ? found->node : NodeId();
+}
 
 SplitMesh split_edges(const ShellMesh& mesh, const std::vector<EdgeSplit>& splits) {
   SplitMesh result;

@@ -14,6 +14,22 @@ struct EdgeSplit {
   double share; // of the way from the first node to the second, 0 < share < 1
 };
 
+/// The node that split_edges adds on each split edge of a mesh of so many nodes.
+class NodesOnEdges {
+public:
+  NodesOnEdges(const std::vector<EdgeSplit>& splits, std::size_t nodes);
+  /// An invalid index if the edge is not split.
+  [[nodiscard]] NodeId on(NodeId a, NodeId b) const;
+
+private:
+  struct Entry {
+    std::array<NodeId, 2> edge;
+    NodeId node;
+  };
+  std::vector<Entry> entries_;
+  PerNode<bool> has_split_;
+};
+
 struct SplitMesh {
   ShellMesh mesh; // nodes as before, then those added in the order of the splits; no sets or arrays
   PerElement<ElementId> parent; // the element each element is (part of); ascending

@@ -1,5 +1,7 @@
 #include "mesh/triangulation.hpp"
 
+#include <algorithm>
+
 #include <Eigen/Geometry>
 
 #include <cmath>
@@ -32,6 +34,19 @@ Triangulation triangulate(const ShellMesh& mesh) {
     }
   }
   return result;
+}
+
+std::vector<std::array<NodeId, 2>> edges_of(const Triangulation& triangulation) {
+  std::vector<std::array<NodeId, 2>> edges;
+  for (const auto& corners : triangulation.corners) {
+    for (std::size_t i = 0; i < 3; ++i) {
+      const auto [low, high] = std::minmax(corners[i], corners[(i + 1) % 3]);
+      edges.push_back({low, high});
+    }
+  }
+  std::ranges::sort(edges);
+  edges.erase(std::unique(edges.begin(), edges.end()), edges.end());
+  return edges;
 }
 
 Vector3 area_vector(const Vector3& a, const Vector3& b, const Vector3& c) {

@@ -5,6 +5,7 @@
 #include "mesh/shell_mesh.hpp"
 
 #include <array>
+#include <vector>
 
 namespace tidemark {
 
@@ -15,6 +16,9 @@ struct Triangulation {
 
 /// Splits each quadrilateral along its shorter diagonal (the first, corners 0-2, wins a tie).
 Triangulation triangulate(const ShellMesh& mesh);
+
+/// The edges of its triangles, each once, lower node first, ascending.
+std::vector<std::array<NodeId, 2>> edges_of(const Triangulation& triangulation);
 
 /// Area vector: half the cross product of two sides [m2]; its length is the area, its direction
 /// the normal by the right-hand rule.

@@ -19,11 +19,6 @@ double extent_beside(const ShellMesh& mesh, ElementId element, double length) {
   return (mesh.elements[element].is_quad() ? 1 : 2) * element_area(mesh, element) / length;
 }
 
-std::array<NodeId, 2> ascending(const std::array<NodeId, 2>& edge) {
-  const auto [low, high] = std::minmax(edge[0], edge[1]);
-  return {low, high};
-}
-
 double delay_by_laminate(const FillProblem& problem, const EdgeList& edges,
                          const Channel& channel) {
   double open = 0;   // room in the channel [m3]
@@ -79,22 +74,15 @@ PerNode<bool> nodes_to_refine(const FillProblem& problem, const std::vector<int>
 
 std::vector<EdgeSplit> splits_beside(const FillProblem& problem, const PerNode<bool>& refines) {
   const std::vector<std::array<NodeId, 2>> channels = channel_edges(problem);
-  std::vector<std::array<NodeId, 2>> edges;
-  for (const auto& corners : triangulate(problem.mesh).corners) {
-    for (std::size_t i = 0; i < 3; ++i) {
-      const auto edge = ascending({corners[i], corners[(i + 1) % 3]});
-      if ((refines[edge[0]] || refines[edge[1]]) && !std::ranges::binary_search(channels, edge)) {
-        edges.push_back(edge);
-      }
-    }
-  }
-  std::ranges::sort(edges);
-  edges.erase(std::unique(edges.begin(), edges.end()), edges.end());
   std::vector<EdgeSplit> splits;
-  for (const auto& [a, b] : edges) {
+  for (const auto& edge : edges_of(triangulate(problem.mesh))) {
+    const auto& [a, b] = edge;
+    if (std::ranges::binary_search(channels, edge)) {
+      continue;
+    }
     if (refines[a] && refines[b]) {
-      splits.push_back({{a, b}, 0.5});
-    } else {
+      splits.push_back({edge, 0.5});
+    } else if (refines[a] || refines[b]) {
       splits.push_back({refines[a] ? std::array{a, b} : std::array{b, a}, third});
     }
   }

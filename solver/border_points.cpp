@@ -10,14 +10,7 @@ namespace {
 
 /// In the middle of the limited edges, but for those that the flow's triangulation made.
 std::vector<EdgeSplit> middles_of_limited(const FillProblem& problem, const FlowNetwork& network) {
-  std::vector<std::array<NodeId, 2>> edges;
-  for (const auto& corners : triangulate(problem.mesh).corners) {
-    for (std::size_t i = 0; i < 3; ++i) {
-      const auto [low, high] = std::minmax(corners[i], corners[(i + 1) % 3]);
-      edges.push_back({low, high});
-    }
-  }
-  std::ranges::sort(edges);
+  const std::vector<std::array<NodeId, 2>> edges = edges_of(triangulate(problem.mesh));
   std::vector<EdgeSplit> splits;
   for (const auto& edge : network.limited) {
     if (std::ranges::binary_search(edges, edge)) {

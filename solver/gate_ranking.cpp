@@ -277,8 +277,8 @@ FactoredPart factored_part(const FillProblem& users_problem) {
   const FillProblem& problem = part.refined ? part.refined->problem : bare;
   part.plain = plain_network(problem);
   part.sites = port_sites(part.plain.triangles, problem.mesh.positions.size());
-  part.network =
-      whole_network(part.plain.network, std::exchange(part.plain.terms, {}), problem, {});
+  part.plain.terms = {}; // the rest is what is needed of it
+  part.network = std::move(network);
   part.unknown = PerNode<std::int32_t>(problem.mesh.positions.size(), -1);
   std::vector<std::vector<NodeId>> bodies = bodies_of(part.network);
   const auto largest = std::ranges::max_element(

@@ -194,6 +194,11 @@ std::optional<double> RestingPush::highest_head(double hold_down_force) const {
   return low;
 }
 
+bool stages_set_cap(const Injector& injector) {
+  return std::ranges::any_of(
+      injector.stages, [](const InjectorStage& stage) { return stage.pressure_cap.has_value(); });
+}
+
 std::optional<double> cap_left_on(const Injector& injector, double end_time, double injected) {
   std::optional<double> cap = injector.pressure_cap;
   std::optional<double> highest;
@@ -289,9 +294,8 @@ double MouldLoadMeter::in_last_layer(double at, double time, double layer, doubl
   // Air that is shut in may keep the last layer waiting for long: a line led on that far would
   // leave all bounds, while the cavity goes to the pressure of the gates and stays there.
   const double least = areas_.projected_area * lowest_pressure_ + load_.at_rest.fibres.force;
-  const double most =
-      areas_.projected_area * std::max(load_.peak_pressure, lowest_pressure_) +
-      load_.at_rest.fibres.force;
+  const double most = areas_.projected_area * std::max(load_.peak_pressure, lowest_pressure_) +
+                      load_.at_rest.fibres.force;
   return take(std::clamp(force, least, most), at, time, head_pressure);
 }
 

@@ -34,6 +34,9 @@ FibrePush fibre_push(const FillProblem& problem);
 /// that of the air ahead. Nothing without a mould.
 RestingPush resting_push(const FillProblem& problem);
 
+/// Whether the cap changes on the way, or comes with a stage.
+bool stages_set_cap(const Injector& injector);
+
 /// The highest cap a pump may come to that is left on after a filling: that in force at its end, or
 /// in a stage whose time comes later [Pa gauge]. None without a cap. injected: by this pump [m3].
 std::optional<double> cap_left_on(const Injector& injector, double end_time, double injected);

@@ -30,34 +30,7 @@ template <class T> PerNode<T> first_of(const PerNode<T>& values, std::size_t cou
       all.begin(), all.begin() + static_cast<std::ptrdiff_t>(std::min(count, all.size()))));
 }
 
-/// Points that split_edges puts on the splits, by the edge, its lower node first.
-class PointsOnEdges {
-public:
-  PointsOnEdges(const std::vector<EdgeSplit>& splits, std::size_t nodes) {
-    for (std::size_t i = 0; i < splits.size(); ++i) {
-      const auto [low, high] = std::minmax(splits[i].edge[0], splits[i].edge[1]);
-      points_.push_back({{low, high}, NodeId(nodes + i)});
-    }
-    std::ranges::sort(points_, {}, &Point::edge);
-  }
-
-  /// An invalid index if there is none.
-  [[nodiscard]] NodeId on(const std::array<NodeId, 2>& ends) const {
-    const auto [low, high] = std::minmax(ends[0], ends[1]);
-    const std::array<NodeId, 2> edge{low, high};
-    const auto found = std::ranges::lower_bound(points_, edge, {}, &Point::edge);
-    return found != points_.end() && found->edge == edge ? found->node : NodeId();
-  }
-
-private:
-  struct Point {
-    std::array<NodeId, 2> edge;
-    NodeId node;
-  };
-  std::vector<Point> points_;
-};
-
-void divide_channel(Channel& channel, const PointsOnEdges& points) {
+void divide_channel(Channel& channel, const NodesOnEdges& nodes) {
   Channel divided{channel.name, {}, {}, {}};
   const auto add = [&](NodeId from, NodeId to, std::size_t k) {
     divided.segments.push_back({from, to});
@@ -66,7 +39,7 @@ void divide_channel(Channel& channel, const PointsOnEdges& points) {
   };
   for (std::size_t k = 0; k < channel.segments.size(); ++k) {
     const auto& [from, to] = channel.segments[k];
-    if (const NodeId between = points.on({from, to}); between.valid()) {
+    if (const NodeId between = nodes.on(from, to); between.valid()) {
       add(from, between, k);
       add(between, to, k);
     } else {
@@ -101,9 +74,9 @@ RefinedProblem undivided(const FillProblem& problem) {
 void divide(RefinedProblem& refined, const std::vector<EdgeSplit>& splits) {
   FillProblem& problem = refined.problem;
   const std::size_t count = problem.mesh.positions.size();
-  const PointsOnEdges points(splits, count);
+  const NodesOnEdges nodes(splits, count);
   for (Channel& channel : problem.channels) {
-    divide_channel(channel, points);
+    divide_channel(channel, nodes);
   }
   for (Gate& gate : problem.gates) {
     add_points_between(gate.nodes, splits, count);
