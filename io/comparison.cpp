@@ -75,6 +75,7 @@ RunFigures figures_of(const Case& input, const FillResult& result) {
   figures.bleeding_stopped = result.bleeding && !result.bleeding->ended_at;
   figures.filled_fraction = result.filled_fraction;
   figures.peak_head_pressure = peak_at_head(input.problem, result);
+  figures.peak_till_near_end = peak_till_near_end(input.problem, result);
   figures.time_at_cap = result.time_at_cap;
   if (result.mould_load) {
     figures.peak_force = result.mould_load->peak_force;
@@ -99,6 +100,9 @@ const std::vector<Figure>& compared_figures() {
        [](const Run&, double seconds) { return as_minutes(seconds); }, leaves_nothing_out},
       {"peak_head_pressure_pa",
        [](const Run& run) { return if_computed(run, run.figures.peak_head_pressure); },
+       [](const Run&, double pascals) { return as_bar(pascals); }, leaves_nothing_out},
+      {"peak_head_pressure_till_99_percent_pa",
+       [](const Run& run) { return if_computed(run, run.figures.peak_till_near_end); },
        [](const Run&, double pascals) { return as_bar(pascals); }, leaves_nothing_out},
       {"time_at_cap_s", [](const Run& run) { return if_computed(run, run.figures.time_at_cap); },
        [](const Run&, double seconds) { return as_minutes(seconds); }, leaves_nothing_out},

@@ -1,5 +1,6 @@
 #include "io/comparison_text.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 
@@ -104,6 +105,10 @@ std::string force_of(const ComparedRun& run) {
   return run.figures.peak_force ? as_kilonewtons(*run.figures.peak_force) : "-";
 }
 
+bool has_late_peak(const ComparedRun& run) {
+  return peaks_at_the_last(run.figures.peak_head_pressure, run.figures.peak_till_near_end);
+}
+
 bool has_force(const ComparedRun& run) {
   return run.figures.peak_force.has_value();
 }
@@ -183,6 +188,9 @@ std::vector<TextRow> run_table(const std::vector<ComparedRun>& runs) {
   add_column(rows, "verdict", told_by(runs, verdict_of));
   add_column(rows, "fill time", cells_of(runs, "fill_time_s"));
   add_column(rows, "head peak", cells_of(runs, "peak_head_pressure_pa"));
+  if (std::ranges::any_of(runs, has_late_peak)) {
+    add_column(rows, "till 99 %", cells_of(runs, "peak_head_pressure_till_99_percent_pa"));
+  }
   add_column(rows, "at the cap", cells_of(runs, "time_at_cap_s"));
   if (std::ranges::any_of(runs, has_force)) {
     add_column(rows, "opening force", told_by(runs, force_of));
@@ -204,6 +212,13 @@ std::vector<TextRow> material_table(const std::vector<ComparedRun>& runs) {
     add_column(rows, "cost", cells_of(runs, "cost"));
   }
   return rows;
+}
+
+std::string late_peak_remark(const std::vector<ComparedRun>& runs) {
+  return std::ranges::any_of(runs, has_late_peak) ? "till 99 %: head peak until 99 % of the resin "
+                                                    "is in. What the last 1 % brings is as rough "
+                                                    "as the mesh.\n"
+                                                  : "";
 }
 
 std::string opening_remark(const std::vector<ComparedRun>& runs) {
@@ -251,7 +266,8 @@ std::string comparison_text(const std::vector<ComparedRun>& runs) {
       "\n* best of the runs that fill, several where they print alike, none where all do.\n"
       "Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass";
   text += std::ranges::any_of(runs, &ComparedRun::has_prices) ? " and cost are those" : " is that";
-  return text + " of the full part.\n" + opening_remark(runs) + remarks_of(runs);
+  return text + " of the full part.\n" + late_peak_remark(runs) + opening_remark(runs) +
+         remarks_of(runs);
 }
 
 } // namespace tidemark

@@ -78,6 +78,8 @@ std::vector<Column> columns_of_figures() {
       {"filled_fraction", [](const Run& run) { return number_text(run.figures.filled_fraction); }},
       {"peak_head_pressure_pa",
        [](const Run& run) { return number_text(run.figures.peak_head_pressure); }},
+      {"peak_head_pressure_till_99_percent_pa",
+       [](const Run& run) { return number_text(run.figures.peak_till_near_end); }},
       {"time_at_cap_s", [](const Run& run) { return number_text(run.figures.time_at_cap); }},
       {"peak_opening_force_n",
        [](const Run& run) { return number_or_empty(run.figures.peak_force); }},
@@ -118,6 +120,7 @@ void add_figures(Json& json, const ComparedRun& run) {
   json["end_time_s"] = figures.end_time;
   json["filled_fraction"] = figures.filled_fraction;
   json["peak_head_pressure_pa"] = figures.peak_head_pressure;
+  json["peak_head_pressure_till_99_percent_pa"] = figures.peak_till_near_end;
   json["time_at_cap_s"] = figures.time_at_cap;
   json["peak_opening_force_n"] = number_or_null(figures.peak_force);
   json["opens_mould"] = figures.peak_force ? Json(figures.opens_mould) : Json();

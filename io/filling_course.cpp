@@ -3,6 +3,7 @@
 #include "io/resin_use.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
 
 namespace tidemark {
@@ -442,6 +443,37 @@ double peak_at_head(const FillProblem& problem, const FillResult& result) {
     peak = cap ? std::max(peak.value_or(*cap), *cap) : peak;
   }
   return peak.value_or(result.peak_head_pressure);
+}
+
+double peak_till_near_end(const FillProblem& problem, const FillResult& result) {
+  const double peak = peak_at_head(problem, result);
+  if (result.history.empty() || result.bleeding) {
+    return peak;
+  }
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  const double last = near_end * result.history.back().filled_fraction;
+  double highest = -std::numeric_limits<double>::infinity();
+  double after = highest;
+  const HistoryRow* before = nullptr;
+  for (const HistoryRow& row : result.history) {
+    const bool gives = pumps.size() < 2 || flow_of_pump(problem, row, pumps.front()) > 0;
+    if (gives && row.filled_fraction <= last) {
+      highest = std::max(highest, row.head_pressure);
+    } else if (gives) {
+      after = std::max(after, row.head_pressure);
+    }
+    if (before && before->filled_fraction <= last && row.filled_fraction > last) {
+      const double share =
+          (last - before->filled_fraction) / (row.filled_fraction - before->filled_fraction);
+      highest = std::max(highest, between(before->head_pressure, row.head_pressure, share));
+    }
+    before = &row;
+  }
+  return std::isfinite(highest) && after > highest ? std::min(highest, peak) : peak;
+}
+
+bool peaks_at_the_last(double peak, double till_near_end) {
+  return peak - till_near_end > 0.1 * std::abs(till_near_end);
 }
 
 double oldest_in_hoses(const FillProblem& problem, const FillResult& result) {

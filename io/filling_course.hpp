@@ -91,6 +91,14 @@ GatePressures gate_pressures(const FillProblem& problem, const FillResult& resul
 /// no gate hangs on it, the highest of all pumps.
 double peak_at_head(const FillProblem& problem, const FillResult& result);
 
+/// The same until near_end of the resin is in, if what comes after is higher: in the last places
+/// the front becomes ever shorter, so that a set flow asks for a pressure that grows beyond all
+/// bounds, and how far it comes is as rough as the mesh. Where vents bleed on: peak_at_head.
+double peak_till_near_end(const FillProblem& problem, const FillResult& result);
+
+/// Whether the last of the resin brings so much more that it has to be told apart.
+bool peaks_at_the_last(double peak, double till_near_end);
+
 /// The state at a filled fraction from 0 to 1, time and volume straight between the rows of the
 /// history, flow as flow_when, pressure straight between near_start and near_end. None if the
 /// filling does not come that far. For 1 the moment at which the part is full.

@@ -220,6 +220,7 @@ void add_flow(Json& summary, const FillProblem& problem, const FillResult& resul
   summary["resin_in_part_m3"] = result.resin_in_part;
   summary["mass_balance_error"] = result.mass_balance_error;
   summary["peak_head_pressure_pa"] = peak_at_head(problem, result);
+  summary["peak_head_pressure_till_99_percent_pa"] = peak_till_near_end(problem, result);
   summary["time_at_cap_s"] = result.time_at_cap;
   summary["time_cap_reached_s"] = number_or_null(result.time_cap_reached);
   const FlowEnds flow = flow_ends(result.history);

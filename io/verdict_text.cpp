@@ -154,8 +154,15 @@ std::string pressure_text(const Case& input, const FillResult& result) {
   if (!has_common_head(input.problem)) {
     return flow_text(result);
   }
-  return "The pressure at the mixing head peaks at " + as_bar(peak_at_head(input.problem, result)) +
-         ".\n" + cap_text(input, result);
+  const double peak = peak_at_head(input.problem, result);
+  const double till_near_end = peak_till_near_end(input.problem, result);
+  return "The pressure at the mixing head peaks at " + as_bar(peak) + ".\n" +
+         (peaks_at_the_last(peak, till_near_end)
+              ? "Until 99 % of the resin is in, it is " + as_bar(till_near_end) +
+                    " at most: the rest comes with the last 1 %, and is as rough as the mesh "
+                    "there.\n"
+              : "") +
+         cap_text(input, result);
 }
 
 std::string with_mass(double volume, const std::optional<double>& density) {

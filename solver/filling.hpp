@@ -39,6 +39,17 @@ struct HistoryRow {
   double shut_in_air = 0;                   // volume of sealed dry places [m3]
   std::optional<double> opening_force = {}; // on the counter half: mean over the step, of the
                                             // one that ends the filling at its end [N]
+  bool is_in_last_cells = false;            // at its end half of the last layer of cells was full
+};
+
+/// When the last cells began to fill [s], and the flow before that [m3/s].
+struct BeforeLastCells {
+  double time = 0, flow_rate = 0;
+  /// Whether the flow has fallen to a third by then [s], for more than a twentieth of the time so
+  /// far (own choices): the head does stand at its cap then, which is not for the mesh to say.
+  [[nodiscard]] bool is_held_back(double flow_now, double now) const {
+    return 3 * flow_now < flow_rate && now - time > 0.05 * now;
+  }
 };
 
 inline const PerNode<double> no_field;

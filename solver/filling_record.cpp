@@ -140,7 +140,7 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
 double Filling::end_pressure(const Pump& pump, const Step& step) const {
   const auto p = static_cast<std::size_t>(&pump - pumps_.data());
   const Stroke& stroke = step.strokes[p];
-  const double end = pump.end_pressure(stroke, pressure_step_.border_volume(), step.completes);
+  const double end = pump.end_pressure(stroke, pressure_step_.border_volume(), crowds_);
   const double lowest = is_level() ? reference_ : std::min(reference_, stroke.mean_pressure);
   return std::clamp(end, std::min(lowest, pump.cap), pump.cap);
 }
@@ -197,7 +197,7 @@ void Filling::put_pressures(const Step& step) {
   }
   const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
   pressure_ = on_nodes(pressures, elsewhere);
-  if (step.completes) {
+  if (crowds_) {
     bring_to_end(pressures, step);
   }
   end_pressure_ = on_nodes(pressures, elsewhere);
@@ -220,6 +220,7 @@ void Filling::check_progress() {
 }
 
 void Filling::record(const Step& step, const FillWatcher& watcher) {
+  look_for_crowding(step);
   put_pressures(step);
   HistoryRow row{time_,
                  (reachable_volume_ - room_) / result_.pore_volume,
@@ -228,26 +229,29 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
                  {},
                  bled_};
   credit_gates(step, row);
+  bool at_cap = false;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (step.impulse.empty() || !is_active(pumps_[p])) {
       continue;
     }
-    result_.peak_head_pressure =
-        std::max(result_.peak_head_pressure, end_pressure(pumps_[p], step));
-    if (pumps_[p].at_cap && !result_.time_cap_reached) {
+    const double head = end_pressure(pumps_[p], step);
+    result_.peak_head_pressure = std::max(result_.peak_head_pressure, head);
+    const bool is_told = !crowds_ || head >= pumps_[p].cap;
+    if (pumps_[p].at_cap && is_told && !result_.time_cap_reached) {
       result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
     }
+    at_cap = at_cap || (step.strokes[p].at_cap && is_told);
     if (step.completes || fill_[position(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
-      pumps_[p].record(step.interval, step.strokes[p]);
+      crowds_ ? pumps_[p].count(step.strokes[p]) : pumps_[p].record(step.strokes[p]);
     }
   }
-  const bool at_cap = std::ranges::any_of(step.strokes, &Stroke::at_cap);
   result_.time_at_cap += at_cap && !is_bleeding_ ? step.interval.duration : 0;
   ++result_.work.steps;
   check_progress();
   if (!step.completes) {
     switch_gates();
   }
+  row.is_in_last_cells = is_in_last_cells_;
   row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
   if (mould_load_) {
     row.opening_force = opening_force(step, row);
@@ -285,30 +289,29 @@ void Filling::stop(ShortReason reason) {
   is_over_ = true;
 }
 
-/// Of a step [N]. In the last layer of cells the pressures hang on the mesh, once half of it is
-/// full, unless air that is shut in makes it wait, or the flow is held back there for long: then
-/// the cavity does come under the pressure of the gates.
-double Filling::opening_force(const Step& step, const HistoryRow& row) {
-  constexpr double crowded = 0.5;      // of the layer
-  constexpr double held_back = 1. / 3; // of the flow before it: own choice
-  constexpr double for_long = 0.05;    // of the time so far: likewise
-  const double layer = pressure_step_.border_volume();
-  const bool is_last_layer =
-      step.completes || (!is_bleeding_ && room_ < crowded * layer &&
+/// Whether the pressures of a step hang on the mesh more than on the part: once half of the last
+/// layer of cells is full, unless air that is shut in makes it wait, or the flow is held back there
+/// for long: then the cavity does come under the pressure of the gates.
+void Filling::look_for_crowding(const Step& step) {
+  constexpr double most_left = 0.5; // of the layer
+  is_in_last_cells_ =
+      step.completes || (!is_bleeding_ && room_ < most_left * pressure_step_.border_volume() &&
                          std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
   const double flow = step.volume / step.interval.duration;
-  const bool is_held_back = flow < held_back * flow_before_last_layer_ &&
-                            row.time - last_layer_since_ > for_long * row.time;
-  if (is_last_layer && !is_held_back) {
-    const double at = step.completes ? row.time : step.interval.middle();
-    return mould_load_->in_last_layer(at, row.time, layer, row.head_pressure,
-                                      highest_at_gates(row));
+  if (!is_in_last_cells_) {
+    before_last_cells_ = {time_, flow};
   }
-  if (!is_last_layer) {
-    flow_before_last_layer_ = flow;
-    last_layer_since_ = row.time;
+  crowds_ = is_in_last_cells_ && !before_last_cells_.is_held_back(flow, time_);
+}
+
+/// Of a step [N].
+double Filling::opening_force(const Step& step, const HistoryRow& row) {
+  if (!crowds_) {
+    return mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
   }
-  return mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
+  const double at = step.completes ? row.time : step.interval.middle();
+  return mould_load_->in_last_layer(at, row.time, pressure_step_.border_volume(), row.head_pressure,
+                                    highest_at_gates(row));
 }
 
 /// Whether all but a share of the resin that does not count runs through vents that never close, so

@@ -182,7 +182,8 @@ private:
   void stop_bleeding(ShortReason reason);
   // bookkeeping
   void end_within_rounding();
-  double opening_force(const Step& step, const HistoryRow& row);
+  void look_for_crowding(const Step& step);
+  [[nodiscard]] double opening_force(const Step& step, const HistoryRow& row);
   void mark_last_cell(const Step& step, std::span<const double> before);
   void credit_gates(const Step& step, HistoryRow& row);
   void put_pressures(const Step& step);
@@ -265,8 +266,9 @@ private:
   std::vector<HoseContents> hoses_; // of each pump, if so
   PerNode<double> age_field_, viscosity_field_, temperature_field_, conversion_field_;
   std::optional<MouldLoadMeter> mould_load_;
-  double flow_before_last_layer_ = 0; // [m3/s]
-  double last_layer_since_ = 0;       // [s]
+  BeforeLastCells before_last_cells_;
+  bool is_in_last_cells_ = false; // half of the last layer of cells is full
+  bool crowds_ = false;           // so that the flow crowded into what is left in the last step
   FillResult result_;
 };
 

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <ranges>
 #include <utility>
 
 namespace tidemark {
@@ -65,19 +64,20 @@ double Pump::next_stage_volume() const {
   return next_stage_ < stages_.size() ? stages_[next_stage_].from_volume.value_or(none) : none;
 }
 
+/// At what has been let in by its middle, instead of a time.
+StepMean Pump::mean_of(const Stroke& stroke) const {
+  return {injected + stroke.volume / 2, stroke.mean_pressure, stroke.volume};
+}
+
 PressureCurve Pump::curve_to(const Stroke& stroke, double layer, bool with_step) const {
-  std::vector<StepMean> means; // over what had been let in by the middle of each, instead of time
+  const std::size_t own = with_step ? 1 : 0;
+  const auto before = last_means(means_, least_means - own, 2 * layer);
+  std::vector<StepMean> means(before.begin(), before.end());
   if (with_step) {
-    means.push_back({injected + stroke.volume / 2, stroke.mean_pressure, stroke.volume});
-  }
-  const auto before = last_means(means_, least_means - means.size(), 2 * layer);
-  double end = injected;
-  for (const StepMean& mean : before | std::views::reverse) {
-    means.push_back({end - mean.volume / 2, mean.value, mean.volume});
-    end -= mean.volume;
+    means.push_back(mean_of(stroke));
   }
   const PressureCurve straight{line_through(means), false};
-  if (!(means.back().time > 0)) {
+  if (!(means.front().time > 0)) {
     return straight;
   }
   std::vector<StepMean> over_logarithm = means;
@@ -92,7 +92,7 @@ PressureCurve Pump::curve_to(const Stroke& stroke, double layer, bool with_step)
 }
 
 double Pump::end_pressure(const Stroke& stroke, double layer, bool is_last) const {
-  if (stroke.at_cap || means_.empty()) {
+  if (means_.empty() || (stroke.at_cap && !is_last)) {
     return stroke.mean_pressure;
   }
   return curve_to(stroke, layer, !is_last).at(injected + stroke.volume);
@@ -106,13 +106,13 @@ double Pump::duration_to_cap(const Interval& step, const Stroke& stroke, double 
   return (curve.volume_at(cap) - injected) / stroke.volume * step.duration;
 }
 
-void Pump::record(const Interval& step, const Stroke& stroke) {
-  injected += stroke.volume;
+void Pump::record(const Stroke& stroke) {
   if (stroke.at_cap) {
     forget();
   } else {
-    means_.push_back({step.middle(), stroke.mean_pressure, stroke.volume});
+    means_.push_back(mean_of(stroke));
   }
+  count(stroke);
 }
 
 } // namespace tidemark

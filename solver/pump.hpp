@@ -50,14 +50,17 @@ public:
   [[nodiscard]] double next_stage_volume() const; // injected so far, then [m3]; infinite as above
 
   /// Head pressure at the end of a step [Pa gauge], the one after those recorded. layer: pore
-  /// volume of a layer of cells along the front [m3]. In the last step of all (is_last) the flow
-  /// crowds into the few cells still open, and the mean pressure is that of the mesh more than of
-  /// the part: there the line through the steps before is continued.
+  /// volume of a layer of cells along the front [m3]. While the last cells fill (is_last) the flow
+  /// crowds into the few that are open, and the mean pressure is that of the mesh more than of the
+  /// part: there the line through the steps before is continued, at the cap too if that has only
+  /// held since then.
   [[nodiscard]] double end_pressure(const Stroke& stroke, double layer, bool is_last) const;
   /// How long after the step's begin the head reaches the cap [s]; 0 if the line does not say.
   [[nodiscard]] double duration_to_cap(const Interval& step, const Stroke& stroke,
                                        double layer) const;
-  void record(const Interval& step, const Stroke& stroke);
+  void record(const Stroke& stroke);
+  /// A step whose mean pressure says nothing: only its volume counts.
+  void count(const Stroke& stroke) { injected += stroke.volume; }
   void forget() { means_.clear(); } // after a change that makes the pressure jump
 
   std::vector<std::size_t> gates; // indices in FillProblem::gates
@@ -69,11 +72,13 @@ public:
 
 private:
   static constexpr std::size_t least_means = 4;
+  [[nodiscard]] StepMean mean_of(const Stroke& stroke) const;
   [[nodiscard]] PressureCurve curve_to(const Stroke& stroke, double layer, bool with_step) const;
 
   std::vector<InjectorStage> stages_;
   std::size_t next_stage_ = 0;
-  std::vector<StepMean> means_; // of the pressure, over the steps so far at set flow rate [Pa]
+  std::vector<StepMean> means_; // of the pressure, over the steps so far at set flow rate [Pa];
+                                // their times are volumes let in [m3]
 };
 
 } // namespace tidemark

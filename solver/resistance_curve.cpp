@@ -38,12 +38,11 @@ FillProblem trial_of(FillProblem problem) {
   return problem;
 }
 
-/// By a line through the steps before the last, as a pump's pressure is read: in the last step the
-/// resin crowds into the few cells still open, and its mean tells of the mesh more than of the
-/// part.
+/// By a line through the steps before the last cells, as a pump's pressure is read: there the
+/// resin crowds into the few that are open, and the means tell of the mesh more than of the part.
 double resistance_at_end(const ResistanceCurve& curve) {
   std::vector<StepMean> means;
-  for (std::size_t i = 1; i + 1 < curve.volume.size(); ++i) {
+  for (std::size_t i = 1; i < curve.last_cells; ++i) {
     means.push_back({0.5 * (curve.volume[i - 1] + curve.volume[i]), mean_resistance(curve, i),
                      curve.volume[i] - curve.volume[i - 1]});
   }
@@ -56,7 +55,7 @@ double resistance_at_end(const ResistanceCurve& curve) {
 }
 
 ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
-  ResistanceCurve curve{front_pressure(problem), result.pore_volume, {}, {0}, 0, {}};
+  ResistanceCurve curve{front_pressure(problem), result.pore_volume, {}, {0}, 0, 0, {}};
   curve.fibre_force = result.mould_load ? result.mould_load->at_rest.fibres.force : 0;
   const double viscosity = problem.resin.viscosity;
   double time = 0;
@@ -70,6 +69,9 @@ ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
     if (!(volume > curve.volume.back())) {
       continue;
     }
+    if (row.is_in_last_cells && curve.last_cells == 0) {
+      curve.last_cells = curve.volume.size();
+    }
     curve.volume.push_back(volume);
     curve.impulse.push_back(curve.impulse.back() + trial_drive * duration / viscosity);
     if (row.opening_force && result.mould_load) {
@@ -80,6 +82,7 @@ ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
       curve.lever.push_back(curve.end_lever);
     }
   }
+  curve.last_cells = curve.last_cells == 0 ? curve.volume.size() - 1 : curve.last_cells;
   curve.end_resistance = curve.volume.size() > 1 ? resistance_at_end(curve) : 0;
   return curve;
 }
@@ -193,12 +196,14 @@ private:
     if (!take(volume, std::max(by_flow, by_cap.value_or(never)), before)) {
       return false;
     }
-    if (i + 1 < curve_.volume.size()) {
+    const double flow = volume / std::max(by_flow, *by_cap);
+    if (i < curve_.last_cells) {
+      before_last_cells_ = {figures_.end_time, flow};
+    }
+    if (i < curve_.last_cells || before_last_cells_.is_held_back(flow, figures_.end_time)) {
       judge_pressure(i, begin, Part{by_flow, *by_cap, impulse});
-    } else if (k + 1 == parts) {
+    } else if (i + 1 == curve_.volume.size() && k + 1 == parts) {
       judge_pressure(i, begin, std::nullopt);
-      figures_.peak_head_pressure =
-          *by_cap >= by_flow ? setting_.pressure_cap : figures_.peak_head_pressure;
     }
     return true;
   }
@@ -269,6 +274,7 @@ private:
   FillFigures figures_;
   std::optional<double> middle_; // of the step before, at set flow [s], and the head there [Pa]
   double at_middle_ = 0;
+  BeforeLastCells before_last_cells_;
 };
 
 } // namespace

@@ -27,6 +27,7 @@ ComparedRun full_run(const std::string& name, double fill_time, double mass) {
   run.figures.end_time = fill_time;
   run.figures.filled_fraction = 1;
   run.figures.peak_head_pressure = 1e5;
+  run.figures.peak_till_near_end = 1e5;
   run.figures.resin_in_part = 0.002;
   run.figures.part_mass.value = mass;
   return run;
@@ -158,6 +159,15 @@ TEST_CASE("comparison: fields of CSV by RFC 4180") {
   CHECK(csv_field("").empty());
 }
 
+TEST_CASE("comparison: peaks of the last cells get a column beside them") {
+  std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 300, 5)};
+  CHECK(!says(comparison_text(runs), "till 99 %"));
+  runs[1].figures.peak_head_pressure = 3e5;
+  const std::string text = comparison_text(runs);
+  CHECK(says(text, "head peak   till 99 %  at the cap"));
+  CHECK(says(text, "\ntill 99 %: head peak until 99 % of the resin is in."));
+}
+
 TEST_CASE("comparison: what a run does not have is empty in CSV and null in JSON") {
   ComparedRun failed;
   failed.name = "odd, \"very\"";
@@ -166,11 +176,11 @@ TEST_CASE("comparison: what a run does not have is empty in CSV and null in JSON
   const std::vector<ComparedRun> runs{full_run("a", 300, 5), failed};
   const std::string csv = comparison_csv(runs);
   CHECK(csv.starts_with("run,name,try,case_file,verdict,reason,fill_time_s,end_time_s,"));
-  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,0,,,0.002,,0,,,5,,,,,,,,,"));
-  CHECK(says(csv, ",fill_time_s peak_head_pressure_pa time_at_cap_s resin_in_part_m3 "
-                  "part_mass_kg,\n"));
+  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,1e+05,0,,,0.002,,0,,,5,,,,,,,,,"));
+  CHECK(says(csv, ",fill_time_s peak_head_pressure_pa peak_head_pressure_till_99_percent_pa "
+                  "time_at_cap_s resin_in_part_m3 part_mass_kg,\n"));
   CHECK(says(csv,
-             "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
+             "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
   const auto json = comparison_json(runs);
   CHECK(json["runs"][0]["fill_time_s"] == 300);
   CHECK(json["runs"][0]["cost"].is_null());

@@ -253,6 +253,27 @@ TEST_CASE("course: what stands at a gate that is shut is not what it gives at") 
   CHECK(gate_pressures(problem, result, 0).shut == 2.9e5);
 }
 
+TEST_CASE("course: what the last hundredth of the resin asks for is told apart") {
+  const FillProblem problem = sample_case().problem;
+  FillResult result = three_steps();
+  result.history = {{100, 0.25, 2.5e-5, 1e5, {{2.5e-5, 1e5}}, {0}},
+                    {300, 0.98, 2.5e-6, 1.1e5, {{2.5e-6, 1.1e5}}, {0}},
+                    {600, 1, 3e-6, 3.1e5, {{3e-6, 3.1e5}}, {0}}};
+  result.peak_head_pressure = 3.1e5;
+  CHECK(relative_error(peak_till_near_end(problem, result), 2.1e5) < 1e-9); // half way
+  CHECK(peaks_at_the_last(3.1e5, 2.1e5));
+  CHECK(!peaks_at_the_last(2.2e5, 2.1e5));
+  // Higher before: nothing to tell apart.
+  result.history[0].head_pressure = 4e5;
+  result.peak_head_pressure = 4e5;
+  CHECK(peak_till_near_end(problem, result) == 4e5);
+  // Of a short filling, the last hundredth of what it takes.
+  result.history[0].head_pressure = 1e5;
+  result.history[2].filled_fraction = 0.985;
+  result.peak_head_pressure = 3.1e5;
+  CHECK(relative_error(peak_till_near_end(problem, result), 1.1e5) < 0.05);
+}
+
 TEST_CASE("course: how old the resin in the hose is when the pump stops") {
   FillProblem problem = sample_case().problem;
   CHECK(oldest_in_hoses(problem, three_steps()) == 0); // there is none

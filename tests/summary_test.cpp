@@ -39,6 +39,7 @@ TEST_CASE("summary: a part that fills") {
   CHECK(summary["resin_in_part_m3"] == 4e-3);
   CHECK(summary["mass_balance_error"] == 2e-12);
   CHECK(summary["peak_head_pressure_pa"] == 1.2e5);
+  CHECK(summary["peak_head_pressure_till_99_percent_pa"] == 1.2e5);
   CHECK(summary["time_at_cap_s"] == 400.0);
   CHECK(summary["time_cap_reached_s"] == 200.0);
   CHECK(summary["dry_spots"] == Json::array());

@@ -450,6 +450,20 @@ TEST_CASE("verdict: gates that open and close, by the clock and by the front") {
   CHECK(says(verdict_text(input, result), "It closes at about 6:31 min."));
 }
 
+TEST_CASE("verdict: a peak that comes with the last hundredth of the resin is told as such") {
+  const Case input = sample_case();
+  FillResult result = sample_result();
+  CHECK(!says(verdict_text(input, result), "Until 99 %"));
+  result.peak_head_pressure = 3e5;
+  result.history = {{300, 0.75, 1e-5, 1.2e5, {{1e-5, 1.2e5}}, {0}},
+                    {590, 0.99, 1e-5, 1.3e5, {{1e-5, 1.3e5}}, {0}},
+                    {600, 1, 1e-6, 3e5, {{1e-6, 3e5}}, {0}}};
+  CHECK(says(verdict_text(input, result),
+             "The pressure at the mixing head peaks at 3.00 bar.\nUntil 99 % of the resin is in, it "
+             "is 1.30 bar at most: the rest comes with the last 1 %, and is as rough as the mesh "
+             "there.\n"));
+}
+
 TEST_CASE("verdict: a gate that another pump's resin pushes shut does not give at that pressure") {
   Case input = sample_case();
   input.problem.gates.push_back(input.problem.gates[0]);
