@@ -371,10 +371,12 @@ std::vector<std::string> all_warnings(const Case& input, const FillResult& resul
   std::vector<std::string> warnings = input.warnings;
   const double largest_limited_fraction = 0.01; // own choice: far below the scatter of permeability
   if (result.network.limited_fraction > largest_limited_fraction) {
-    warnings.push_back("The mesh does not suit the directions of the permeability: " +
-                       as_percent(result.network.limited_fraction) +
-                       " of the flow network had to be limited. A finer or more regular mesh there "
-                       "makes the prediction surer.");
+    warnings.push_back(
+        "The mesh does not suit: by the shape of its elements, and the directions of "
+        "the permeability in them, " +
+        as_percent(result.network.limited_fraction) +
+        " of the flow network had to be limited. A finer or more regular mesh there "
+        "makes the prediction surer.");
   }
   const double largest_imbalance = 1e-6; // own choice: a sound run stays below 1e-8
   if (!(std::abs(result.mass_balance_error) <= largest_imbalance)) {

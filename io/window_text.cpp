@@ -201,6 +201,16 @@ std::string setting_text(const TriedPoint& point) {
   return as_litres_per_minute(point.flow_rate) + " and a cap of " + as_bar(point.pressure_cap);
 }
 
+/// A limit told in steps so large, rounded to the safe side; the end of what was tried as it is.
+double told_limit(const Margin& margin, double step, bool is_down) {
+  if (!margin.fault) {
+    return margin.limit;
+  }
+  const double steps = margin.limit / step;
+  const double rounding = 1e-9 * std::abs(steps);
+  return step * (is_down ? std::ceil(steps - rounding) : std::floor(steps + rounding));
+}
+
 } // namespace
 
 WindowMargins window_margins(const WindowMap& map) {
@@ -208,11 +218,13 @@ WindowMargins window_margins(const WindowMap& map) {
   const TriedPoint& point = map.points[chosen.point];
   const double front = map.shape.cap.zero;
   const auto flow = [&](const Margin& margin, bool is_down) {
-    return margin_text(margin, is_down, as_litres_per_minute(margin.limit),
+    const double unit = std::pow(10, std::floor(std::log10(6e4 * margin.limit)) - 2) / 6e4;
+    return margin_text(margin, is_down, as_litres_per_minute(told_limit(margin, unit, is_down)),
                        margin.limit / point.flow_rate);
   };
   const auto cap = [&](const Margin& margin, bool is_down) {
-    return margin_text(margin, is_down, as_bar(margin.limit),
+    const double unit = std::abs(margin.limit) < 1e4 ? 10 : 1e3; // as as_bar tells it [Pa]
+    return margin_text(margin, is_down, as_bar(told_limit(margin, unit, is_down)),
                        (margin.limit - front) / (point.pressure_cap - front));
   };
   return {flow(chosen.flow_down, true), flow(chosen.flow_up, false), cap(chosen.cap_down, true),

@@ -200,14 +200,24 @@ void find_duplicates(const ShellMesh& mesh, PerElement<bool>& faulty,
 }
 
 // A direction in the element, at right angles to its side a-b, pointing inwards; unit length.
+// Beside the corner that points inwards in a quadrilateral the others lie on the wrong side of it.
 Vector3 inward(const ShellMesh& mesh, ElementId element, NodeId a, NodeId b) {
   const Vector3& origin = mesh.positions[a];
   const Vector3 along = (mesh.positions[b] - origin).normalized();
+  const auto corners = mesh.elements[element].corners();
   Vector3 sum = Vector3::Zero();
-  for (const NodeId node : mesh.elements[element].corners()) {
+  Vector3 area = Vector3::Zero();
+  bool is_in_order = false; // a before b
+  for (std::size_t k = 0; k < corners.size(); ++k) {
+    const NodeId node = corners[k];
+    const NodeId next = corners[(k + 1) % corners.size()];
     sum += node == a || node == b ? Vector3::Zero() : Vector3(mesh.positions[node] - origin);
+    area += (mesh.positions[node] - origin).cross(mesh.positions[next] - origin);
+    is_in_order = is_in_order || (node == a && next == b);
   }
-  return (sum - sum.dot(along) * along).normalized();
+  const Vector3 side = (sum - sum.dot(along) * along).normalized();
+  const double inwards = area.cross(along).dot(side) * (is_in_order ? 1 : -1);
+  return inwards < 0 ? Vector3(-side) : side;
 }
 
 struct Fold {

@@ -158,6 +158,16 @@ TEST_CASE("folds beyond 150 degrees, not before, on either side") {
   }
 }
 
+TEST_CASE("flat quadrilaterals with a corner that points inwards are no fold, on either side") {
+  // 4 points inwards between 1 and 2, into 0-1-4-2; its neighbours fill the notch.
+  for (const double turn : {1.0, -1.0}) {
+    const ShellMesh mesh =
+        mesh_of({{0, 0, 0}, {1, 0, 0}, {0, turn, 0}, {1, turn, 0}, {0.2, 0.2 * turn, 0}},
+                {{0, 1, 4, 2}, {1, 3, 4}, {4, 3, 2}});
+    CHECK(check_mesh(mesh).empty());
+  }
+}
+
 TEST_CASE("a fold is found among many elements at an edge") {
   const double small = 20.0 / 180 * std::numbers::pi;
   const ShellMesh mesh = mesh_of({{0, 0, 0},

@@ -1,5 +1,6 @@
 // The map of a window whose borders are known: where they are found, and the setting in the middle.
 #include "io/window_map.hpp"
+#include "io/window_text.hpp"
 #include "tests/support/closeness.hpp"
 
 #include <doctest/doctest.h>
@@ -224,4 +225,22 @@ TEST_CASE("window map: few points call no flow of a contour unsafe that lies on 
   }
   CHECK(has_between);
   CHECK(!has_gap(map, 0));
+}
+
+TEST_CASE("window text: a limit is told on its safe side, the end of the range as it is") {
+  WindowMap map;
+  map.points.resize(1);
+  map.points[0].flow_rate = 2e-5; // 1.2 L/min
+  map.points[0].pressure_cap = 2e5;
+  Recommendation chosen;
+  chosen.flow_down = {1.0004e-5, Outcome::short_gel}; // 0.60024 L/min
+  chosen.flow_up = {3.9996e-5, Outcome::opens_mould}; // 2.39976 L/min
+  chosen.cap_down = {1.2012e5, Outcome::short_pressure};
+  chosen.cap_up = {3.1188e5, std::nullopt};
+  map.recommended = chosen;
+  const WindowMargins margins = window_margins(map);
+  CHECK(margins.flow_down.starts_with("down to 0.601 L/min (-50 %; below: "));
+  CHECK(margins.flow_up.starts_with("up to 2.39 L/min (+100 %; above: "));
+  CHECK(margins.cap_down.starts_with("down to 1.21 bar (-40 %; below: "));
+  CHECK(margins.cap_up.starts_with("up to 3.12 bar (+56 %; the end of the range tried"));
 }
