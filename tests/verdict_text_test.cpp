@@ -490,8 +490,10 @@ TEST_CASE("verdict: a gate with its own pump says its own pressure, and no commo
   input.problem.gates[0].own_injector = Injector{2.5e-5, 1.2e5};
   input.problem.injector = {};
   const std::string text = verdict_text(input, sample_result());
-  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
+  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar, its cap.\n"));
   CHECK(!says(text, "mixing head"));
+  input.problem.gates[0].own_injector->pressure_cap = 1.3e5;
+  CHECK(says(verdict_text(input, sample_result()), "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
   CHECK(!says(text, "No pressure cap is set"));
 }
 
