@@ -113,6 +113,11 @@ std::string time_to_spare_text(const Shot& shot) {
     return "It gels at " + as_minutes(*gels_at) +
            ", before the vents have let out what they should";
   }
+  const auto& age = shot.result.age;
+  if (is_inline && age && age->first_gel) {
+    return "Expected: some of the resin gels at " + as_minutes(age->first_gel->time) +
+           ", behind the front, before the part is full";
+  }
   const auto left = [&](const FillResult& r) {
     const double batch_age = resin.mixed_before + r.fill_time.value_or(r.end_time);
     return gel - (is_inline && r.age ? r.age->oldest : batch_age);

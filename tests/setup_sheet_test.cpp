@@ -186,6 +186,18 @@ TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it
   }));
 }
 
+TEST_CASE("sheet: resin mixed inline that gels behind the front has nothing to spare") {
+  Case input = shot(); // full after 600 s
+  input.problem.resin.mixing = Mixing::inline_head;
+  input.problem.resin.gel_time = 500;
+  FillResult result = expected();
+  result.age = AgeFacts{300, 590, AgeFacts::Place{NodeId(1), 505}};
+  const SetupSheet sheet = setup_sheet(input, result, band());
+  CHECK(says(sheet.abort, "Expected: some of the resin gels at 8:25 min, behind the front, before "
+                          "the part is full."));
+  CHECK(!says(sheet.abort, "to spare"));
+}
+
 TEST_CASE("sheet: what the resin leaves in the vents when it gels") {
   Case input = shot(); // full after 600 s
   input.problem.vents[0].bleed = 5e-5;
