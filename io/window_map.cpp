@@ -307,7 +307,8 @@ private:
     return {};
   }
 
-  /// Multiples of the smallest round step that makes six at most.
+  /// Multiples of the smallest round step that makes six at most, and is a fiftieth of the times:
+  /// closer ones say nothing, and print alike.
   static std::vector<double> round_times(double low, double high) {
     std::vector<double> steps;
     for (int power = -9; power < 1; ++power) {
@@ -321,9 +322,10 @@ private:
       steps.push_back(step);
     }
     constexpr double most = 6;
+    constexpr double least_share = 0.02;
     std::vector<double> times;
     for (const double step : steps) {
-      if (high > low && (high - low) / step <= most) {
+      if (high > low && (high - low) / step <= most && step >= least_share * low) {
         for (double k = std::floor(low / step) + 1; k * step < high; ++k) {
           times.push_back(k * step);
         }

@@ -227,6 +227,23 @@ TEST_CASE("window map: few points call no flow of a contour unsafe that lies on 
   CHECK(!has_gap(map, 0));
 }
 
+TEST_CASE("window map: times that hardly differ get no contours") {
+  const auto times = [](double spread) {
+    return mapped_window(
+        wide,
+        [spread](std::vector<TriedPoint>& points) {
+          for (TriedPoint& point : points) {
+            point.outcome = Outcome::fills;
+            point.fill_time = 399 + spread * point.place.flow;
+          }
+        },
+        false);
+  };
+  CHECK(times(0.4).contours.empty());
+  CHECK(times(0.4).contour_flows.empty());
+  CHECK(!times(40).contours.empty());
+}
+
 TEST_CASE("window text: a limit is told on its safe side, the end of the range as it is") {
   WindowMap map;
   map.points.resize(1);
