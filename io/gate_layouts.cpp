@@ -1,6 +1,7 @@
 #include "io/gate_layouts.hpp"
 
 #include "io/comparison_writer.hpp"
+#include "io/filling_course.hpp"
 #include "io/json_values.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
@@ -148,6 +149,7 @@ std::string csv_row(const LayoutRow& row, bool is_preferable) {
                                         number_or_empty(row.fill_time),
                                         done ? number_text(row.filled_fraction) : "",
                                         done ? number_text(row.peak_head_pressure) : "",
+                                        done ? number_text(row.peak_till_near_end) : "",
                                         number_or_empty(row.peak_force),
                                         !row.peak_force   ? ""
                                         : row.opens_mould ? "yes"
@@ -181,6 +183,7 @@ Json row_json(const LayoutRow& row, bool is_preferable) {
   json["fill_time_s"] = number_or_null(row.fill_time);
   json["filled_fraction"] = done ? Json(row.filled_fraction) : Json();
   json["peak_head_pressure_pa"] = done ? Json(row.peak_head_pressure) : Json();
+  json["peak_head_pressure_till_99_percent_pa"] = done ? Json(row.peak_till_near_end) : Json();
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
   json["opens_mould"] = row.peak_force ? Json(row.opens_mould) : Json();
   json["gel_share"] = number_or_null(row.gel_share);
@@ -215,7 +218,14 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
       std::ranges::any_of(rows, [](const LayoutRow& row) { return row.peak_force.has_value(); });
   const bool has_vents =
       std::ranges::any_of(rows, [](const LayoutRow& row) { return row.vents.has_value(); });
-  std::vector<TextRow> table{{"", "ranked", "verdict", "fill time", "head peak", "longest way"}};
+  const bool has_late_peaks = std::ranges::any_of(rows, [](const LayoutRow& row) {
+    return peaks_at_the_last(row.peak_head_pressure, row.peak_till_near_end);
+  });
+  std::vector<TextRow> table{{"", "ranked", "verdict", "fill time", "head peak"}};
+  if (has_late_peaks) {
+    table.front().emplace_back("till 99 %");
+  }
+  table.front().emplace_back("longest way");
   if (has_vents) {
     table.front().emplace_back("vents found");
   }
@@ -232,12 +242,12 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
     const LayoutRow& row = rows[i];
     TextRow& cells = table.emplace_back();
     const std::string time = row.fill_time ? as_minutes(*row.fill_time) : "-";
-    cells = {row.name,
-             row.ranked_time ? as_minutes(*row.ranked_time) : "-",
-             verdict_of(row),
-             time + (marks[i] ? " *" : ""),
-             if_computed(row, as_bar(row.peak_head_pressure)),
-             as_millimetres(row.longest_way)};
+    cells = {row.name, row.ranked_time ? as_minutes(*row.ranked_time) : "-", verdict_of(row),
+             time + (marks[i] ? " *" : ""), if_computed(row, as_bar(row.peak_head_pressure))};
+    if (has_late_peaks) {
+      cells.push_back(if_computed(row, as_bar(row.peak_till_near_end)));
+    }
+    cells.push_back(as_millimetres(row.longest_way));
     if (has_vents) {
       cells.push_back(row.vents ? std::to_string(*row.vents) : "-");
     }
@@ -290,8 +300,8 @@ std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {
   const auto beats = [](const LayoutRow& one, const LayoutRow& other) {
     const double time = to_three_digits(*one.fill_time);
     const double other_time = to_three_digits(*other.fill_time);
-    const double peak = to_three_digits(one.peak_head_pressure);
-    const double other_peak = to_three_digits(other.peak_head_pressure);
+    const double peak = to_three_digits(one.peak_till_near_end);
+    const double other_peak = to_three_digits(other.peak_till_near_end);
     return time <= other_time && peak <= other_peak && (time < other_time || peak < other_peak);
   };
   std::vector<bool> marks;
@@ -374,9 +384,8 @@ std::string layouts_text(const GateSearchFacts& facts, const std::vector<LayoutR
 std::string layouts_csv(const std::vector<LayoutRow>& rows) {
   std::string text =
       "layout,gates_m,ranked_fill_time_s,verdict,reason,fill_time_s,filled_fraction,"
-      "peak_head_pressure_pa,peak_opening_force_n,opens_mould,gel_share,gel_margin_s,"
-      "longest_way_m,"
-      "preferable,"
+      "peak_head_pressure_pa,peak_head_pressure_till_99_percent_pa,peak_opening_force_n,"
+      "opens_mould,gel_share,gel_margin_s,longest_way_m,preferable,"
       "last_places_m,last_times_s,closed_air_m,vents,case_file,error\n";
   const std::vector<bool> marks = preferable_rows(rows);
   for (std::size_t i = 0; i < rows.size(); ++i) {

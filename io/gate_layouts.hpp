@@ -35,6 +35,7 @@ struct LayoutRow {
   std::optional<double> fill_time;   // [s]
   double filled_fraction = 0;        // of the pore volume
   double peak_head_pressure = 0;     // gauge [Pa]
+  double peak_till_near_end = 0;     // the same until 99 % of the resin is in [Pa]
   std::optional<double> peak_force;  // that opens the mould [N]
   bool opens_mould = false;          // more than holds it shut
   std::optional<double> gel_share;   // largest, of its way to the gel that any resin has gone [-]

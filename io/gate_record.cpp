@@ -83,6 +83,7 @@ Json to_record(const LayoutRun& run) {
   json["fill_time_s"] = number_or_null(row.fill_time);
   json["filled_fraction"] = row.filled_fraction;
   json["peak_head_pressure_pa"] = row.peak_head_pressure;
+  json["peak_head_pressure_till_99_percent_pa"] = row.peak_till_near_end;
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
   json["opens_mould"] = row.opens_mould;
   json["gel_share"] = number_or_null(row.gel_share);
@@ -114,6 +115,7 @@ LayoutRun layout_run_from_record(const Json& json, std::size_t nodes) {
   row.fill_time = optional_number(json.at("fill_time_s"));
   row.filled_fraction = number_from(json.at("filled_fraction"));
   row.peak_head_pressure = number_from(json.at("peak_head_pressure_pa"));
+  row.peak_till_near_end = number_from(json.at("peak_head_pressure_till_99_percent_pa"));
   row.peak_force = optional_number(json.at("peak_opening_force_n"));
   row.opens_mould = json.at("opens_mould").get<bool>();
   row.gel_share = optional_number(json.at("gel_share"));

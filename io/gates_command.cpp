@@ -262,6 +262,7 @@ LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
   row.fill_time = result.fill_time;
   row.filled_fraction = result.filled_fraction;
   row.peak_head_pressure = peak_at_head(layout.input.problem, result);
+  row.peak_till_near_end = peak_till_near_end(layout.input.problem, result);
   if (result.mould_load) {
     row.peak_force = result.mould_load->peak_force;
   }

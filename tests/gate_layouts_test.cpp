@@ -20,6 +20,7 @@ LayoutRow row(const std::string& name, double fill_time, double pressure, double
   result.fill_time = fill_time;
   result.filled_fraction = 1;
   result.peak_head_pressure = pressure;
+  result.peak_till_near_end = pressure;
   result.peak_force = force;
   result.opens_mould = opens_mould;
   return result;
@@ -42,6 +43,17 @@ TEST_CASE("gate layouts: one that opens the mould is not preferable, and stands 
   CHECK(json["layouts"][2]["opens_mould"] == false);
   CHECK(says(layouts_csv(rows()), "peak_opening_force_n,opens_mould,gel_share"));
   CHECK(!says(layouts_text({}, {rows().front()}), "opens"));
+}
+
+TEST_CASE("gate layouts: what the last cells ask for has a column, and decides nothing") {
+  std::vector<LayoutRow> all = rows();
+  CHECK(!says(layouts_text({}, all), "till 99 %"));
+  all[2].peak_head_pressure = 4e5;
+  CHECK(preferable_rows(all) == std::vector<bool>{false, false, true, false});
+  const std::string text = layouts_text({}, all);
+  CHECK(says(text, "head peak  till 99 %  longest way"));
+  CHECK(says(text, "4.00 bar   1.00 bar"));
+  CHECK(says(layouts_csv(all), ",4e+05,1e+05,"));
 }
 
 TEST_CASE("gate layouts: a warning names the layouts it is of, unless it is of all") {

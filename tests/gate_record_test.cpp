@@ -18,6 +18,7 @@ LayoutRun some_run() {
   run.row.fill_time = 1.0 / 3;
   run.row.filled_fraction = 1;
   run.row.peak_head_pressure = 0.1 + 0.2; // not 0.3
+  run.row.peak_till_near_end = 0.1 + 0.7;
   run.row.peak_force = 17e3;
   run.row.gel_share = 0.7;
   run.row.gel_margin = 1e3 / 7;
@@ -46,6 +47,7 @@ TEST_CASE("gate record: all that a run tells comes back, to the last bit") {
   CHECK(read.row.state == RunState::filled);
   CHECK(read.row.fill_time == 1.0 / 3);
   CHECK(read.row.peak_head_pressure == 0.1 + 0.2);
+  CHECK(read.row.peak_till_near_end == 0.1 + 0.7);
   CHECK(read.row.peak_force == 17e3);
   CHECK(read.row.gel_share == 0.7);
   CHECK(read.row.gel_margin == 1e3 / 7);

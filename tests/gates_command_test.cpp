@@ -479,6 +479,7 @@ TEST_CASE("gates: which layouts are preferable") {
     result.state = time ? RunState::filled : RunState::short_fill;
     result.fill_time = time;
     result.peak_head_pressure = peak;
+    result.peak_till_near_end = peak;
     return result;
   };
   // Slow and soft, fast and hard, beaten by the first, short, and the first again to three digits.
