@@ -107,7 +107,9 @@ std::optional<Meeting> meet(const WalkSurface& surface, const std::array<Heading
 Heading moved(const WalkSurface& surface, const Heading& heading, const Vector3& by) {
   const Vector3 in_plane = by - by.dot(heading.normal) * heading.normal;
   const double length = in_plane.norm();
-  if (length == 0) {
+  constexpr double rounding =
+      1e-6; // what is left of a way along the normal need not lie in the plane
+  if (length <= rounding * by.norm()) {
     return heading;
   }
   const double angle = angle_between(in_plane, heading.direction, heading.normal);
