@@ -79,6 +79,7 @@ RunFigures figures_of(const Case& input, const FillResult& result) {
   figures.time_at_cap = result.time_at_cap;
   if (result.mould_load) {
     figures.peak_force = result.mould_load->peak_force;
+    figures.push_climbs = untold_push(input.problem, result).has_value();
   }
   figures.opens_mould = opens_mould(result);
   figures.resin_in_part = result.resin_in_part;

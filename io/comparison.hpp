@@ -31,6 +31,7 @@ struct RunFigures {
   bool bleeding_stopped = false;       // in the full part, before the vents had let out all
   double filled_fraction = 0;          // of the pore volume
   double peak_head_pressure = 0;       // gauge [Pa]
+  bool push_climbs = false;            // how high in the last 1 % of the resin is not known
   double peak_till_near_end = 0;       // the same until 99 % of the resin is in [Pa]
   double time_at_cap = 0;              // [s]
   std::optional<double> peak_force;    // that opens the mould [N]

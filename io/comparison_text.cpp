@@ -102,7 +102,9 @@ void add_column(std::vector<TextRow>& rows, const char* title,
 }
 
 std::string force_of(const ComparedRun& run) {
-  return run.figures.peak_force ? as_kilonewtons(*run.figures.peak_force) : "-";
+  return run.figures.peak_force
+             ? as_kilonewtons(*run.figures.peak_force) + (run.figures.push_climbs ? " ?" : "")
+             : "-";
 }
 
 bool has_late_peak(const ComparedRun& run) {
@@ -221,6 +223,14 @@ std::string late_peak_remark(const std::vector<ComparedRun>& runs) {
                                                   : "";
 }
 
+std::string climbing_remark(const std::vector<ComparedRun>& runs) {
+  return std::ranges::any_of(runs, [](const ComparedRun& run) { return run.figures.push_climbs; })
+             ? "?: the push climbs while the last 1 % fills, how far the mesh is too coarse to "
+               "tell; "
+               "fill says how far at most.\n"
+             : "";
+}
+
 std::string opening_remark(const std::vector<ComparedRun>& runs) {
   return std::ranges::any_of(runs, [](const ComparedRun& run) { return run.figures.opens_mould; })
              ? "opens: the mould is pushed open. Such a run is best at nothing.\n"
@@ -266,8 +276,8 @@ std::string comparison_text(const std::vector<ComparedRun>& runs) {
       "\n* best of the runs that fill, several where they print alike, none where all do.\n"
       "Vf: fibre volume fraction of the fabrics, lowest to highest region. Part mass";
   text += std::ranges::any_of(runs, &ComparedRun::has_prices) ? " and cost are those" : " is that";
-  return text + " of the full part.\n" + late_peak_remark(runs) + opening_remark(runs) +
-         remarks_of(runs);
+  return text + " of the full part.\n" + late_peak_remark(runs) + climbing_remark(runs) +
+         opening_remark(runs) + remarks_of(runs);
 }
 
 } // namespace tidemark

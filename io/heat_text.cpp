@@ -17,20 +17,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-std::string as_celsius(double kelvin) {
-  return rough_number(std::round((kelvin - 273.15) * 10) / 10) + " degC";
-}
-
-/// When fresh resin gels that is kept at a temperature [s]; none if it never does.
-std::optional<double> gel_time_at(const Resin& resin, double temperature) {
-  if (resin.laws.cure) {
-    return cure_course(law_at(*resin.laws.cure, temperature), resin.laws.cure->gel_conversion)
-        .gel_age();
-  }
-  return resin.laws.gel ? gel_time(*resin.laws.gel, temperature, resin.laws.catalyst)
-                        : resin.gel_time;
-}
-
 std::string hottest_text(const Case& input, const HeatFacts& facts) {
   const double warmest =
       std::max(input.problem.heat->inlet_temperature, input.problem.heat->mould_temperature);
@@ -52,6 +38,19 @@ std::string balance_text(const HeatBalance& balance) {
 }
 
 } // namespace
+
+std::string as_celsius(double kelvin) {
+  return rough_number(std::round((kelvin - 273.15) * 10) / 10) + " degC";
+}
+
+std::optional<double> gel_time_at(const Resin& resin, double temperature) {
+  if (resin.laws.cure) {
+    return cure_course(law_at(*resin.laws.cure, temperature), resin.laws.cure->gel_conversion)
+        .gel_age();
+  }
+  return resin.laws.gel ? gel_time(*resin.laws.gel, temperature, resin.laws.catalyst)
+                        : resin.gel_time;
+}
 
 double error_of(const HeatBalance& balance) {
   const auto [in, reaction, stored, to_mould, out] = balance;

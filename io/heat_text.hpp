@@ -6,10 +6,17 @@
 
 #include <nlohmann/json_fwd.hpp>
 
+#include <optional>
 #include <string>
 #include <vector>
 
 namespace tidemark {
+
+/// A temperature [K]: "60 degC".
+std::string as_celsius(double kelvin);
+
+/// When fresh resin gels that is kept at a temperature [K]: its age [s]; none if it never does.
+std::optional<double> gel_time_at(const Resin& resin, double temperature);
 
 /// For `check`: the resin once it has the mould's temperature; empty without [heat].
 std::string resin_in_mould_text(const Case& input);

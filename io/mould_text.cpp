@@ -1,10 +1,13 @@
 #include "io/mould_text.hpp"
 
 #include "io/closing_direction.hpp"
+#include "io/filling_course.hpp"
 #include "io/shop_units.hpp"
 #include "solver/mould_load.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <iterator>
 
 namespace tidemark {
 
@@ -84,6 +87,51 @@ std::string mould_at_rest_text(const FillProblem& problem) {
          as_bar_at_most(*head) +
          (problem.gravity ? " at the head, with the weight of the resin in the full part.\n"
                           : " all over the part.\n");
+}
+
+namespace {
+
+/// Whether the flow meets much more resistance while the last 2 % fill, as where the front closes
+/// on a point.
+bool closes_steeply(const FillProblem& problem, const FillResult& result) {
+  constexpr double near_end_of_way = 0.98;
+  constexpr double much = 1.25; // own choice: towards a straight end it is some 2 %
+  const double front = front_pressure(problem);
+  const auto resistance = [&](const HistoryRow& row) {
+    return row.flow_rate > 0 ? (row.head_pressure - front) / row.flow_rate : 0.0;
+  };
+  const auto after = std::ranges::find_if(
+      result.history, [&](const HistoryRow& row) { return row.filled_fraction > near_end_of_way; });
+  const double full = result.fill_time.value_or(result.end_time); // rows of the bleeding follow
+  const auto last =
+      std::find_if(result.history.rbegin(), result.history.rend(),
+                   [&](const HistoryRow& row) { return row.time <= full * (1 + 1e-12); });
+  return after != result.history.begin() && after != result.history.end() &&
+         last != result.history.rend() && resistance(*last) > much * resistance(*std::prev(after));
+}
+
+} // namespace
+
+bool is_of_last_layer(const FillResult& result) {
+  const auto near_full = opening_force_when(result.history, near_end);
+  constexpr double much = 1.1;
+  return near_full && result.mould_load->peak_force > much * *near_full;
+}
+
+bool is_full_at_peak(const FillResult& result) {
+  const bool is_of_bleeding =
+      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
+  return result.verdict == Verdict::filled && !is_of_bleeding;
+}
+
+std::optional<double> untold_push(const FillProblem& problem, const FillResult& result) {
+  const MouldLoad& load = *result.mould_load;
+  const double most = load.at_rest.at(result.peak_head_pressure);
+  constexpr double much = 1.1;
+  return is_full_at_peak(result) && !is_of_last_layer(result) && most > much * load.peak_force &&
+                 closes_steeply(problem, result)
+             ? std::optional(most)
+             : std::nullopt;
 }
 
 } // namespace tidemark

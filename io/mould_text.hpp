@@ -3,6 +3,7 @@
 
 #include "solver/filling.hpp"
 
+#include <optional>
 #include <string>
 
 namespace tidemark {
@@ -21,6 +22,17 @@ std::string uncounted_fibres_text(const FibrePush& push);
 /// That faces of the part hide others along the closing direction, as in a hollow part, and what is
 /// taken for the force then: a sentence. Empty where they do not.
 std::string hidden_faces_text(const RestingPush& push);
+
+/// Whether the highest push is that of the last layer of cells. Precondition of this and the next
+/// two: result.mould_load.
+bool is_of_last_layer(const FillResult& result);
+
+/// Whether it comes as the part fills, not as its vents bleed.
+bool is_full_at_peak(const FillResult& result);
+
+/// What cannot be told of the last layer of cells: how high the push climbs as it fills, at most
+/// [N]; none where that is known.
+std::optional<double> untold_push(const FillProblem& problem, const FillResult& result);
 
 /// For `check`: what holds the mould shut, what the fibres push, and what that leaves for the
 /// resin. Whole lines; empty without a mould, or where it is not said what holds it.

@@ -3,6 +3,7 @@
 #include "io/bleeding_text.hpp"
 #include "io/closing_direction.hpp"
 #include "io/filling_course.hpp"
+#include "io/heat_text.hpp"
 #include "io/mould_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -81,10 +82,14 @@ std::string push_text(const Shot& shot) {
     return text + ".";
   }
   const MouldLoad& load = *shot.result.mould_load;
-  text += ", which pushes the mould open with " + as_kilonewtons(rest->force);
+  if (load.hold_down_force > 0 && rest->force > load.hold_down_force) {
+    return text + ", which pushes the mould open: with " + as_kilonewtons(rest->force) + ", and " +
+           as_kilonewtons(load.hold_down_force) + " hold it shut.";
+  }
+  text += ", and the push on the mould to " + as_kilonewtons(rest->force);
   return text + (load.hold_down_force > 0
                      ? "; " + as_kilonewtons(load.hold_down_force) + " hold it shut."
-                     : ".");
+                     : "; what holds it shut is not in the case.");
 }
 
 /// What a batch has to spare when the vents have bled, or that it gels before.
@@ -132,18 +137,61 @@ std::string time_to_spare_text(const Shot& shot) {
               : "");
 }
 
+/// "at 6:14 min (mixed 2:00 min before), less the reserve of resin.gel_safety": when resin gels.
+std::string reserve_text(const Shot& shot, double gels_at) {
+  const double mixed_before = shot.problem().resin.mixed_before;
+  const std::string before =
+      mixed_before > 0 ? " (mixed " + as_minutes(mixed_before) + " before)" : "";
+  return shot.input.resin.gel_safety.value_or(1) > 1
+             ? "at " + as_minutes(gels_at) + before + ", less the reserve of resin.gel_safety"
+             : "then" + before + "; no reserve is set (resin.gel_safety)";
+}
+
+/// Where temperatures differ the clock does not tell the gel: resin that has the temperature of
+/// what is hotter, resin or mould, from the start on is the earliest, but for what its cure gives
+/// off.
+std::string gel_limit_with_heat(const Shot& shot) {
+  const Resin& resin = shot.problem().resin;
+  const Heat& heat = *shot.problem().heat;
+  const double hotter = std::max(heat.mould_temperature, heat.inlet_temperature);
+  const double gel = gel_time_at(resin, hotter).value_or(gel_age(resin));
+  const double gone = resin.mixed_before / gel_age(resin); // of the way, before the injection
+  const double safety = shot.input.resin.gel_safety.value_or(1);
+  const double gels_at = (1 - gone) * gel;
+  const double limit = std::max(0.0, (1 / safety - gone) * gel);
+  const double full = shot.result.fill_time.value_or(shot.result.end_time);
+  const std::string kept = "resin kept at " + as_celsius(hotter) + " gels ";
+  const std::string text = limit >= full
+                               ? "The part is not full at " + as_minutes(limit) + ": " + kept +
+                                     reserve_text(shot, gels_at)
+                               : "The part is not full when it should be, at " + as_minutes(full) +
+                                     ": " + kept + "at " + as_minutes(gels_at);
+  const auto& age = shot.result.age;
+  if (resin.mixing == Mixing::inline_head && age && age->first_gel) {
+    return text + ". " + time_to_spare_text(shot) + ".";
+  }
+  const auto share = [](const FillResult& r) {
+    return r.heat && r.verdict == Verdict::filled ? std::optional(r.heat->gel_share) : std::nullopt;
+  };
+  const std::string expected =
+      share(shot.result)
+          ? ". Expected: the resin nearest to the gel has gone " + as_percent(*share(shot.result)) +
+                in_brackets(band_or_never(shot, share, as_percent, "or never full")) +
+                " of its way when the part is full"
+          : "";
+  return text + expected + ". Warmer resin, and what its cure gives off, gel it earlier.";
+}
+
 std::string gel_limit_text(const Shot& shot) {
+  if (has_unequal_temperatures(shot.problem()) && shot.result.heat) {
+    return gel_limit_with_heat(shot);
+  }
   const Resin& resin = shot.problem().resin;
   const double gel = gel_age(resin);
   const double safety = shot.input.resin.gel_safety.value_or(1);
-  const std::string before =
-      resin.mixed_before > 0 ? " (mixed " + as_minutes(resin.mixed_before) + " before)" : "";
-  const std::string at = as_minutes(gel - resin.mixed_before);
   return "The part is not full at " + as_minutes(gel / safety - resin.mixed_before) +
-         ": the first resin gels " +
-         (safety > 1 ? "at " + at + before + ", less the reserve of resin.gel_safety"
-                     : "then" + before + "; no reserve is set (resin.gel_safety)") +
-         ". " + time_to_spare_text(shot) + ". Warmer resin gels earlier.";
+         ": the first resin gels " + reserve_text(shot, gel - resin.mixed_before) + ". " +
+         time_to_spare_text(shot) + ". Warmer resin gels earlier.";
 }
 
 std::string pressure_limit_text(const Shot& shot) {
@@ -155,6 +203,16 @@ std::string pressure_limit_text(const Shot& shot) {
   }
   return "The head is above what machine, hoses and mould may bear. Highest expected: " +
          as_bar(*peak(shot.result)) + in_brackets(band_of(fillings_of(shot), peak, as_bar)) + ".";
+}
+
+/// That the push climbs to a height that is not known as the last of the resin comes in.
+std::string climbing_text(const Shot& shot) {
+  std::optional<double> most;
+  for (const FillResult* result : fillings_of(shot)) {
+    const auto untold = result->mould_load ? untold_push(shot.problem(), *result) : std::nullopt;
+    most = untold ? std::max(*untold, most.value_or(0)) : most;
+  }
+  return most ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*most) : "";
 }
 
 std::string mould_limit_text(const Shot& shot) {
@@ -174,15 +232,22 @@ std::string mould_limit_text(const Shot& shot) {
   const std::string push = "Expected push: up to " + as_kilonewtons(load.peak_force) +
                            in_brackets(band_of(fillings_of(shot), force, as_kilonewtons)) +
                            (shares.empty() ? "" : ", of that " + shares) +
-                           (missing.empty() ? "" : ". " + missing);
+                           (missing.empty() ? "" : ". " + missing) + climbing_text(shot);
   if (!(load.hold_down_force > 0)) {
     return start + push + ". What holds the mould shut is not in the case.";
   }
   double highest = load.peak_force;
+  double at_most = highest;
   for (const FillResult* result : fillings_of(shot)) {
     highest = std::max(highest, force(*result).value_or(highest));
+    const auto untold = result->mould_load ? untold_push(shot.problem(), *result) : std::nullopt;
+    at_most = std::max({at_most, highest, untold.value_or(0)});
   }
   const double spare = load.hold_down_force - highest;
+  if (spare >= 0 && at_most > load.hold_down_force) {
+    return start + push + "; " + as_kilonewtons(load.hold_down_force) +
+           " hold it shut: whether it opens as the last 1 % fills is not known.";
+  }
   return start + push + "; " + as_kilonewtons(load.hold_down_force) + " hold it shut, " +
          as_kilonewtons(std::abs(spare)) +
          (spare < 0                   ? " less than the highest of these."

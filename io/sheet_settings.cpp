@@ -1,6 +1,7 @@
 #include "io/sheet_settings.hpp"
 
 #include "io/bleeding_text.hpp"
+#include "io/heat_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -87,7 +88,15 @@ void add_resin(std::vector<SheetLine>& lines, const Case& input) {
   }
   const double gel = gel_age(resin);
   if (std::isfinite(gel)) {
-    lines.push_back({"The resin gels when it is", as_minutes(gel) + " old"});
+    const bool has_heat = has_unequal_temperatures(input.problem);
+    const auto& heat = input.problem.heat;
+    lines.push_back(
+        {"The resin gels when it is",
+         as_minutes(gel) + " old" +
+             (has_heat ? ", if it stays at " + as_celsius(heat->inlet_temperature) : "")});
+    if (const auto hot = has_heat ? gel_time_at(resin, heat->mould_temperature) : std::nullopt) {
+      lines.push_back({"At the mould's temperature when it is", as_minutes(*hot) + " old"});
+    }
   } else {
     lines.push_back({"The resin gels when it is", {}, "min old", "no gel time in the case"});
   }
@@ -100,6 +109,9 @@ void add_resin(std::vector<SheetLine>& lines, const Case& input) {
 }
 
 void add_mould(std::vector<SheetLine>& lines, const Case& input) {
+  if (input.problem.heat) {
+    lines.push_back({"Mould temperature", as_celsius(input.problem.heat->mould_temperature)});
+  }
   lines.push_back(
       {"Air in the cavity at the start", as_bar(front_pressure(input.problem)) + " gauge"});
   if (const auto flange = given_text(input, "mould.flange_pressure")) {

@@ -462,50 +462,6 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   return text + ".\n";
 }
 
-/// Whether the flow meets much more resistance while the last 2 % fill, as where the front closes
-/// on a point.
-bool closes_steeply(const FillProblem& problem, const FillResult& result) {
-  constexpr double near_end_of_way = 0.98;
-  constexpr double much = 1.25; // own choice: towards a straight end it is some 2 %
-  const double front = front_pressure(problem);
-  const auto resistance = [&](const HistoryRow& row) {
-    return row.flow_rate > 0 ? (row.head_pressure - front) / row.flow_rate : 0.0;
-  };
-  const auto after = std::ranges::find_if(
-      result.history, [&](const HistoryRow& row) { return row.filled_fraction > near_end_of_way; });
-  const double full = result.fill_time.value_or(result.end_time); // rows of the bleeding follow
-  const auto last =
-      std::find_if(result.history.rbegin(), result.history.rend(),
-                   [&](const HistoryRow& row) { return row.time <= full * (1 + 1e-12); });
-  return after != result.history.begin() && after != result.history.end() &&
-         last != result.history.rend() && resistance(*last) > much * resistance(*std::prev(after));
-}
-
-/// Whether the highest push is that of the last layer of cells.
-bool is_of_last_layer(const FillResult& result) {
-  const auto near_full = opening_force_when(result.history, near_end);
-  constexpr double much = 1.1;
-  return near_full && result.mould_load->peak_force > much * *near_full;
-}
-
-bool is_full_at_peak(const FillResult& result) {
-  const bool is_of_bleeding =
-      result.bleeding && result.mould_load->peak_force_at > result.fill_time.value_or(0);
-  return result.verdict == Verdict::filled && !is_of_bleeding;
-}
-
-/// What cannot be told of the last layer of cells: how high the push climbs as it fills, at most
-/// [N]; none where that is known.
-std::optional<double> untold_push(const FillProblem& problem, const FillResult& result) {
-  const MouldLoad& load = *result.mould_load;
-  const double most = load.at_rest.at(result.peak_head_pressure);
-  constexpr double much = 1.1;
-  return is_full_at_peak(result) && !is_of_last_layer(result) && most > much * load.peak_force &&
-                 closes_steeply(problem, result)
-             ? std::optional(most)
-             : std::nullopt;
-}
-
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
 std::string last_push_text(const FillProblem& problem, const FillResult& result) {
   if (const auto most = untold_push(problem, result)) {

@@ -159,6 +159,18 @@ TEST_CASE("comparison: fields of CSV by RFC 4180") {
   CHECK(csv_field("").empty());
 }
 
+TEST_CASE("comparison: a push that climbs to a height that is not known is marked") {
+  std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 300, 5)};
+  runs[0].figures.peak_force = 3e3;
+  runs[1].figures.peak_force = 2e3;
+  CHECK(!says(comparison_text(runs), "kN ?"));
+  runs[1].figures.push_climbs = true;
+  const std::string text = comparison_text(runs);
+  CHECK(says(text, "3.00 kN  "));
+  CHECK(says(text, "2.00 kN ?"));
+  CHECK(says(text, "\n?: the push climbs while the last 1 % fills"));
+}
+
 TEST_CASE("comparison: peaks of the last cells get a column beside them") {
   std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 300, 5)};
   CHECK(!says(comparison_text(runs), "till 99 %"));
@@ -179,8 +191,8 @@ TEST_CASE("comparison: what a run does not have is empty in CSV and null in JSON
   CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,1e+05,0,,,0.002,,0,,,5,,,,,,,,,"));
   CHECK(says(csv, ",fill_time_s peak_head_pressure_pa peak_head_pressure_till_99_percent_pa "
                   "time_at_cap_s resin_in_part_m3 part_mass_kg,\n"));
-  CHECK(says(csv,
-             "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
+  CHECK(says(
+      csv, "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
   const auto json = comparison_json(runs);
   CHECK(json["runs"][0]["fill_time_s"] == 300);
   CHECK(json["runs"][0]["cost"].is_null());

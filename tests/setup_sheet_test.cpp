@@ -19,6 +19,12 @@ FillResult expected() {
   return result;
 }
 
+/// A load that the cavity, at the highest pressure at the head, would not exceed in the last cells.
+void add_load(FillResult& result) {
+  result.mould_load = sample_mould_load();
+  result.peak_head_pressure = 1.2e3; // 2.4 kN over 2 m2
+}
+
 /// The same course, so many times slower.
 FillResult slower(double factor) {
   FillResult result = expected();
@@ -186,6 +192,47 @@ TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it
   }));
 }
 
+TEST_CASE("sheet: a push that climbs as the last of the resin comes in has no margin") {
+  FillResult result = expected();
+  result.mould_load = sample_mould_load(); // 3 kN, held by 4 kN
+  result.peak_head_pressure = 2.5e3;       // over 2 m2: 5 kN
+  result.history = {{300, 0.97, 1e-5, 1e3, {{1e-5, 1e3}}, {0}, 0, 2.9e3},
+                    {600, 1, 1e-5, 2.5e3, {{1e-5, 2.5e3}}, {0}, 0, 3e3}};
+  for (HistoryRow& row : result.history) {
+    row.head_pressure += front_pressure(shot().problem);
+  }
+  const SetupSheet sheet = setup_sheet(shot(), result, {});
+  CHECK(says(sheet.abort, "climbing while the last 1 % fills, at most to 5.00 kN; 4.00 kN hold it "
+                          "shut: whether it opens as the last 1 % fills is not known."));
+}
+
+TEST_CASE("sheet: with a mould hotter than the resin the clock does not tell the gel") {
+  Case input = shot(); // full after 600 s
+  Resin& resin = input.problem.resin;
+  resin.mixing = Mixing::inline_head;
+  resin.gel_time = 3600;
+  resin.laws.gel = GelTable{{293.15, 333.15}, {0.02}, {std::log(3600.0), std::log(900.0)}};
+  resin.laws.catalyst = 0.02;
+  input.problem.heat = Heat{293.15, 333.15, 100, 1800, 800};
+  input.resin.gel_safety = 1.25;
+  FillResult result = expected();
+  result.age = AgeFacts{300, 590, {}};
+  result.heat = HeatFacts{};
+  result.heat->gel_share = 0.63;
+  SetupSheet sheet = setup_sheet(input, result, {});
+  CHECK(line_of(sheet.settings, "The resin gels when it is").value ==
+        "60:00 min old, if it stays at 20 degC");
+  CHECK(line_of(sheet.settings, "At the mould's temperature when it is").value == "15:00 min old");
+  CHECK(line_of(sheet.settings, "Mould temperature").value == "60 degC");
+  CHECK(says(sheet.abort, "The part is not full at 12:00 min: resin kept at 60 degC gels at 15:00 "
+                          "min, less the reserve of resin.gel_safety. Expected: the resin nearest "
+                          "to the gel has gone 63.0 % of its way when the part is full."));
+  resin.laws.gel->log_time[1] = std::log(660.0); // 8:48 min with the reserve
+  sheet = setup_sheet(input, result, {});
+  CHECK(says(sheet.abort, "The part is not full when it should be, at 10:00 min: resin kept at 60 "
+                          "degC gels at 11:00 min. Expected: "));
+}
+
 TEST_CASE("sheet: resin mixed inline that gels behind the front has nothing to spare") {
   Case input = shot(); // full after 600 s
   input.problem.resin.mixing = Mixing::inline_head;
@@ -287,13 +334,17 @@ TEST_CASE("sheet: of many vents the first and the last are shown, and how many t
 
 TEST_CASE("sheet: the mould's margin, and one that opens forbids the shot") {
   FillResult result = expected();
-  result.mould_load = sample_mould_load();
+  add_load(result);
   const SetupSheet sheet = setup_sheet(shot(), result, band());
   CHECK(says(sheet.abort, "up to 3.00 kN; 4.00 kN hold it shut, 1.00 kN to spare"));
-  CHECK(
-      says(sheet.stop, "to its cap of 1.20 bar, which pushes the mould open with 240 kN")); // 2 m2
+  CHECK(says(sheet.stop, "to its cap of 1.20 bar, which pushes the mould open: with 240 kN, and "
+                         "4.00 kN hold it shut.")); // 2 m2
+  FillResult firm = result;
+  firm.mould_load->hold_down_force = 300e3;
+  CHECK(says(setup_sheet(shot(), firm, {}).stop,
+             "to its cap of 1.20 bar, and the push on the mould to 240 kN; 300 kN hold it shut."));
   PermeabilityBand uneven = band();
-  uneven.more_open->mould_load = sample_mould_load();
+  add_load(*uneven.more_open);
   uneven.more_open->mould_load->peak_force = 3500;
   CHECK(says(setup_sheet(shot(), result, uneven).abort,
              "4.00 kN hold it shut, 0.500 kN to spare at the highest of these"));
@@ -330,9 +381,9 @@ TEST_CASE("sheet: scatter that leaves the part short is said first") {
 
 TEST_CASE("sheet: a short filling of the band counts: its push, and what never comes in it") {
   FillResult result = expected();
-  result.mould_load = sample_mould_load(); // up to 3 kN against 4 kN
+  add_load(result); // up to 3 kN against 4 kN
   PermeabilityBand wide = band();
-  wide.more_open->mould_load = sample_mould_load();
+  add_load(*wide.more_open);
   wide.tighter = short_result();
   wide.tighter->mould_load = sample_mould_load();
   wide.tighter->mould_load->peak_force = 7000;
