@@ -111,9 +111,20 @@ double ResinAge::ratio_in(std::size_t i, double age) const {
                           : ratio_at(age);
 }
 
+/// A step ends where its front gels: seen from before that, half way there at most.
 double ResinAge::front_ratio_in(std::size_t i, double age, double ahead) const {
-  return heat_ != nullptr ? heat_->front_viscosity_ratio(static_cast<std::int32_t>(i), age, ahead)
-                          : ratio_at(age + ahead);
+  const auto unknown = static_cast<std::int32_t>(i);
+  const auto ratio = [&](double later) {
+    return heat_ != nullptr ? heat_->front_viscosity_ratio(unknown, age, later)
+                            : ratio_at(age + later);
+  };
+  const double then = ratio(ahead);
+  if (!(ahead > 0) || then < blocked) {
+    return then;
+  }
+  const double left =
+      heat_ != nullptr ? heat_->time_to_gel_of_front(unknown, age) : standstill_age_ - age;
+  return left > 0 ? ratio(std::min(ahead, 0.5 * left)) : then;
 }
 
 /// As things are now: at the temperature of the cell.

@@ -219,3 +219,25 @@ TEST_CASE("Gel stops the flow where it happens: a later gate fills what the firs
   // 0.2 m at D: t = x^2 / (2 D) = 16 s after 300 s.
   CHECK(relative_error(*result.fill_time, 316.0) <= 3e-3);
 }
+
+TEST_CASE("Mixed inline: the flow is there until the front gels, however the steps fall") {
+  // x = sqrt(2 D t) at a constant pressure, so that the flow in the last step, which ends at the
+  // gel after 300 s, is that of its middle: sqrt(t / 300 s) times that at the gel.
+  FillProblem problem = inline_strip(1e6, 50);
+  problem.resin.thickening = std::monostate{};
+  problem.resin.gel_time = 300;
+  problem.mould = Mould{Vector3::UnitZ(), 0};
+  double least = std::numeric_limits<double>::infinity();
+  double most = 0;
+  for (int steps = 20; steps <= 200; steps += 15) {
+    CAPTURE(steps);
+    const CheckedFill result = checked_fill(problem, {.steps = steps});
+    CHECK(result.reason == ShortReason::gel);
+    CHECK(relative_error(result.end_time, 300) <= 1e-9);
+    const auto& rows = result.history;
+    CHECK(rows.back().flow_rate > 0.9 * rows[rows.size() - 2].flow_rate);
+    least = std::min(least, result.mould_load->peak_force);
+    most = std::max(most, result.mould_load->peak_force);
+  }
+  CHECK(most <= 1.05 * least);
+}
