@@ -28,7 +28,9 @@ double flow_of_pump(const FillProblem& problem, const HistoryRow& row, const Cou
 
 PumpReading reading_of(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {
   return {flow_of_pump(problem, row, pump),
-          pump.gate ? row.gates[*pump.gate].pressure : row.head_pressure, 0};
+          pump.gate ? row.gates[*pump.gate].head.value_or(row.gates[*pump.gate].pressure)
+                    : row.head_pressure,
+          0};
 }
 
 /// The state at the end of a step; volumes from the mean flows of the steps so far.
@@ -405,7 +407,8 @@ GatePressures gate_pressures(const FillProblem& problem, const FillResult& resul
     if (g >= row.gates.size()) {
       continue;
     }
-    const auto [flow_rate, pressure] = row.gates[g];
+    const double flow_rate = row.gates[g].flow_rate;
+    const double pressure = row.gates[g].pressure;
     const bool is_open = gate.opened_at && row.time > *gate.opened_at &&
                          row.time <= gate.closed_at.value_or(result.end_time);
     if (flow_rate != 0) {

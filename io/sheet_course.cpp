@@ -294,7 +294,7 @@ SheetTable course_of(const Shot& shot) {
     const auto& gate = all[p].gate;
     const std::string name = gate ? "gate " + name_of(shot.problem().gates[*gate].name) : "";
     table.headings.push_back(gate ? "Flow, " + name : "Flow");
-    table.headings.push_back(gate ? "Pressure, " + name : "Head pressure");
+    table.headings.push_back(gate ? "Head pressure, " + name : "Head pressure");
   }
   if (shot.input.machine.stroke_volume && has_common_pump(shot.problem())) {
     table.headings.emplace_back("Strokes so far");

@@ -194,12 +194,30 @@ std::string gel_limit_text(const Shot& shot) {
          time_to_spare_text(shot) + ". Warmer resin gels earlier.";
 }
 
+/// "0.60 bar at the pump of gate P1, 0.30 bar at the pump of gate P2": caps of pumps of single
+/// gates; empty where one has none, or one that changes.
+std::string own_caps_text(const FillProblem& problem) {
+  std::string text;
+  for (const Gate& gate : problem.gates) {
+    const auto& own = gate.own_injector;
+    if (!own || !own->pressure_cap || stages_set_cap(*own)) {
+      return "";
+    }
+    text += (text.empty() ? "" : ", ") + as_bar(*own->pressure_cap) + " at the pump of gate " +
+            name_of(gate.name);
+  }
+  return text;
+}
+
 std::string pressure_limit_text(const Shot& shot) {
   const auto peak = [&](const FillResult& r) {
     return std::optional(peak_at_head(shot.problem(), r));
   };
   if (const auto cap = constant_cap(shot.problem())) {
     return "The head is above " + as_bar(*cap) + ": the cap does not hold.";
+  }
+  if (const std::string caps = own_caps_text(shot.problem()); !caps.empty()) {
+    return "The head is above its cap, " + caps + ": that does not hold.";
   }
   return "The head is above what machine, hoses and mould may bear. Highest expected: " +
          as_bar(*peak(shot.result)) + in_brackets(band_of(fillings_of(shot), peak, as_bar)) + ".";

@@ -69,9 +69,10 @@ void add_own_pumps(std::vector<SheetLine>& lines, const FillProblem& problem) {
     }
     const Injector& pump = *gate.own_injector;
     const std::string stages = stages_text(pump.stages);
-    lines.push_back(
-        {"Gate " + name_of(gate.name) + ", own pump",
-         flow_and_cap(pump.flow_rate, pump.pressure_cap) + (stages.empty() ? "" : "; " + stages)});
+    lines.push_back({"Gate " + name_of(gate.name) + ", own pump",
+                     flow_and_cap(pump.flow_rate, pump.pressure_cap) +
+                         (stages.empty() ? "" : "; " + stages) +
+                         (pump.line.empty() ? "" : "; hose " + hoses_text(pump.line))});
   }
 }
 

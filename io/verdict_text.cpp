@@ -231,24 +231,31 @@ std::string gate_moments_text(const FillProblem& problem, const FillResult& whol
   return text;
 }
 
-/// ", its cap" of a gate with a pump of its own that comes to it on the way.
-std::string own_cap_text(const Gate& gate, double highest) {
-  constexpr double near_cap = 1 - 1e-9;
-  const auto& own = gate.own_injector;
-  const bool is_at_cap = own && own->flow_rate && own->pressure_cap && own->stages.empty() &&
-                         own->line.empty() && highest >= near_cap * *own->pressure_cap;
-  return is_at_cap ? ", its cap" : "";
+/// " Its pump comes to its cap of 0.60 bar at about 6.2 s.": of a gate with a pump of its own.
+std::string own_cap_text(const FillProblem& problem, const FillResult& result, std::size_t g) {
+  constexpr double rounding = 1e-3; // [Pa]
+  const auto& own = problem.gates[g].own_injector;
+  if (!own || !own->flow_rate || !own->pressure_cap || !own->stages.empty()) {
+    return "";
+  }
+  const auto row = std::ranges::find_if(result.history, [&](const HistoryRow& each) {
+    return g < each.gates.size() && each.gates[g].head &&
+           *each.gates[g].head >= *own->pressure_cap - rounding;
+  });
+  return row == result.history.end()
+             ? ""
+             : " Its pump comes to its cap of " + as_bar(*own->pressure_cap) + " at about " +
+                   as_minutes(row->time) + ".";
 }
 
 /// "takes 2.52 L, at up to 1.20 bar. While ...": the pressure of another pump's resin at a gate
 /// that it pushes shut is not that of the gate's own.
 std::string gate_course_text(const FillProblem& problem, const FillResult& result, std::size_t g) {
   const GatePressures highest = gate_pressures(problem, result, g);
-  const std::string takes = highest.giving
-                                ? "takes " + as_litres(result.gates[g].injected) + ", at up to " +
-                                      as_bar(*highest.giving) +
-                                      own_cap_text(problem.gates[g], *highest.giving) + "."
-                                : std::string("takes no resin.");
+  const std::string takes = highest.giving ? "takes " + as_litres(result.gates[g].injected) +
+                                                 ", at up to " + as_bar(*highest.giving) + "." +
+                                                 own_cap_text(problem, result, g)
+                                           : std::string("takes no resin.");
   return takes + (highest.shut ? " While the resin in the part pushes it shut, up to " +
                                      as_bar(*highest.shut) + " stand there."
                                : "");

@@ -26,6 +26,8 @@ enum class ShortReason { none, pressure, gel, trapped_air, no_path, time_limit, 
 struct GateSample {
   double flow_rate; // [m3/s]
   double pressure;  // gauge [Pa]
+  /// While it can give: of its pump at the head, before what the hose takes, gauge [Pa].
+  std::optional<double> head = {};
 };
 
 /// One line of the history: the state at the end of a step.

@@ -128,9 +128,9 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
       const double flow = volume / step.interval.duration;
       const double loss =
           step.viscosity * pumps_[p].resistance * step.strokes[p].volume / step.interval.duration;
-      const double pressure =
-          gives && is_active(pumps_[p]) ? head - loss : pressure_[problem_.gates[g].nodes.front()];
-      row.gates[g] = {flow, pressure};
+      const bool is_driven = gives && is_active(pumps_[p]);
+      const double pressure = is_driven ? head - loss : pressure_[problem_.gates[g].nodes.front()];
+      row.gates[g] = {flow, pressure, is_driven ? std::optional(head) : std::nullopt};
       result_.gates[g].injected += volume;
       result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pressure);
     }
@@ -236,7 +236,7 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     }
     const double head = end_pressure(pumps_[p], step);
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, head);
-    const bool is_told = !crowds_ || head >= pumps_[p].cap;
+    const bool is_told = (!crowds_ || head >= pumps_[p].cap) && cap_counts(pumps_[p]);
     if (pumps_[p].at_cap && is_told && !result_.time_cap_reached) {
       result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
     }

@@ -82,6 +82,7 @@ private:
   [[nodiscard]] std::vector<double> air_in_gates() const;
   void share_air_of_gates(const std::vector<double>& amount);
   void switch_gates();
+  [[nodiscard]] bool cap_counts(const Pump& pump) const;
   void fill_cells_at_cap();
   [[nodiscard]] bool has_bled(std::size_t vent) const;
   void collect_bodies();

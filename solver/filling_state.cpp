@@ -74,6 +74,12 @@ void Filling::switch_gates() {
   judge_ages();
 }
 
+/// A pump without a flow rate stands at its cap always: where another has one, the cap of that is
+/// what is told.
+bool Filling::cap_counts(const Pump& pump) const {
+  return pump.has_flow_rate() || std::ranges::none_of(pumps_, &Pump::has_flow_rate);
+}
+
 /// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
 /// first.
 void Filling::fill_cells_at_cap() {
@@ -105,7 +111,9 @@ void Filling::fill_cells_at_cap() {
     fill = 1;
     any_filled = true;
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, pump.cap);
-    result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+    if (cap_counts(pump)) {
+      result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
+    }
   }
   if (any_filled) {
     air_.update(fill_, time_);

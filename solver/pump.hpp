@@ -5,6 +5,7 @@
 #include "solver/fill_problem.hpp"
 #include "solver/mean_line.hpp"
 
+#include <cmath>
 #include <span>
 #include <vector>
 
@@ -62,6 +63,8 @@ public:
   /// A step whose mean pressure says nothing: only its volume counts.
   void count(const Stroke& stroke) { injected += stroke.volume; }
   void forget() { means_.clear(); } // after a change that makes the pressure jump
+
+  [[nodiscard]] bool has_flow_rate() const { return std::isfinite(flow_rate); }
 
   std::vector<std::size_t> gates; // indices in FillProblem::gates
   double flow_rate;               // set point in force [m3/s], infinite without one

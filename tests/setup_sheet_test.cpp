@@ -206,6 +206,25 @@ TEST_CASE("sheet: a push that climbs as the last of the resin comes in has no ma
                           "shut: whether it opens as the last 1 % fills is not known."));
 }
 
+TEST_CASE("sheet: gates with pumps of their own read their heads, and know their hoses and caps") {
+  Case input = shot();
+  input.problem.gates[0].own_injector = Injector{.flow_rate = 2.5e-5, .pressure_cap = 6e4};
+  input.problem.gates[0].own_injector->line = {{2, 0.008}};
+  FillResult result = expected();
+  for (HistoryRow& row : result.history) {
+    row.gates[0].pressure = 3e4;
+    row.gates[0].head = 6e4;
+  }
+  const SetupSheet sheet = setup_sheet(input, result, {});
+  CHECK(line_of(sheet.settings, "Gate G1, own pump")
+            .value.value_or("")
+            .ends_with("; hose 2 m of 8 mm bore"));
+  CHECK(sheet.course.headings[3] == "Head pressure, gate G1");
+  CHECK(sheet.course.rows[2][3].text == "0.60 bar");
+  CHECK(says(sheet.abort, "The head is above its cap, 0.60 bar at the pump of gate G1: that does "
+                          "not hold."));
+}
+
 TEST_CASE("sheet: with a mould hotter than the resin the clock does not tell the gel") {
   Case input = shot(); // full after 600 s
   Resin& resin = input.problem.resin;

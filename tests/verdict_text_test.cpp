@@ -458,10 +458,11 @@ TEST_CASE("verdict: a peak that comes with the last hundredth of the resin is to
   result.history = {{300, 0.75, 1e-5, 1.2e5, {{1e-5, 1.2e5}}, {0}},
                     {590, 0.99, 1e-5, 1.3e5, {{1e-5, 1.3e5}}, {0}},
                     {600, 1, 1e-6, 3e5, {{1e-6, 3e5}}, {0}}};
-  CHECK(says(verdict_text(input, result),
-             "The pressure at the mixing head peaks at 3.00 bar.\nUntil 99 % of the resin is in, it "
-             "is 1.30 bar at most: the rest comes with the last 1 %, and is as rough as the mesh "
-             "there.\n"));
+  CHECK(
+      says(verdict_text(input, result),
+           "The pressure at the mixing head peaks at 3.00 bar.\nUntil 99 % of the resin is in, it "
+           "is 1.30 bar at most: the rest comes with the last 1 %, and is as rough as the mesh "
+           "there.\n"));
 }
 
 TEST_CASE("verdict: a gate that another pump's resin pushes shut does not give at that pressure") {
@@ -489,11 +490,16 @@ TEST_CASE("verdict: a gate with its own pump says its own pressure, and no commo
   Case input = sample_case();
   input.problem.gates[0].own_injector = Injector{2.5e-5, 1.2e5};
   input.problem.injector = {};
-  const std::string text = verdict_text(input, sample_result());
-  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar, its cap.\n"));
+  FillResult result = sample_result();
+  for (HistoryRow& row : result.history) {
+    row.gates[0].head = row.gates[0].pressure;
+  }
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar. Its pump comes to its cap of 1.20 bar "
+                   "at about 5:00 min.\n"));
   CHECK(!says(text, "mixing head"));
   input.problem.gates[0].own_injector->pressure_cap = 1.3e5;
-  CHECK(says(verdict_text(input, sample_result()), "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
+  CHECK(says(verdict_text(input, result), "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
   CHECK(!says(text, "No pressure cap is set"));
 }
 

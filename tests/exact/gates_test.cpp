@@ -2,6 +2,7 @@
 // hand from x^2 = 2 D t at a constant pressure, D = 1.25e-3 m2/s, and x = Q t / (phi A) at a
 // constant flow, phi A = 9.6e-4 m2 (textbook: Rudd, Long, Kendall and Mangin, Liquid Moulding
 // Technologies, Woodhead 1997; from memory).
+#include "solver/channel_law.hpp"
 #include "tests/support/checked_fill.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/meshes.hpp"
@@ -430,5 +431,27 @@ TEST_CASE("Gates: a pump at a set flow whose part is full stops, another goes on
     gate.own_injector = Injector{flow, std::nullopt};
     two.gates.push_back(gate);
     check_filled_at(watched_fill(two), std::max(400.0, 9.6e-4 / flow), 1e-3);
+  }
+}
+
+TEST_CASE("Gates: one held at a pressure does not stand for the pump that comes to its cap") {
+  // From 0 on 1e-6 m3/s through a hose that takes mu R Q; mu Q x / (K A) behind it. The other end
+  // is held at a pressure from the start.
+  FillProblem problem = strip();
+  problem.gates[0].own_injector = Injector{.flow_rate = 1e-6, .pressure_cap = 0.4e5};
+  problem.gates[0].own_injector->line = {{1, 0.008}};
+  add_gate(problem, 1).own_injector = Injector{std::nullopt, 0.2e5};
+  const FillResult result = watched_fill(problem);
+  REQUIRE(result.verdict == Verdict::filled);
+  REQUIRE(result.time_cap_reached);
+  const double through_hose = 0.2 * hose_resistance(problem.gates[0].own_injector->line) * 1e-6;
+  const double by_hand = (0.4e5 - through_hose) / 83333.33 * 960;
+  CHECK(relative_error(*result.time_cap_reached, by_hand) <= 0.01);
+  CHECK(result.time_at_cap < *result.fill_time);
+  for (const HistoryRow& row : result.history) {
+    REQUIRE(row.gates[0].head);
+    CHECK(*row.gates[0].head >= row.gates[0].pressure);
+    CHECK(relative_error(*row.gates[0].head - row.gates[0].pressure,
+                         through_hose * row.gates[0].flow_rate / 1e-6) <= 1e-6);
   }
 }
