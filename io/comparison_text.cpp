@@ -1,6 +1,7 @@
 #include "io/comparison_text.hpp"
 
 #include "io/filling_course.hpp"
+#include "io/mould_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
 
@@ -225,9 +226,7 @@ std::string late_peak_remark(const std::vector<ComparedRun>& runs) {
 
 std::string climbing_remark(const std::vector<ComparedRun>& runs) {
   return std::ranges::any_of(runs, [](const ComparedRun& run) { return run.figures.push_climbs; })
-             ? "?: the push climbs while the last 1 % fills, how far the mesh is too coarse to "
-               "tell; "
-               "fill says how far at most.\n"
+             ? climbing_note() + "\n"
              : "";
 }
 

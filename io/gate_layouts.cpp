@@ -3,6 +3,7 @@
 #include "io/comparison_writer.hpp"
 #include "io/filling_course.hpp"
 #include "io/json_values.hpp"
+#include "io/mould_text.hpp"
 #include "io/number_text.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
@@ -252,7 +253,8 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
       cells.push_back(row.vents ? std::to_string(*row.vents) : "-");
     }
     if (has_force) {
-      cells.push_back(row.peak_force ? as_kilonewtons(*row.peak_force) : "-");
+      cells.push_back(
+          row.peak_force ? as_kilonewtons(*row.peak_force) + (row.push_climbs ? " ?" : "") : "-");
     }
     if (gels) {
       cells.push_back(gel_cell(row));
@@ -291,9 +293,13 @@ std::vector<std::string> layout_warnings(const std::vector<LayoutRow>& rows) {
 }
 
 std::string opening_note(const std::vector<LayoutRow>& rows) {
-  return std::ranges::any_of(rows, &LayoutRow::opens_mould)
-             ? "opens: the mould is pushed open; such a layout is not preferable."
-             : "";
+  std::string note = std::ranges::any_of(rows, &LayoutRow::opens_mould)
+                         ? "opens: the mould is pushed open; such a layout is not preferable."
+                         : "";
+  if (std::ranges::any_of(rows, &LayoutRow::push_climbs)) {
+    note += (note.empty() ? "" : " ") + climbing_note();
+  }
+  return note;
 }
 
 std::vector<bool> preferable_rows(const std::vector<LayoutRow>& rows) {

@@ -38,6 +38,7 @@ struct LayoutRow {
   double peak_till_near_end = 0;     // the same until 99 % of the resin is in [Pa]
   std::optional<double> peak_force;  // that opens the mould [N]
   bool opens_mould = false;          // more than holds it shut
+  bool push_climbs = false;          // how high in the last 1 % of the resin is not known
   std::optional<double> gel_share;   // largest, of its way to the gel that any resin has gone [-]
   std::optional<double> gel_margin;  // until then [s]; none where age alone does not tell
   double longest_way = 0;            // from the nearest gate along the surface [m]

@@ -86,6 +86,7 @@ Json to_record(const LayoutRun& run) {
   json["peak_head_pressure_till_99_percent_pa"] = row.peak_till_near_end;
   json["peak_opening_force_n"] = number_or_null(row.peak_force);
   json["opens_mould"] = row.opens_mould;
+  json["push_climbs"] = row.push_climbs;
   json["gel_share"] = number_or_null(row.gel_share);
   json["gel_margin_s"] = number_or_null(row.gel_margin);
   json["last_places"] = Json::array();
@@ -118,6 +119,7 @@ LayoutRun layout_run_from_record(const Json& json, std::size_t nodes) {
   row.peak_till_near_end = number_from(json.at("peak_head_pressure_till_99_percent_pa"));
   row.peak_force = optional_number(json.at("peak_opening_force_n"));
   row.opens_mould = json.at("opens_mould").get<bool>();
+  row.push_climbs = json.at("push_climbs").get<bool>();
   row.gel_share = optional_number(json.at("gel_share"));
   row.gel_margin = optional_number(json.at("gel_margin_s"));
   for (const Json& place : json.at("last_places")) {

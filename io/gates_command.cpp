@@ -265,6 +265,7 @@ LayoutRun run_of(const PlannedLayout& layout, const FillResult& result) {
   row.peak_till_near_end = peak_till_near_end(layout.input.problem, result);
   if (result.mould_load) {
     row.peak_force = result.mould_load->peak_force;
+    row.push_climbs = untold_push(layout.input.problem, result).has_value();
   }
   row.opens_mould = opens_mould(result);
   const FillProblem& problem = layout.input.problem;

@@ -92,8 +92,10 @@ std::string heat_text(const Case& input, const FillResult& result) {
             as_percent(std::max(0.0, facts.gel_share)) + " of its way there.\n";
   }
   if (facts.highest_conversion) {
-    text += "The cure has come to " + as_percent(*facts.highest_conversion) +
-            " at most. What it gives off after the filling is not in this.\n";
+    text +=
+        "The cure has come to " + as_percent(*facts.highest_conversion) +
+        " at most in the mean of a cell; right at the front it is further on. What it gives off "
+        "after the filling is not in this.\n";
   }
   return text + balance_text(facts.balance);
 }

@@ -134,4 +134,10 @@ std::optional<double> untold_push(const FillProblem& problem, const FillResult& 
              : std::nullopt;
 }
 
+std::string climbing_note() {
+  return "?: the push climbs while the last 1 % fills, how far the mesh is too coarse to tell; "
+         "fill "
+         "says how far at most.";
+}
+
 } // namespace tidemark

@@ -34,6 +34,9 @@ bool is_full_at_peak(const FillResult& result);
 /// [N]; none where that is known.
 std::optional<double> untold_push(const FillProblem& problem, const FillResult& result);
 
+/// What a "?" behind a push means that is not known so.
+std::string climbing_note();
+
 /// For `check`: what holds the mould shut, what the fibres push, and what that leaves for the
 /// resin. Whole lines; empty without a mould, or where it is not said what holds it.
 std::string mould_at_rest_text(const FillProblem& problem);

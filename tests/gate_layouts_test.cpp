@@ -56,6 +56,14 @@ TEST_CASE("gate layouts: what the last cells ask for has a column, and decides n
   CHECK(says(layouts_csv(all), ",4e+05,1e+05,"));
 }
 
+TEST_CASE("gate layouts: a push that climbs to a height that is not known is marked") {
+  std::vector<LayoutRow> all{rows()[2], rows()[3]};
+  CHECK(!says(layouts_text({}, all), "?"));
+  all[1].push_climbs = true;
+  CHECK(says(layouts_text({}, all), "4.00 kN ?"));
+  CHECK(says(layouts_text({}, all), "\n?: the push climbs while the last 1 % fills"));
+}
+
 TEST_CASE("gate layouts: a warning names the layouts it is of, unless it is of all") {
   std::vector<LayoutRow> all = rows();
   for (LayoutRow& one : all) {

@@ -20,6 +20,7 @@ LayoutRun some_run() {
   run.row.peak_head_pressure = 0.1 + 0.2; // not 0.3
   run.row.peak_till_near_end = 0.1 + 0.7;
   run.row.peak_force = 17e3;
+  run.row.push_climbs = true;
   run.row.gel_share = 0.7;
   run.row.gel_margin = 1e3 / 7;
   run.row.last = {{{0.1, -0.0, 1e-17}, "skin", 12.5, "x 100 mm"},
@@ -49,6 +50,7 @@ TEST_CASE("gate record: all that a run tells comes back, to the last bit") {
   CHECK(read.row.peak_head_pressure == 0.1 + 0.2);
   CHECK(read.row.peak_till_near_end == 0.1 + 0.7);
   CHECK(read.row.peak_force == 17e3);
+  CHECK(read.row.push_climbs);
   CHECK(read.row.gel_share == 0.7);
   CHECK(read.row.gel_margin == 1e3 / 7);
   REQUIRE(read.row.last.size() == 2);
