@@ -107,8 +107,7 @@ std::optional<Meeting> meet(const WalkSurface& surface, const std::array<Heading
 Heading moved(const WalkSurface& surface, const Heading& heading, const Vector3& by) {
   const Vector3 in_plane = by - by.dot(heading.normal) * heading.normal;
   const double length = in_plane.norm();
-  constexpr double rounding =
-      1e-6; // what is left of a way along the normal need not lie in the plane
+  constexpr double rounding = 1e-6; // of a way along the normal: it need not lie in the plane
   if (length <= rounding * by.norm()) {
     return heading;
   }
