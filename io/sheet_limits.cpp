@@ -20,11 +20,14 @@ namespace {
 
 std::string cap_text(const Shot& shot) {
   const auto& at = shot.result.time_cap_reached;
-  const auto& cap = shot.problem().injector.pressure_cap;
-  if (!at || !constant_cap(shot.problem()) || !shot.problem().injector.flow_rate) {
+  const auto cap = constant_cap(shot.problem());
+  const bool may_change =
+      has_common_pump(shot.problem()) && stages_set_cap(shot.problem().injector);
+  if (!at || (!cap && !may_change) || !shot.problem().injector.flow_rate) {
     return "";
   }
-  return "The head reaches its cap of " + as_bar(*cap) + " at about " + as_minutes(*at) +
+  return "The head reaches its cap of " + (cap ? as_bar(*cap) : "the moment") + " at about " +
+         as_minutes(*at) +
          in_brackets(band_or_never(
              shot, [](const FillResult& r) { return r.time_cap_reached; }, as_minutes)) +
          "; from then on the pump slows down by itself.";

@@ -361,7 +361,8 @@ void Converter::read_regions() {
     content_.notes.push_back("Groups are taken from the cell data " + joined(used) + ".");
   }
   if (!unused.empty()) {
-    content_.notes.push_back("Cell data that are no groups: " + joined(unused) + ".");
+    content_.notes.push_back(
+        "Cell data that are no groups, for regions to take values from: " + joined(unused) + ".");
   }
   if (data_.GetPointData()->GetNumberOfArrays() > 0) {
     content_.notes.emplace_back("Point data of the mesh file are not used.");

@@ -220,7 +220,8 @@ TEST_CASE("regions come from cell data of VTK files and from groups of OBJ files
     CHECK(group_names(file.mesh) == std::vector<std::string>{"wide", "narrow", "rib"});
     CHECK(places_in_set(file.mesh, "rib") == places_in_set(reference, "rib"));
     CHECK(has_note(file.notes, "Groups are taken from the cell data \"part_name\"."));
-    CHECK(has_note(file.notes, "Cell data that are no groups: \"quality\"."));
+    CHECK(has_note(file.notes, "Cell data that are no groups, for regions to take values from: "
+                               "\"quality\"."));
   }
   for (const char* name : {"rib_plate.vtu", "rib_plate.vtk"}) {
     const ShellMesh mesh = read_mm(name).mesh;

@@ -225,6 +225,16 @@ TEST_CASE("sheet: gates with pumps of their own read their heads, and know their
                           "not hold."));
 }
 
+TEST_CASE("sheet: when the cap of a schedule is reached") {
+  Case input = shot();
+  InjectorStage stage;
+  stage.from_time = 100;
+  stage.pressure_cap = 1.1e5;
+  input.problem.injector.stages = {stage};
+  CHECK(says(setup_sheet(input, expected(), {}).watch,
+             "The head reaches its cap of the moment at about 3:20 min"));
+}
+
 TEST_CASE("sheet: with a mould hotter than the resin the clock does not tell the gel") {
   Case input = shot(); // full after 600 s
   Resin& resin = input.problem.resin;
