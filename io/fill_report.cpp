@@ -76,6 +76,11 @@ std::vector<ReportFact> first_facts(const Case& input, const FillResult& result)
       {"Filled", as_percent(result.filled_fraction)},
       {"Peak at the mixing head", as_bar(peak_at_head(input.problem, result))},
       {"Resin in the part", as_litres(result.resin_in_part)}};
+  const double till_near_end = peak_till_near_end(input.problem, result);
+  if (peaks_at_the_last(peak_at_head(input.problem, result), till_near_end)) {
+    facts.insert(facts.begin() + 3,
+                 {"Peak there until 99 % of the resin is in", as_bar(till_near_end)});
+  }
   if (result.bleeding) {
     const auto& end = result.bleeding->ended_at;
     const bool gels = gels_while_bleeding(input.problem, result).has_value();

@@ -97,6 +97,17 @@ TEST_CASE("fill_report: a vent of several nodes is reached bit by bit") {
   CHECK(says(page_of(input, result), "6:40 min, all of it at 10:00 min</td>"));
 }
 
+TEST_CASE(
+    "fill_report: a peak that comes with the last of the resin stands beside that till then") {
+  FillResult result = sample_result();
+  CHECK(!says(page_of(sample_case(), result), "until 99 %"));
+  result.peak_head_pressure = 3e5;
+  result.history = {{590, 0.99, 1e-5, 1.3e5, {{1e-5, 1.3e5}}, {0}},
+                    {600, 1, 1e-6, 3e5, {{1e-6, 3e5}}, {0}}};
+  CHECK(says(page_of(sample_case(), result),
+             "<dt>Peak there until 99 % of the resin is in</dt><dd>1.30 bar</dd>"));
+}
+
 TEST_CASE("fill_report: verdict first, then figures, tables and cautions") {
   const std::string page = page_of(sample_case(), sample_result());
   CHECK(says(page, "<p class=\"headline\">The part fills. It takes about 10:00 min.</p>"));
