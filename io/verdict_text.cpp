@@ -469,6 +469,22 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
   return text + ".\n";
 }
 
+/// Behind a gelled front the pressure becomes that of the head all over.
+std::string mould_after_gel_text(const FillProblem& problem, const FillResult& result) {
+  const auto force = push_behind_gel(problem, result);
+  if (!force || !(*force > result.mould_load->peak_force)) {
+    return "";
+  }
+  const double held = result.mould_load->hold_down_force;
+  return "Left on after the gel, the pump brings all that is wet to " +
+         as_bar(left_on(problem, result)->cap) + ", and the push to " + as_kilonewtons(*force) +
+         (held <= 0 ? ""
+                    : ": " + as_kilonewtons(std::abs(held - *force)) +
+                          (*force <= held ? " to spare even then"
+                                          : " more than holds it shut. Stop the pump before")) +
+         ".\n";
+}
+
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
 std::string last_push_text(const FillProblem& problem, const FillResult& result) {
   if (const auto most = untold_push(problem, result)) {
@@ -512,7 +528,8 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
     return std::string("How hard the resin pushes the mould open cannot be told: ") + edge_on_text +
            ".\n";
   }
-  const std::string after = mould_after_fill_text(problem, result);
+  const std::string after =
+      mould_after_fill_text(problem, result) + mould_after_gel_text(problem, result);
   const std::string hidden = hidden_faces_text(load.at_rest);
   const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   const std::string uncounted = missing.empty() ? "" : " " + missing + ".";

@@ -325,4 +325,20 @@ void MouldLoadMeter::find_lift(double middle, double time, double force, double 
   load_.head_pressure_at_lift = before + part * (head_pressure - before);
 }
 
+std::optional<double> push_behind_gel(const FillProblem& problem, const FillResult& result) {
+  const auto rest = left_on(problem, result);
+  if (result.reason != ShortReason::gel || problem.resin.mixing != Mixing::inline_head ||
+      !result.mould_load || problem.gravity || !rest) {
+    return std::nullopt;
+  }
+  constexpr double wet = 0.5;
+  PerNode<double> pressure = result.pressure;
+  for (const NodeId node : pressure.ids()) {
+    if (result.fill_fraction[node] >= wet) {
+      pressure[node] = std::max(pressure[node], rest->cap);
+    }
+  }
+  return MouldLoadMeter(problem, result.pressure).opening_force(pressure);
+}
+
 } // namespace tidemark

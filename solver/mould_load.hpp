@@ -50,6 +50,12 @@ struct LeftOn {
 /// None if no gate is open at the end, or a pump has no cap.
 std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result);
 
+/// The push once a pump left on has brought all that is wet of a part, short since resin mixed
+/// inline gelled at its front, to its cap [N]: behind a front that stands the pressure becomes
+/// level. (A batch gels all at once.) None of another part, without a mould or a cap, or with
+/// gravity.
+std::optional<double> push_behind_gel(const FillProblem& problem, const FillResult& result);
+
 /// Whether one pump feeds all gates, and no other stands at a height or cap of its own.
 bool has_one_pump(const FillProblem& problem);
 

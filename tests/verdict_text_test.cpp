@@ -5,6 +5,7 @@
 #include "io/spoken.hpp"
 #include "io/terminal.hpp"
 #include "tests/support/sample_run.hpp"
+#include "tests/support/strip.hpp"
 
 #include <doctest/doctest.h>
 
@@ -715,4 +716,20 @@ TEST_CASE("verdict: of a part short by gel the air that is shut in is named as w
   const std::string text = verdict_text(sample_case(), result, none);
   CHECK(says(text, "it needs a vent there, whatever the gel time.\n"));
   CHECK(says(text, "A later gel is not enough: air is shut in, which needs a vent.\n"));
+}
+
+TEST_CASE("verdict: a pump left on behind a gelled front pushes on all that is wet") {
+  Case input = sample_case();
+  input.problem = strip({.cells = 50});
+  input.problem.resin.mixing = Mixing::inline_head;
+  input.problem.resin.gel_time = 100;
+  input.problem.mould =
+      Mould{Vector3::UnitZ(), 1e4}; // 7.5 kN while it flows, then 15 kN, and half a cell
+  std::string text = verdict_text(input, fill(input.problem));
+  CHECK(says(text, "kN to spare.\nLeft on after the gel, the pump brings all that is wet to 1.00 "
+                   "bar, and the push to 15.3 kN: 5.30 kN more than holds it shut. Stop the pump "
+                   "before.\n"));
+  input.problem.mould->hold_down_force = 2e4;
+  text = verdict_text(input, fill(input.problem));
+  CHECK(says(text, "the push to 15.3 kN: 4.70 kN to spare even then.\n"));
 }

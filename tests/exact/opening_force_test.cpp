@@ -4,6 +4,7 @@
 //
 // The last step is left out: the resin crowds into the few cells still open, while those already
 // full come under the pressure of the gate, which is the force of the mesh more than of the part.
+#include "solver/mould_load.hpp"
 #include "tests/support/checked_fill.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/meshes.hpp"
@@ -276,4 +277,19 @@ TEST_CASE("Opening force: a tight hem one cell wide holds the whole part at the 
       0.98 * open.porosity * open.thickness * 0.3 / *problem.injector.flow_rate;
   CHECK(result.mould_load->lifts_at.value_or(0) > before_hem * 0.9);
   CHECK(result.mould_load->lifts_at.value_or(1e9) < 0.5 * (before_hem + *result.fill_time));
+}
+
+TEST_CASE("Opening force: behind a gelled front a pump left on brings all that is wet to its cap") {
+  // Cap x width x sqrt(2 D t): D = 1.25e-3 m2/s, 0.3 m wide, 1e5 Pa, gel after 100 s.
+  FillProblem problem = with_mould(strip({.cells = 200}), 0);
+  problem.resin.mixing = Mixing::inline_head;
+  problem.resin.gel_time = 100;
+  const FillResult result = watched_fill(problem);
+  REQUIRE(result.reason == ShortReason::gel);
+  const auto push = push_behind_gel(problem, result);
+  REQUIRE(push);
+  CHECK(relative_error(*push, 1e5 * 0.3 * std::sqrt(2 * 1.25e-3 * 100)) <= 0.02);
+  CHECK(*push > 1.8 * result.mould_load->peak_force); // half of it while the resin flows
+  problem.resin.mixing = Mixing::batch;               // gels everywhere
+  CHECK(!push_behind_gel(problem, watched_fill(problem)));
 }
