@@ -450,10 +450,11 @@ double peak_at_head(const FillProblem& problem, const FillResult& result) {
 
 double peak_till_near_end(const FillProblem& problem, const FillResult& result) {
   const double peak = peak_at_head(problem, result);
-  if (result.history.empty() || result.bleeding) {
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  const bool is_of_several = pumps.size() > 1 && pumps.front().gate; // the history has one of them
+  if (result.history.empty() || result.bleeding || is_of_several) {
     return peak;
   }
-  const std::vector<CoursePump> pumps = course_pumps(problem);
   const double last = near_end * result.history.back().filled_fraction;
   double highest = -std::numeric_limits<double>::infinity();
   double after = highest;

@@ -226,14 +226,15 @@ std::string pressure_limit_text(const Shot& shot) {
          as_bar(*peak(shot.result)) + in_brackets(band_of(fillings_of(shot), peak, as_bar)) + ".";
 }
 
-/// That the push climbs to a height that is not known as the last of the resin comes in.
-std::string climbing_text(const Shot& shot) {
+/// How high the push may climb, to a height that is not known, as the last of the resin comes in,
+/// in any of the fillings [N]; none where it is known in all.
+std::optional<double> most_untold(const Shot& shot) {
   std::optional<double> most;
   for (const FillResult* result : fillings_of(shot)) {
     const auto untold = result->mould_load ? untold_push(shot.problem(), *result) : std::nullopt;
     most = untold ? std::max(*untold, most.value_or(0)) : most;
   }
-  return most ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*most) : "";
+  return most;
 }
 
 std::string mould_limit_text(const Shot& shot) {
@@ -250,22 +251,21 @@ std::string mould_limit_text(const Shot& shot) {
   };
   const std::string shares = shares_of_force(load.at_rest.fibres, load.peak_force);
   const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
-  const std::string push = "Expected push: up to " + as_kilonewtons(load.peak_force) +
-                           in_brackets(band_of(fillings_of(shot), force, as_kilonewtons)) +
-                           (shares.empty() ? "" : ", of that " + shares) +
-                           (missing.empty() ? "" : ". " + missing) + climbing_text(shot);
+  const std::optional<double> untold = most_untold(shot);
+  const std::string push =
+      "Expected push: up to " + as_kilonewtons(load.peak_force) +
+      in_brackets(band_of(fillings_of(shot), force, as_kilonewtons)) +
+      (shares.empty() ? "" : ", of that " + shares) + (missing.empty() ? "" : ". " + missing) +
+      (untold ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*untold) : "");
   if (!(load.hold_down_force > 0)) {
     return start + push + ". What holds the mould shut is not in the case.";
   }
   double highest = load.peak_force;
-  double at_most = highest;
   for (const FillResult* result : fillings_of(shot)) {
     highest = std::max(highest, force(*result).value_or(highest));
-    const auto untold = result->mould_load ? untold_push(shot.problem(), *result) : std::nullopt;
-    at_most = std::max({at_most, highest, untold.value_or(0)});
   }
   const double spare = load.hold_down_force - highest;
-  if (spare >= 0 && at_most > load.hold_down_force) {
+  if (spare >= 0 && untold.value_or(0) > load.hold_down_force) {
     return start + push + "; " + as_kilonewtons(load.hold_down_force) +
            " hold it shut: whether it opens as the last 1 % fills is not known.";
   }

@@ -267,6 +267,14 @@ TEST_CASE("course: what the last hundredth of the resin asks for is told apart")
   result.history[0].head_pressure = 4e5;
   result.peak_head_pressure = 4e5;
   CHECK(peak_till_near_end(problem, result) == 4e5);
+  // Of several pumps without a common one the history has the first only.
+  FillProblem two = problem;
+  two.gates.push_back(two.gates[0]);
+  two.gates[0].own_injector = Injector{std::nullopt, 1e5};
+  two.gates[1].own_injector = Injector{std::nullopt, 4e5};
+  FillResult of_two = result;
+  of_two.history[0].head_pressure = 1e5;
+  CHECK(peak_till_near_end(two, of_two) == 4e5);
   // Of a short filling, the last hundredth of what it takes.
   result.history[0].head_pressure = 1e5;
   result.history[2].filled_fraction = 0.985;
