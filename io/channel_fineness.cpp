@@ -8,7 +8,7 @@ namespace tidemark {
 
 namespace {
 
-constexpr std::string_view remedy = "fill --finer-channels divides these elements.";
+constexpr std::string_view remedy = "The option --finer-channels divides these elements.";
 
 } // namespace
 

@@ -16,6 +16,13 @@ void add_length_options(po::options_description& options) {
   add("time-limit", po::value<std::string>()->value_name("TIME"),
       "stop at this time after the start of injection, such as \"2 h\" (left out: that of the "
       "case, if it has one)");
+  add_fineness_option(options);
+}
+
+void add_fineness_option(po::options_description& options) {
+  options.add_options()("finer-channels", po::bool_switch(),
+                        "divide the elements beside runners and race tracks that are narrow "
+                        "against them, so that the front there is not late; takes longer");
 }
 
 void add_run_options(po::options_description& options) {

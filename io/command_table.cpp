@@ -28,9 +28,6 @@ struct Command {
 void add_fill_options(po::options_description& options) {
   add_output_option(options);
   add_run_options(options);
-  options.add_options()("finer-channels", po::bool_switch(),
-                        "divide the elements beside runners and race tracks that are narrow "
-                        "against them, so that the front there is not late; takes longer");
   options.add_options()("no-cure-search", po::bool_switch(),
                         "do not fill again to find what gel time, flow or catalyst would do when "
                         "the resin gels too early");

@@ -470,8 +470,7 @@ RecordHeader header_of(const Case& input, const GatesOptions& options) {
   header.push_back({"radius", fact_value(choice.radius, "m")});
   header.push_back({"layouts apart", fact_value(options.apart, "m")});
   header.push_back({"vents sought", fact_value(options.vents)});
-  header.push_back({"steps", std::to_string(options.run.fill.steps)});
-  header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  put_fill_facts(header, input, options.run.fill);
   return header;
 }
 

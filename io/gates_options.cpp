@@ -80,6 +80,7 @@ void add_gates_options(po::options_description& options) {
   add("time-limit", one_text("TIME"),
       "stop each run at this time after the start of injection (left out: that of the case, if it "
       "has one)");
+  add_fineness_option(options);
   add("no-report", po::bool_switch(), "do not write gates.html");
   add("json", po::bool_switch(), "print gates.json, and nothing else, on standard output");
 }

@@ -144,6 +144,12 @@ RecordHeader record_header(const std::string& command, const Case& input) {
                              : RecordFact{"fabrics", "none"}};
 }
 
+void put_fill_facts(RecordHeader& header, const Case& input, const FillOptions& options) {
+  header.push_back({"steps", std::to_string(options.steps)});
+  header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  header.push_back({"finer channels", fact_value(options.finer_channels)});
+}
+
 std::string fact_value(const std::optional<double>& number, const std::string& unit) {
   return number ? number_text(*number) + (unit.empty() ? "" : " " + unit) : "none";
 }

@@ -3,6 +3,7 @@
 
 #include "io/case_file.hpp"
 #include "mesh/error.hpp"
+#include "solver/filling.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -37,6 +38,9 @@ std::string program_digest();
 /// The command, the program, and digests of a case's files; what else bears on the runs is to be
 /// added. Throws FileError.
 RecordHeader record_header(const std::string& command, const Case& input);
+
+/// Adds how the runs are computed: steps, time limit, finer channels.
+void put_fill_facts(RecordHeader& header, const Case& input, const FillOptions& options);
 
 /// Values of facts: "2 m", and "none" where there is no number; "a; b" of several texts, "none" of
 /// no text; "yes" or "no".

@@ -45,8 +45,7 @@ RecordHeader header_of(const Case& input, const ScatterPlan& plan, const Scatter
   RecordHeader header = record_header("scatter", input);
   header.push_back({"samples", std::to_string(plan.samples)});
   header.push_back({"seed", std::to_string(plan.seed)});
-  header.push_back({"steps", std::to_string(options.run.fill.steps)});
-  header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  put_fill_facts(header, input, options.run.fill);
   header.push_back({"volume that may stay dry", fact_value(options.allowed, "m3")});
   return header;
 }

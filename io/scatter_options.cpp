@@ -27,6 +27,7 @@ void add_scatter_options(po::options_description& options) {
   add("time-limit", text("TIME"),
       "stop each run at this time after the start of injection (left out: that of the case, if it "
       "has one)");
+  add_fineness_option(options);
   add("no-report", po::bool_switch(), "do not write scatter.html");
   add("json", po::bool_switch(), "print scatter.json, and nothing else, on standard output");
 }

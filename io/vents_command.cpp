@@ -65,8 +65,7 @@ RecordHeader header_of(const Case& input, const VentsOptions& options) {
   header.push_back({"own vents", fact_value(options.own)});
   header.push_back({"reach", fact_value(options.reach, "m")});
   header.push_back({"volume that may stay dry", fact_value(options.allowed, "m3")});
-  header.push_back({"steps", std::to_string(options.run.fill.steps)});
-  header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  put_fill_facts(header, input, options.run.fill);
   return header;
 }
 

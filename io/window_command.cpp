@@ -286,8 +286,7 @@ RecordHeader header_of(const Case& input, const WindowFacts& facts, const Window
   header.push_back({"mould margin", number_text(facts.limits.mould_margin)});
   header.push_back({"temperatures", fact_value(options.temperatures)});
   header.push_back({"catalyst levels", fact_value(options.catalysts)});
-  header.push_back({"steps", std::to_string(options.run.fill.steps)});
-  header.push_back({"time limit", fact_value(input.time_limit, "s")});
+  put_fill_facts(header, input, options.run.fill);
   return header;
 }
 

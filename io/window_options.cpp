@@ -126,6 +126,7 @@ void add_window_options(po::options_description& options) {
   add("time-limit", text("TIME"),
       "what is not full at this time after the start of injection is short (left out: that of the "
       "case, if it has one)");
+  add_fineness_option(options);
   add("no-report", po::bool_switch(), "do not write window.html");
   add("json", po::bool_switch(), "print window.json, and nothing else, on standard output");
 }

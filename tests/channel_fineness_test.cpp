@@ -15,7 +15,7 @@ TEST_CASE("channel fineness: a note for what is coarse, none for what is not") {
   REQUIRE(notes.size() == 1);
   CHECK(notes[0] == "The front in the race track \"middle\" comes up to 1.4 times too late, most "
                     "where the laminate is tight: half of each element beside it fills with it. "
-                    "fill --finer-channels divides these elements.");
+                    "The option --finer-channels divides these elements.");
   CHECK(is_channel_note(notes[0]));
   CHECK_FALSE(is_channel_note("The front in the runner comes late."));
   notes = channel_notes(problem, 2);

@@ -215,3 +215,17 @@ TEST_CASE("run record: where there is no room the file ends with the run before"
   CHECK(read_file(file) == whole);
   CHECK(record.runs().size() == 2);
 }
+
+TEST_CASE("Run record: runs with finer channels are not those without") {
+  const TemporaryFolder folder;
+  const fs::path file = folder.path() / "runs.jsonl";
+  const auto header = [](const FillOptions& options) {
+    RecordHeader facts{{"command", "gates"}};
+    put_fill_facts(facts, Case{}, options);
+    return facts;
+  };
+  { RunRecord(file, header({})).append(1, ordered_json_of(R"({"fill_time_s":1})")); }
+  CHECK(refusal(file, header({})).empty());
+  CHECK(refusal(file, header({.finer_channels = true})).find("finer channels") !=
+        std::string::npos);
+}
