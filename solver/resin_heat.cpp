@@ -296,7 +296,8 @@ void ResinHeat::carry_part(const Step& step, std::span<const std::int32_t> order
   }
   for (std::size_t i = 0; i < cells_.size(); ++i) {
     const double temperature = heat_.mould_temperature + cells_[i].excess;
-    if (step.after[i] > 0 && (peak_.unknown < 0 || temperature > peak_.temperature + 1e-9)) {
+    const bool has_resin = step.after[i] > 0 && !std::isnan(temperature); // spare seats have none
+    if (has_resin && (peak_.unknown < 0 || temperature > peak_.temperature + 1e-9)) {
       peak_ = {static_cast<std::int32_t>(i), temperature, step.begin + step.duration};
     }
   }

@@ -12,7 +12,6 @@
 
 using namespace tidemark;
 namespace fs = std::filesystem;
-using Json = nlohmann::json;
 
 namespace {
 
@@ -34,12 +33,13 @@ class FinerChannels {
 public:
   FinerChannels() { write_file(folder_.path() / "strip.toml", strip_with_gaps()); }
 
-  Json run(const std::string& command, std::vector<std::string> options, const std::string& file) {
+  nlohmann::json run(const std::string& command, std::vector<std::string> options,
+                     const std::string& file) {
     options.insert(options.begin(), {command, "strip.toml", "-o", "out", "--quiet"});
     const ProgramOutput output = run_program(folder_.path(), options);
     CAPTURE(command);
     CAPTURE(output.err);
-    CHECK(output.exit_code == 0);
+    CHECK(output.exit_code == (command == "vents" ? 1 : 0)); // there air without a vent is shut in
     return json_of(read_file(folder_.path() / "out" / file));
   }
 
@@ -57,10 +57,10 @@ TEST_CASE("Finer channels: compare and gates fill as fill does with them") {
   };
   const double divided = fill_time({"--finer-channels"});
   REQUIRE(divided != fill_time({}));
-  const Json compared = finer.run(
+  const nlohmann::json compared = finer.run(
       "compare", {"--finer-channels", "--try", "resin.viscosity = 0.3 Pa.s"}, "compare.json");
   CHECK(compared["runs"][0]["fill_time_s"].get<double>() == divided);
-  const Json layouts = finer.run(
+  const nlohmann::json layouts = finer.run(
       "gates", {"--finer-channels", "--point", "0, 150, 0", "--radius", "10 mm"}, "gates.json");
   CHECK(layouts["layouts"][0]["fill_time_s"].get<double>() == divided);
 }
@@ -70,9 +70,9 @@ TEST_CASE("Finer channels: the other commands that fill take them too") {
   const auto answer = [&](const std::string& command, std::vector<std::string> options) {
     options.emplace_back("--steps");
     options.emplace_back("20");
-    const Json plain = finer.run(command, options, command + ".json");
+    const nlohmann::json plain = finer.run(command, options, command + ".json");
     options.emplace_back("--finer-channels");
-    const Json divided = finer.run(command, options, command + ".json");
+    const nlohmann::json divided = finer.run(command, options, command + ".json");
     CHECK(plain != divided);
   };
   answer("scatter", {"--samples", "1"});

@@ -259,6 +259,24 @@ TEST_CASE("Cure without exchange warms by phi rho H / (rho c of all)") {
   CHECK(relative_error(result.heat->balance.reaction, 4.8e-4 * 1100 * 2e5) < 1e-6);
 }
 
+TEST_CASE("While two gates of one pump give nothing there is no hottest place") {
+  // The air is at more than their pump can do; then a third one opens that can do more. Between the
+  // two of them resin may go to and fro.
+  FillProblem problem = heated_strip(20, 40);
+  problem.injector.pressure_cap = 5e4;
+  problem.cavity_pressure = 1e5;
+  add_gate(problem, 0.5);
+  Gate& late = add_gate(problem, 1);
+  late.own_injector = Injector{.flow_rate = flow_rate, .pressure_cap = 6e5};
+  late.opens.time = 100;
+  const FillResult result = fill(problem);
+  REQUIRE(result.heat);
+  CHECK(result.heat->highest >= std::ranges::max(result.temperature, {}, [](double kelvin) {
+          return std::isnan(kelvin) ? 0 : kelvin;
+        }));
+  CHECK(result.heat->highest_at > 100);
+}
+
 TEST_CASE("Conversion of a plug at the mould's temperature") {
   // k = 2e5 exp(-50e3 / (R T)): 1.236e-3 1/s at 45 degC, which it has from the first cell on. Mixed
   // in the head, it is 480 s x old at x.
