@@ -360,6 +360,8 @@ public:
     for (const VentResult& vent : result.vents) {
       expect(vent.bled >= 0, "a vent sucked");
     }
+    check_places(result);
+    check_course(result);
   }
 
   void expect(bool holds, const std::string& fault) {
@@ -378,6 +380,84 @@ private:
       text << name << ' ' << value;
       expect(false, text.str());
     }
+  }
+
+  void finite(const std::string& name, double value) {
+    expect(std::isfinite(value), name + " is not finite");
+  }
+
+  void finite(const std::string& name, const std::optional<double>& value) {
+    finite(name, value.value_or(0));
+  }
+
+  /// Whether a moment told lies within the run.
+  void moment(const std::string& name, const std::optional<double>& time, double end) {
+    expect(!time || (*time >= 0 && *time <= end * (1 + 1e-12)), name + " lies outside the run");
+  }
+
+  void check_places(const FillResult& result) {
+    for (const DrySpot& spot : result.dry_spots) {
+      finite("place of dry spot", spot.position.sum());
+      finite("air of dry spot", spot.air_pressure);
+      finite("halving pressure", spot.halving_pressure);
+      expect(spot.volume > 0 && spot.volume <= result.pore_volume * (1 + 1e-9), "dry spot's size");
+      moment("sealing of a dry spot", spot.sealed_at, result.end_time);
+    }
+    for (const SuspectZone& zone : result.suspect_zones) {
+      finite("place of suspect zone", zone.position.sum());
+      finite("air of suspect zone", zone.air_pressure);
+      expect(zone.volume > 0, "suspect zone's size");
+      moment("sealing of a suspect zone", zone.sealed_at, result.end_time);
+    }
+    for (const LastFilled& last : result.last_filled) {
+      moment("a last place", last.time, result.end_time);
+    }
+  }
+
+  void check_course(const FillResult& result) {
+    const double end = result.end_time;
+    finite("end", end);
+    finite("peak of the head", result.peak_head_pressure);
+    moment("fill time", result.fill_time, end);
+    moment("moment of the cap", result.time_cap_reached, end);
+    expect(result.time_at_cap >= 0 && result.time_at_cap <= end * (1 + 1e-9), "time at the cap");
+    for (const GateResult& gate : result.gates) {
+      finite("peak of a gate", gate.peak_pressure);
+      moment("opening of a gate", gate.opened_at, end);
+      moment("closing of a gate", gate.closed_at, end);
+    }
+    for (const VentResult& vent : result.vents) {
+      finite("what bled", vent.bled);
+      moment("a vent reached", vent.reached_at, end);
+    }
+    if (const auto& load = result.mould_load) {
+      finite("peak force", load->peak_force);
+      finite("force at the end", load->end_force);
+      finite("peak pressure", load->peak_pressure);
+      finite("push at rest", load->at_rest.at(result.peak_head_pressure));
+      finite("head that opens no mould", load->at_rest.highest_head(load->hold_down_force));
+      finite("head as it lifts", load->head_pressure_at_lift);
+      moment("peak of the force", load->peak_force_at, end);
+      moment("lifting", load->lifts_at, end);
+    }
+    if (const auto& age = result.age) {
+      expect(age->mean >= 0 && age->mean <= age->oldest * (1 + 1e-9), "mean and oldest age");
+      finite("oldest age", age->oldest);
+      moment("first gel", age->first_gel ? std::optional(age->first_gel->time) : std::nullopt, end);
+    }
+    if (const auto& heat = result.heat) {
+      check_heat(*heat, end);
+    }
+  }
+
+  void check_heat(const HeatFacts& heat, double end) {
+    expect(heat.mean <= heat.highest + 1e-6, "mean and highest temperature");
+    finite("mean temperature", heat.mean);
+    finite("highest temperature", heat.highest);
+    finite("temperature of the last place", heat.at_last_place);
+    moment("highest temperature", heat.highest_at, end);
+    expect(heat.gel_share >= 0 && heat.gel_share <= 1, "share of the way to the gel");
+    number("highest conversion", heat.highest_conversion.value_or(0), 0, 1 + 1e-9);
   }
 
   /// Gates on one pump are joined behind the part: resin may cross from one to another.
