@@ -103,9 +103,7 @@ void add_column(std::vector<TextRow>& rows, const char* title,
 }
 
 std::string force_of(const ComparedRun& run) {
-  return run.figures.peak_force
-             ? as_kilonewtons(*run.figures.peak_force) + (run.figures.push_climbs ? " ?" : "")
-             : "-";
+  return force_cell(run.figures.peak_force, run.figures.push_climbs);
 }
 
 bool has_late_peak(const ComparedRun& run) {

@@ -253,8 +253,7 @@ std::vector<TextRow> layouts_table(const std::vector<LayoutRow>& rows) {
       cells.push_back(row.vents ? std::to_string(*row.vents) : "-");
     }
     if (has_force) {
-      cells.push_back(
-          row.peak_force ? as_kilonewtons(*row.peak_force) + (row.push_climbs ? " ?" : "") : "-");
+      cells.push_back(force_cell(row.peak_force, row.push_climbs));
     }
     if (gels) {
       cells.push_back(gel_cell(row));

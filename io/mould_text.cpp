@@ -136,8 +136,11 @@ std::optional<double> untold_push(const FillProblem& problem, const FillResult& 
 
 std::string climbing_note() {
   return "?: the push climbs while the last 1 % fills, how far the mesh is too coarse to tell; "
-         "fill "
-         "says how far at most.";
+         "fill says how far at most.";
+}
+
+std::string force_cell(const std::optional<double>& force, bool climbs) {
+  return force ? as_kilonewtons(*force) + (climbs ? " ?" : "") : "-";
 }
 
 } // namespace tidemark

@@ -37,6 +37,9 @@ std::optional<double> untold_push(const FillProblem& problem, const FillResult& 
 /// What a "?" behind a push means that is not known so.
 std::string climbing_note();
 
+/// Cell of a table: an opening force, marked where the push climbs (see untold_push), or "-".
+std::string force_cell(const std::optional<double>& force, bool climbs);
+
 /// For `check`: what holds the mould shut, what the fibres push, and what that leaves for the
 /// resin. Whole lines; empty without a mould, or where it is not said what holds it.
 std::string mould_at_rest_text(const FillProblem& problem);
