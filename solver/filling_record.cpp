@@ -391,15 +391,17 @@ void Filling::look_for_stall(const Step& step, double stayed, double rate_before
       (step.volume - bled) * std::max(1.0, least_duration / step.interval.duration);
   // After a fast start a slow flow is all that the first longer steps bring, each more than the one
   // before; what comes to rest brings less and less, however long the steps.
-  const bool picks_up =
-      stayed > 0 && last_stay_ > 1.1 * stayed && last_stay_ > 1e-12 * reachable_volume_;
+  // But rounding, too, brings the more the more runs through.
+  const bool is_rounding = last_stay_ <= std::max(1e-12 * reachable_volume_, 1e-9 * bled);
+  const bool picks_up = stayed > 0 && last_stay_ > 1.1 * stayed && !is_rounding;
   const bool is_slow = gained < 1e-5 * reachable_volume_ && gained < 1e-2 * planned_volume();
   if ((is_slow && !picks_up) || (!waits && runs_through(step, rate_before))) {
     ++slow_steps_;
   } else if (!is_slow) {
     slow_steps_ = 0; // what is left of a flow at rest is more and less by chance
   }
-  const bool rests = !is_cut && !step.impulse.empty() && gained < 1e-9 * reachable_volume_;
+  const bool rests =
+      !is_cut && !step.impulse.empty() && (gained < 1e-9 * reachable_volume_ || is_rounding);
   if (slow_steps_ >= (rests ? 2 : 3)) {
     come_to_rest();
   }
