@@ -203,8 +203,9 @@ std::optional<double> cap_left_on(const Injector& injector, double end_time, dou
   std::optional<double> cap = injector.pressure_cap;
   std::optional<double> highest;
   for (const InjectorStage& stage : injector.stages) {
-    const bool is_past = stage.from_time ? end_time >= nearly * *stage.from_time
-                                         : injected >= nearly * stage.from_volume.value_or(0);
+    const bool is_past = stage.from_time
+                             ? end_time >= nearly * *stage.from_time
+                             : injected >= nearly_all_let * stage.from_volume.value_or(0);
     if (!is_past && !stage.from_time) { // nothing more goes in: it never comes
       break;
     }

@@ -43,8 +43,9 @@ bool Pump::take_over_stages(double time) {
   bool changed = false;
   for (; next_stage_ < stages_.size(); ++next_stage_) {
     const InjectorStage& stage = stages_[next_stage_];
-    const bool is_due = stage.from_time ? time >= nearly * *stage.from_time
-                                        : injected >= nearly * stage.from_volume.value_or(none);
+    const bool is_due = stage.from_time
+                            ? time >= nearly * *stage.from_time
+                            : injected >= nearly_all_let * stage.from_volume.value_or(none);
     if (!is_due) {
       break;
     }
