@@ -47,6 +47,9 @@ Filling::Filling(FlowNetwork network, const FillProblem& problem, const FillOpti
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
   room_ = std::accumulate(system_.volume.begin(), system_.volume.end(), 0.0);
   reachable_volume_ = room_;
+  for (const Vent& vent : problem_.vents) {
+    vent_hoses_.emplace_back(vent.nodes.size());
+  }
   collect_pumps();
   collect_gates();
   collect_heights();
@@ -102,9 +105,11 @@ void Filling::collect_gates() {
   }
 }
 
-/// Seats tied to one pump stand at the mean height of all its gates.
+/// Seats tied to one pump stand at the mean height of all its gates, so does the hose of a vent at
+/// that of its nodes.
 void Filling::collect_heights() {
   height_.assign(system_.size(), 0.0);
+  vent_height_.assign(problem_.vents.size(), 0.0);
   if (!problem_.gravity) {
     return;
   }
@@ -122,6 +127,9 @@ void Filling::collect_heights() {
     if (const std::int32_t root = gate_control_.root(pump.gates); root >= 0) {
       height_[position(root)] = mean_height(problem_, pump.gates);
     }
+  }
+  for (std::size_t v = 0; v < vent_height_.size(); ++v) {
+    vent_height_[v] = mean_height_of_nodes(problem_, problem_.vents[v].nodes);
   }
 }
 

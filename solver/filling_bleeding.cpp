@@ -106,6 +106,10 @@ Step Filling::bleeding_step() {
   }
   trial_end_ = TrialEnd::solved;
   Step step = complementary_step(std::min(longest, std::max(1.0, 1e-2 * filled_at_)));
+  constexpr double even = 1e-4;
+  for (int pass = 0; pass < 50 && fit_vent_hoses() > even; ++pass) {
+    step = complementary_step(step.interval.duration);
+  }
   for (int cut = 0; cut < 8; ++cut) {
     const double share = share_to_bleed(step);
     const double wanted = std::min(longest, share * step.interval.duration);

@@ -203,8 +203,8 @@ std::optional<Step> Filling::step_to_end(End end, const std::vector<double>& roo
     }
     step.volume += stroke.volume;
   }
-  for (const auto& [k, v] : vent_ports_) {
-    const Port& port = ports_[k];
+  for (const VentPort& of_vent : vent_ports_) {
+    const Port& port = ports_[of_vent.port];
     const double out =
         std::isfinite(port.conductance)
             ? port.conductance * (u[position(port.unknown)] - port.impulse * duration)
@@ -212,7 +212,7 @@ std::optional<Step> Filling::step_to_end(End end, const std::vector<double>& roo
     if (out < 0) {
       return std::nullopt;
     }
-    step.bled[v] += out;
+    step.bled[of_vent.vent] += out;
   }
   step.impulse = std::move(end.impulse);
   return step;

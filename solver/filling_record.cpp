@@ -39,6 +39,9 @@ void Filling::advance(const Step& step) {
   if (is_bleeding_) {
     std::ranges::fill(fill_, 1.0); // to the bit: what a solve leaves is its residual
   } else if (!step.impulse.empty()) {
+    if (!step.completes) {
+      fit_vent_hoses();
+    }
     std::vector<double> above_air = step.impulse;
     for (std::size_t i = 0; i < floor_.size(); ++i) {
       above_air[i] -= step.completes ? floor_rate(i) * step.interval.duration : floor_[i];

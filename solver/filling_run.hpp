@@ -13,6 +13,7 @@
 #include "solver/pump.hpp"
 #include "solver/resin_age.hpp"
 #include "solver/resin_heat.hpp"
+#include "solver/shared_hose.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -39,6 +40,13 @@ struct Step {
   [[nodiscard]] double volume_bled() const {
     return std::accumulate(bled.begin(), bled.end(), 0.0);
   }
+};
+
+/// A port at a node of a vent that resin may leave by.
+struct VentPort {
+  std::size_t port; // its index among all
+  std::size_t vent;
+  std::size_t node; // its place in the vent
 };
 
 /// A link of a gate to a node outside it.
@@ -131,6 +139,8 @@ private:
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
   // one step
   void collect_ports(double duration);
+  [[nodiscard]] std::vector<std::size_t> full_nodes(const Vent& vent) const;
+  double fit_vent_hoses();
   void collect_air(double duration);
   [[nodiscard]] StepInput step_input(double duration);
   PressureStep::Outcome solve_pressures(double& duration);
@@ -252,11 +262,13 @@ private:
   double last_stay_ = 0;       // of that, what did not leave through vents [m3]
   double whole_duration_ = 0;  // of the last step that was not cut short by a switch [s]
   double awaited_by_ = never;  // by then a port is reached, by trials; up to it a step is free [s]
-  std::vector<double> last_bled_; // in it out of each vent [m3]
+  std::vector<double> last_bled_;      // in it out of each vent [m3]
+  std::vector<SharedHose> vent_hoses_; // of each vent
+  std::vector<double> vent_height_;    // of each vent's nodes in the mean, as height_ [Pa]
   // of the step being solved
   std::vector<Port> ports_;
-  std::vector<std::int32_t> port_of_pump_;                      // index in ports_, or -1
-  std::vector<std::pair<std::size_t, std::size_t>> vent_ports_; // index in ports_, vent
+  std::vector<std::int32_t> port_of_pump_; // index in ports_, or -1
+  std::vector<VentPort> vent_ports_;
   std::vector<double> floor_;
   std::vector<AirPocket> pockets_;
   PerNode<double> pressure_;        // gauge, mean over the last step [Pa]

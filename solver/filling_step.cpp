@@ -159,22 +159,54 @@ void Filling::collect_ports(double duration) {
   }
   for (std::size_t v = 0; v < problem_.vents.size(); ++v) {
     const Vent& vent = problem_.vents[v];
-    const double resistance =
-        hose_resistance(vent.line) * static_cast<double>(vent.nodes.size()); // hoses side by side
-    for (const NodeId node : vent.nodes) {
-      const std::int32_t unknown = system_.unknown[node];
-      if (has_bled(v) || unknown < 0 || fill_[position(unknown)] < full_fraction) {
-        continue;
-      }
-      const double height = height_[position(unknown)];
+    if (has_bled(v)) {
+      continue;
+    }
+    const std::vector<std::size_t> wet = full_nodes(vent);
+    vent_hoses_[v].open(wet);
+    const double resistance = hose_resistance(vent.line);
+    for (const std::size_t n : wet) {
+      const std::int32_t unknown = system_.unknown[vent.nodes[n]];
+      const double height = resistance > 0 ? vent_height_[v] : height_[position(unknown)];
       const double thicker = viscosity_ratio(unknown);
-      vent_ports_.emplace_back(ports_.size(), v);
+      vent_ports_.push_back({ports_.size(), v, n});
       ports_.push_back({.unknown = unknown,
                         .impulse = (vent.pressure - reference_ + height) * per_pressure,
-                        .conductance = 1 / (resistance * thicker),
+                        .conductance = vent_hoses_[v].part(n) / (resistance * thicker),
                         .lets_out = true});
     }
   }
+}
+
+/// Those of a vent's nodes that are full of resin, by their places in it.
+std::vector<std::size_t> Filling::full_nodes(const Vent& vent) const {
+  std::vector<std::size_t> full;
+  for (std::size_t n = 0; n < vent.nodes.size(); ++n) {
+    const std::int32_t unknown = system_.unknown[vent.nodes[n]];
+    if (unknown >= 0 && fill_[position(unknown)] >= full_fraction) {
+      full.push_back(n);
+    }
+  }
+  return full;
+}
+
+/// Shares the vents' hoses out by what has left through their nodes in the step last solved;
+/// returns by how much the pressures behind them differed, over what is lost in the hose [-].
+double Filling::fit_vent_hoses() {
+  std::vector<std::vector<double>> out;
+  for (const Vent& vent : problem_.vents) {
+    out.emplace_back(vent.nodes.size(), 0.0);
+  }
+  for (const VentPort& port : vent_ports_) {
+    out[port.vent][port.node] = std::max(0.0, -pressure_step_.inflow_of_port(port.port));
+  }
+  double uneven = 0;
+  for (std::size_t v = 0; v < out.size(); ++v) {
+    if (!problem_.vents[v].line.empty()) {
+      uneven = std::max(uneven, vent_hoses_[v].fit(out[v]));
+    }
+  }
+  return uneven;
 }
 
 void Filling::collect_air(double duration) {
@@ -312,8 +344,8 @@ Step Filling::trial(double duration) {
     step.volume += stroke.volume;
   }
   step.bled.assign(problem_.vents.size(), 0.0);
-  for (const auto& [k, v] : vent_ports_) {
-    step.bled[v] += std::max(0.0, -pressure_step_.inflow_of_port(k));
+  for (const VentPort& port : vent_ports_) {
+    step.bled[port.vent] += std::max(0.0, -pressure_step_.inflow_of_port(port.port));
   }
   return step;
 }

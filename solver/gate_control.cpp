@@ -26,14 +26,19 @@ bool is_reached(const FillProblem& problem, const FlowSystem& system, const Port
   });
 }
 
-double mean_height(const FillProblem& problem, std::span<const std::size_t> gates) {
+double mean_height_of_nodes(const FillProblem& problem, std::span<const NodeId> nodes) {
   const Vector3 weight = -problem.resin.density.value_or(0) * *problem.gravity;
   double sum = 0;
+  for (const NodeId node : nodes) {
+    sum += weight.dot(problem.mesh.positions[node]);
+  }
+  return sum / static_cast<double>(nodes.size());
+}
+
+double mean_height(const FillProblem& problem, std::span<const std::size_t> gates) {
+  double sum = 0;
   for (const std::size_t g : gates) {
-    const std::vector<NodeId>& nodes = problem.gates[g].nodes;
-    for (const NodeId node : nodes) {
-      sum += weight.dot(problem.mesh.positions[node]) / static_cast<double>(nodes.size());
-    }
+    sum += mean_height_of_nodes(problem, problem.gates[g].nodes);
   }
   return sum / static_cast<double>(gates.size());
 }

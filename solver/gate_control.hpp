@@ -16,6 +16,9 @@ namespace tidemark {
 bool is_reached(const FillProblem& problem, const FlowSystem& system, const PortRef& port,
                 const std::function<bool(std::int32_t)>& is_full);
 
+/// Mean height of nodes as rho g z [Pa]; with gravity only.
+double mean_height_of_nodes(const FillProblem& problem, std::span<const NodeId> nodes);
+
 /// Mean of the heights of gates, each that of its nodes in the mean, as rho g z [Pa]; with gravity
 /// only. Hoses full of resin join the gates of a pump: its pressure is that at this height,
 /// whichever of them are open.

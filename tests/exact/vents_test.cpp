@@ -2,6 +2,7 @@
 // the two arms know nothing of each other: the short one is full after 400 s, the long one after
 // 1600 s, and an open vent at the short end lets out K A dp / (mu L) = 1.2e-6 m3/s in between.
 // Worked out by hand from Darcy's law.
+#include "solver/shared_hose.hpp"
 #include "tests/support/checked_fill.hpp"
 #include "tests/support/closeness.hpp"
 #include "tests/support/meshes.hpp"
@@ -9,6 +10,8 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+#include <array>
 #include <limits>
 
 using namespace tidemark;
@@ -88,6 +91,51 @@ TEST_CASE("Vents: a hose behind the vent slows the bleed as 0.0477 m more of the
   problem.vents[0].line.push_back({.length = 2, .bore = 8e-3});
   CHECK(relative_error(bleed_rate(watched_fill(problem), 500, 1500), 1.2e-6 / 1.0954929658) <=
         1e-5);
+}
+
+TEST_CASE("Vents: a vent along two unequal lanes has one hose behind it, at one pressure") {
+  // Lanes of 0.5 m x 0.1 m x 4 mm with 2e-9 and 2e-10 m2: mu L / (K A) = 6.25e10 and 6.25e11 Pa
+  // s/m3, 5.6818182e10 together; 2 m of 4 mm: 128 mu l / (pi d^4) = 3.1830989e10. Worked out by
+  // hand.
+  FillProblem problem = with_pressure(
+      problem_on(plate({.length = 0.5, .width = 0.2, .columns = 50, .rows = 20}), {}));
+  problem.gates[0].nodes = nodes_where(problem.mesh, [](const Vector3& p) { return p.x() < 1e-9; });
+  problem.vents = {
+      {"end", nodes_where(problem.mesh, [](const Vector3& p) { return p.x() > 0.5 - 1e-9; }), 0}};
+  problem.vents[0].line = {{2, 4e-3}};
+  problem.vents[0].bleed = 1e-3;
+  problem.resin.viscosity = 0.1;
+  const Region open{"open", 4e-3, 0.5, 2e-9, 2e-9, Vector3::Zero(), 0};
+  Region tight = open;
+  tight.permeability_1 = tight.permeability_2 = 2e-10;
+  set_regions(problem, {open, tight}, [](const Vector3& p) { return p.y() > 0.1 ? 1 : 0; });
+  const FillResult result = watched_fill(problem);
+  REQUIRE(result.bleeding);
+  CHECK(result.bleeding->ended_at);
+  const double flow = 1e5 / (5.6818182e10 + 3.1830989e10);
+  CHECK(relative_error(result.history.back().flow_rate, flow) <= 2e-4);
+  const auto [lowest, highest] = std::ranges::minmax(
+      problem.vents[0].nodes, {}, [&](NodeId node) { return result.pressure[node]; });
+  const double behind = flow * 3.1830989e10;
+  // The field is that of the full part's first moment: the tight lane has just filled.
+  CHECK(relative_error(result.pressure[lowest], behind) <= 0.03);
+  CHECK(relative_error(result.pressure[highest], behind) <= 0.03);
+}
+
+TEST_CASE("Vents: one node of a vent full, the resin there has the whole hose") {
+  SharedHose hose(4);
+  hose.open({});
+  hose.open(std::array<std::size_t, 1>{2});
+  CHECK(hose.part(2) == 1);
+  CHECK(hose.fit(std::array<double, 4>{0, 0, 3, 0}) == 0);
+  hose.open(std::array<std::size_t, 2>{1, 2});
+  CHECK(hose.part(1) == 0.5);
+  CHECK(hose.part(2) == 0.5);
+  CHECK(hose.fit(std::array<double, 4>{0, 1, 3, 0}) == doctest::Approx(0.5));
+  CHECK(hose.part(1) == doctest::Approx(0.25));
+  CHECK(hose.part(2) == doctest::Approx(0.75));
+  CHECK(hose.fit(std::array<double, 4>{0, 0, 0, 0}) == 0);
+  CHECK(hose.part(2) == doctest::Approx(0.75));
 }
 
 TEST_CASE("Vents: the pressure at the vent drives the front and the bleed") {
