@@ -18,7 +18,7 @@ NodeId node_of_unknown(const FlowSystem& system, std::int32_t unknown) {
   return system.order[system.order.size() - system.size() + position(unknown)];
 }
 
-Air::Air(const FillProblem& problem, const FlowSystem& system)
+Air::Air(const FillProblem& problem, const FlowSystem& system, double users_nodes)
     : problem_(problem), system_(system), piece_of_(system.size(), -1),
       pressure_(system.size(),
                 problem.sealed_air ? problem.cavity_pressure : front_pressure(problem)),
@@ -35,7 +35,7 @@ Air::Air(const FillProblem& problem, const FlowSystem& system)
     regions_ = node_regions(problem);
   }
   cell_ = std::accumulate(system.volume.begin(), system.volume.end(), 0.0) /
-          static_cast<double>(std::max<std::size_t>(1, system.size()));
+          std::max(1.0, static_cast<double>(system.size()) * users_nodes);
 }
 
 /// Brings pressure_ of the sealed pieces to what their air takes up now.

@@ -30,7 +30,9 @@ struct AirPiece {
 /// from, if there is one. If FillProblem::sealed_air is false, so do all, and nothing is listed.
 class Air {
 public:
-  Air(const FillProblem& problem, const FlowSystem& system);
+  /// users_nodes: of all nodes the part [-] that the mesh had before any of its elements were
+  /// divided; a cell counts as large as it was then.
+  Air(const FillProblem& problem, const FlowSystem& system, double users_nodes = 1);
 
   /// Finds the pieces at the given fill fractions [-] and time [s], from those found before.
   void update(std::span<const double> fill, double time);

@@ -32,6 +32,12 @@ std::vector<std::int32_t> gates_beside(const FlowNetwork& network, const FlowSys
   return beside;
 }
 
+/// Nodes of the mesh as it was given, over those of the one that is filled [-].
+double share_of_users_nodes(const FillProblem& problem, const FillOptions& options) {
+  const std::size_t nodes = problem.mesh.positions.size();
+  return static_cast<double>(options.divided_from.value_or(nodes)) / static_cast<double>(nodes);
+}
+
 } // namespace
 
 Filling::Filling(FlowNetwork network, const FillProblem& problem, const FillOptions& options)
@@ -39,7 +45,8 @@ Filling::Filling(FlowNetwork network, const FillProblem& problem, const FillOpti
       system_(flow_system(network_, problem.gates)),
       pressure_step_(system_, {.fill_tolerance = options.fill_tolerance}),
       arrivals_(system_.size(), gates_beside(network_, system_, problem)),
-      gate_control_(problem, network_, system_), air_(problem, system_), fill_(system_.size(), 0.0),
+      gate_control_(problem, network_, system_),
+      air_(problem, system_, share_of_users_nodes(problem, options)), fill_(system_.size(), 0.0),
       bled_(problem.vents.size(), 0.0), reference_(front_pressure(problem)),
       standstill_age_(standstill_age(problem.resin)) {
   result_.network = network_.quality;
@@ -170,13 +177,16 @@ FillResult fill(const FillProblem& problem, const FillOptions& options,
     if (const auto finer = refined_beside_channels(problem)) {
       FillOptions rest = options;
       rest.finer_channels = false;
+      rest.divided_from = problem.mesh.positions.size();
       return on_users_nodes(fill(finer->problem, rest, on_users_nodes(watcher, *finer)), *finer);
     }
   }
   FlowNetwork network = flow_network(problem);
   if (const auto refined = refined_at_borders(problem, network)) {
+    FillOptions rest = options;
+    rest.divided_from = options.divided_from.value_or(problem.mesh.positions.size());
     return on_users_nodes(
-        fill_on(std::move(network), refined->problem, options, on_users_nodes(watcher, *refined)),
+        fill_on(std::move(network), refined->problem, rest, on_users_nodes(watcher, *refined)),
         *refined);
   }
   return fill_on(std::move(network), problem, options, watcher);

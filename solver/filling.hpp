@@ -18,6 +18,7 @@ struct FillOptions {
   std::optional<double> time_limit = {}; // stop here at the latest [s]
   int age_parts = 4;           // of a step, in which the age of resin mixed inline is carried on
   bool finer_channels = false; // with finer cells beside channels, see refined_beside_channels
+  std::optional<std::size_t> divided_from = {}; // nodes there were before elements were divided
 };
 
 enum class Verdict { filled, short_fill };

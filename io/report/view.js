@@ -47,7 +47,7 @@
       bool isBeyond = vValue > 1.001; // a scale of which others give the end
       if (isBeyond) {
         colour = beyondColour;
-      } else if (lineStep > 0.0 && perPixel < 0.3 * lineStep) {
+      } else if (lineStep > 0.0 && perPixel < 0.3 * lineStep && perPixel > 2e-5) { // no line all over a plain
         float place = (vValue - lineStart) / lineStep;
         float off = abs(fract(place - 0.5) - 0.5) * lineStep / max(perPixel, 1e-12);
         colour = mix(colour * 0.45, colour, smoothstep(0.3, 1.1, off));
@@ -186,7 +186,33 @@
       return made;
     }
     const lines = new THREE.Group();
-    for (const channel of data.channels) lines.add(new THREE.LineSegments(atNodes(channel.nodes), new THREE.LineBasicMaterial({ linewidth: 2 })));
+    // A browser draws lines of one pixel only: wider ones are several, side by side, on a paler rim.
+    const pixel = { value: new THREE.Vector2() };
+    const strokes = [{ colour: { value: new THREE.Color() }, name: "--channel-rim", radius: 2.4 }, { colour: { value: new THREE.Color() }, name: "--channel", radius: 1.1 }];
+    strokes.forEach((stroke, order) => {
+      for (const channel of data.channels) {
+        const nodes = atNodes(channel.nodes);
+        for (let turn = 0; turn < 12; ++turn) {
+          const way = new THREE.Vector2(Math.cos(turn * Math.PI / 6), Math.sin(turn * Math.PI / 6)).multiplyScalar(stroke.radius);
+          const material = new THREE.ShaderMaterial({
+            uniforms: { pixel, colour: stroke.colour, way: { value: way }, nearer: { value: 1.5e-4 * (1 + 2 * order) } },
+            vertexShader: `
+              uniform vec2 pixel;
+              uniform vec2 way;
+              uniform float nearer;
+              void main() {
+                gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
+                gl_Position.xy += way * pixel * gl_Position.w;
+                gl_Position.z -= nearer * gl_Position.w; // before the surface beside it, and its rim
+              }`,
+            fragmentShader: "uniform vec3 colour; void main() { gl_FragColor = vec4(colour, 1.0); }",
+          });
+          const line = new THREE.LineSegments(nodes, material);
+          line.renderOrder = 1 + order;
+          lines.add(line);
+        }
+      }
+    });
     scene.add(lines);
     // Gates and vents along a line or over a surface: a dot at each of their nodes.
     const dots = new THREE.Group();
@@ -340,6 +366,7 @@
       height = box.height;
       renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
       renderer.setSize(width, height, false);
+      pixel.value.set(2 / width, 2 / height);
       camera.aspect = width / height;
       camera.updateProjectionMatrix();
       if (first) start();
@@ -354,7 +381,7 @@
       material.uniforms.neverColour.value = colour("--never");
       material.uniforms.beyondColour.value = colour("--beyond");
       material.uniforms.frontColour.value = colour("--front");
-      for (const line of lines.children) line.material.color = colour("--channel");
+      for (const stroke of strokes) stroke.colour.value = colour(stroke.name);
       for (const dot of dots.children) {
         dot.material.color = colour(tidemark.markKinds[dot.userData].colour);
         dot.material.size = 4 * renderer.getPixelRatio();
