@@ -2,9 +2,11 @@
 
 #include "io/number_text.hpp"
 #include "io/raw_lookup.hpp"
+#include "io/shop_units.hpp"
 #include "io/wording.hpp"
 #include "mesh/adjacency.hpp"
 #include "mesh/edge_lines.hpp"
+#include "mesh/surface_distance.hpp"
 #include "solver/channel.hpp"
 
 #include <algorithm>
@@ -115,6 +117,28 @@ std::vector<Segment> leg_of_path(const MeshContext& context, const Path& path, s
   return way;
 }
 
+/// A path that follows no line of the mesh goes to and fro along its edges: so much longer is the
+/// channel, and slower.
+void warn_of_detour(const MeshContext& context, const Path& path, std::size_t leg,
+                    const std::vector<Segment>& way, std::array<NodeId, 2> ends) {
+  constexpr double tolerable = 1.03; // own choice
+  const auto& positions = context.mesh.positions;
+  double length = 0;
+  for (const auto& [a, b] : way) {
+    length += (positions[b] - positions[a]).norm();
+  }
+  const double direct = distances_from(surface_graph(context.mesh), {&ends[0], 1}, length)[ends[1]];
+  if (length > tolerable * direct) {
+    add_warning(
+        context.findings, path.line, path.key,
+        "found " + point_text(path.points[leg]) + " and " + point_text(path.points[leg + 1]) +
+            ", between which the way along the edges of the mesh is " + as_millimetres(length) +
+            " where that over the surface is " + as_millimetres(direct) +
+            ": so long is the channel. Where it is to be straight, expected a line of the mesh "
+            "there");
+  }
+}
+
 std::vector<Segment> segments_of_path(const MeshContext& context,
                                       const Given<std::vector<Vector3>>& given,
                                       const std::string& key) {
@@ -131,6 +155,7 @@ std::vector<Segment> segments_of_path(const MeshContext& context,
     if (way.empty()) {
       return {};
     }
+    warn_of_detour(context, path, leg, way, {nodes[leg], nodes[leg + 1]});
     segments.insert(segments.end(), way.begin(), way.end());
   }
   return segments;
