@@ -15,11 +15,11 @@ inline constexpr int most_frames = 9999; // their numbers have four digits
 inline constexpr int most_steps = 100000;
 inline constexpr int most_threads = 1024;
 
-/// --steps, --time-limit and --finer-channels.
-void add_length_options(boost::program_options::options_description& options);
-
 /// --finer-channels.
 void add_fineness_option(boost::program_options::options_description& options);
+
+/// That, --steps and --time-limit.
+void add_length_options(boost::program_options::options_description& options);
 
 /// Those and --frames.
 void add_run_options(boost::program_options::options_description& options);

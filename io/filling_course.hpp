@@ -93,8 +93,8 @@ double peak_at_head(const FillProblem& problem, const FillResult& result);
 
 /// The same until near_end of the resin is in, if what comes after is higher: in the last places
 /// the front becomes ever shorter, so that a set flow asks for a pressure that grows beyond all
-/// bounds, and how far it comes is as rough as the mesh. Where vents bleed
-/// on, or no gate hangs on a common pump of several: peak_at_head.
+/// bounds, and how far it comes is as rough as the mesh. Where vents bleed on, or none of several
+/// pumps is a common one: peak_at_head.
 double peak_till_near_end(const FillProblem& problem, const FillResult& result);
 
 /// Whether the last of the resin brings so much more that it has to be told apart.
