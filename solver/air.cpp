@@ -10,6 +10,14 @@
 
 namespace tidemark {
 
+namespace {
+
+/// Part of a piece's volume [-]: what larger ones hold it does not take over from them, else it
+/// would be pressed harder than any resin presses it.
+constexpr double most_taken_over = 1e-2;
+
+} // namespace
+
 NodeId node_of_unknown(const FlowSystem& system, std::int32_t unknown) {
   const std::size_t seats = system.seats.size();
   if (position(unknown) < seats) {
@@ -178,6 +186,9 @@ void Air::gather_slivers(std::vector<AirPiece>& pieces) {
       if (is_sibling && (largest == nullptr || other.volume > largest->volume)) {
         largest = &other;
       }
+    }
+    if (largest != nullptr && sliver.volume > most_taken_over * largest->volume) {
+      continue;
     }
     sliver.is_sealed = false;
     if (largest != nullptr) {

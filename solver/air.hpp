@@ -27,7 +27,8 @@ struct AirPiece {
 /// at their pressure and can be filled altogether; they are listed as suspect: air thinner than
 /// `thinnest`, air that took up less than two cells of the mesh when it was shut in, and air
 /// pressed into less than a thousandth of a cell, whose amount goes to the largest piece it split
-/// from, if there is one. If FillProblem::sealed_air is false, so do all, and nothing is listed.
+/// from: it stays apart while that is not much larger, and is listed if there is none. If
+/// FillProblem::sealed_air is false, so do all, and nothing is listed.
 class Air {
 public:
   /// users_nodes: of all nodes the part [-] that the mesh had before any of its elements were

@@ -513,7 +513,8 @@ bool PressureStep::is_sound() const {
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
     const double above = (u_[i] - floor_of(unknown)) * matrix_.diagonal[i];
-    const bool may_be_empty = !feeds_lower_ones(unknown) || (is_cautious_ && is_handed_[i]);
+    const bool may_be_empty =
+        !feeds_lower_ones(unknown) || is_pressed_out(unknown) || (is_cautious_ && is_handed_[i]);
     if (input_.fill[i] < full_fraction && above < -1e-6 * system_.volume[i] && may_be_empty) {
       return false;
     }

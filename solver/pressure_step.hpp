@@ -192,6 +192,8 @@ private:
   }
   [[nodiscard]] double inflow_when_dry(std::int32_t unknown) const;
   [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
+  [[nodiscard]] bool is_overpressed(std::size_t pocket) const;
+  [[nodiscard]] bool is_pressed_out(std::int32_t unknown) const;
   [[nodiscard]] bool may_leave(std::int32_t unknown) const;
   double update_residual();
   double take_residual();

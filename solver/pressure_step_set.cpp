@@ -27,7 +27,8 @@ constexpr double handed_on = 0.7;
 constexpr int most_handed_on = 7;
 constexpr double runs_on = 0.8; // of what a channel took up in the last step, and unknowns at most
 constexpr int most_run_on = 30;
-constexpr double loose = 1e-3; // a larger tolerance is a loose solve's
+constexpr double notable_shift = 1e-2; // of the pressure of a pocket's air
+constexpr double loose = 1e-3;         // a larger tolerance is a loose solve's
 
 } // namespace
 
@@ -58,6 +59,24 @@ bool PressureStep::feeds_lower_ones(std::int32_t unknown) const {
   return false;
 }
 
+/// Whether the air of a pocket is pressed harder than any resin beside it presses: cells that count
+/// as full have taken its room without standing against it.
+bool PressureStep::is_overpressed(std::size_t pocket) const {
+  const AirPocket& air = input_.pockets[pocket];
+  const auto takes_up = [&](std::int32_t unknown) {
+    return state_[position(unknown)] == State::dry ? inflow_when_dry(unknown) > 0
+                                                   : u_[position(unknown)] >= floor_of(unknown);
+  };
+  return !air.acts_by_mean && pockets_[pocket].shift > notable_shift * air.impulse &&
+         std::ranges::none_of(air.unknowns, takes_up);
+}
+
+/// Whether a full unknown is one of those.
+bool PressureStep::is_pressed_out(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  return pocket_of_[i] >= 0 && u_[i] < floor_of(unknown) && is_overpressed(position(pocket_of_[i]));
+}
+
 /// What was full at the start stays full. With one air pressure and no gravity, anything else below
 /// its floor draws from its neighbours; otherwise it may also be sucked down by lower ones.
 bool PressureStep::may_leave(std::int32_t unknown) const {
@@ -65,7 +84,7 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
   if (input_.fill[i] >= full_fraction) {
     return false;
   }
-  return is_level_ || (!is_cautious_ && !feeds_lower_ones(unknown));
+  return is_level_ || (!is_cautious_ && (is_pressed_out(unknown) || !feeds_lower_ones(unknown)));
 }
 
 /// Fills the unknowns of a channel that follow one just filled with what that cannot hold [m3]: set
