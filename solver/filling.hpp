@@ -43,6 +43,7 @@ struct HistoryRow {
   std::optional<double> opening_force = {}; // on the counter half: mean over the step, of the
                                             // one that ends the filling at its end [N]
   bool is_in_last_cells = false;            // at its end half of the last layer of cells was full
+  double layer = 0;                         // volume of the cells along the front before that [m3]
 };
 
 /// When the last cells began to fill [s], and the flow before that [m3/s].

@@ -143,7 +143,7 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
 double Filling::end_pressure(const Pump& pump, const Step& step) const {
   const auto p = static_cast<std::size_t>(&pump - pumps_.data());
   const Stroke& stroke = step.strokes[p];
-  const double end = pump.end_pressure(stroke, pressure_step_.border_volume(), crowds_);
+  const double end = pump.end_pressure(stroke, layer_, crowds_);
   const double lowest = is_level() ? reference_ : std::min(reference_, stroke.mean_pressure);
   return std::clamp(end, std::min(lowest, pump.cap), pump.cap);
 }
@@ -255,11 +255,13 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
     switch_gates();
   }
   row.is_in_last_cells = is_in_last_cells_;
+  row.layer = layer_;
   row.shut_in_air = step.completes ? 0 : air_.sealed_volume();
   if (mould_load_) {
     row.opening_force = opening_force(step, row);
   }
   result_.history.push_back(std::move(row));
+  look_for_new_course(step);
   put_ages();
   put_heat();
   const double rate_before = last_interval_.duration > 0 ? last_stay_ / last_interval_.duration : 0;
@@ -293,18 +295,37 @@ void Filling::stop(ShortReason reason) {
 }
 
 /// Whether the pressures of a step hang on the mesh more than on the part: once half of the last
-/// layer of cells is full, unless air that is shut in makes it wait, or the flow is held back there
-/// for long: then the cavity does come under the pressure of the gates.
+/// layer of cells is full, or but a speck is left (a corner in which the front closes on a single
+/// place; both own choices), unless air that is shut in makes it wait, or the flow is held back
+/// there for long: then the cavity does come under the pressure of the gates.
 void Filling::look_for_crowding(const Step& step) {
   constexpr double most_left = 0.5; // of the layer
-  is_in_last_cells_ =
-      step.completes || (!is_bleeding_ && room_ < most_left * pressure_step_.border_volume() &&
-                         std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
+  constexpr double speck = 1e-3;    // of all the resin
+  const double last =
+      std::max(most_left * pressure_step_.border_volume(), speck * reachable_volume_);
+  is_in_last_cells_ = step.completes || (!is_bleeding_ && room_ < last &&
+                                         std::ranges::none_of(air_.pieces(), &AirPiece::is_sealed));
   const double flow = step.volume / step.interval.duration;
   if (!is_in_last_cells_) {
     before_last_cells_ = {time_, flow};
+    layer_ = pressure_step_.border_volume();
   }
-  crowds_ = is_in_last_cells_ && !before_last_cells_.is_held_back(flow, time_);
+  crowds_ = is_in_last_cells_ && course_is_known_ && !before_last_cells_.is_held_back(flow, time_);
+}
+
+/// Once a gate has opened or shut, or a vent, what the steps before came to leads nowhere.
+void Filling::look_for_new_course(const Step& step) {
+  bool is_new = std::exchange(has_switched_, false);
+  for (std::size_t v = 0; v < step.bled.size(); ++v) {
+    is_new = is_new || (step.bled[v] > 0 && has_bled(v));
+  }
+  course_is_known_ = !is_new;
+  if (is_new) {
+    std::ranges::for_each(pumps_, &Pump::forget);
+    if (mould_load_) {
+      mould_load_->forget_course();
+    }
+  }
 }
 
 /// Of a step [N].
@@ -313,8 +334,7 @@ double Filling::opening_force(const Step& step, const HistoryRow& row) {
     return mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
   }
   const double at = step.completes ? row.time : step.interval.middle();
-  return mould_load_->in_last_layer(at, row.time, pressure_step_.border_volume(), row.head_pressure,
-                                    highest_at_gates(row));
+  return mould_load_->in_last_layer(at, row.time, layer_, row.head_pressure, highest_at_gates(row));
 }
 
 /// Whether all but a share of the resin that does not count runs through vents that never close, so

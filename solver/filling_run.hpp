@@ -194,6 +194,7 @@ private:
   // bookkeeping
   void end_within_rounding();
   void look_for_crowding(const Step& step);
+  void look_for_new_course(const Step& step);
   [[nodiscard]] double opening_force(const Step& step, const HistoryRow& row);
   void mark_last_cell(const Step& step, std::span<const double> before);
   void credit_gates(const Step& step, HistoryRow& row);
@@ -280,7 +281,10 @@ private:
   PerNode<double> age_field_, viscosity_field_, temperature_field_, conversion_field_;
   std::optional<MouldLoadMeter> mould_load_;
   BeforeLastCells before_last_cells_;
+  double layer_ = 0;              // volume of the cells along the front then [m3]
   bool is_in_last_cells_ = false; // half of the last layer of cells is full
+  bool has_switched_ = false;     // gates or stages, since the last step
+  bool course_is_known_ = false;  // by a step since anything switched
   bool crowds_ = false;           // so that the flow crowded into what is left in the last step
   FillResult result_;
 };

@@ -47,6 +47,7 @@ void Filling::switch_gates() {
     rate_is_known_ = false;
     slow_steps_ = 0;
     passed_ = 0;
+    has_switched_ = result_.work.steps > 0;
     for (Pump& pump : pumps_) {
       pump.forget();
       if (const std::int32_t root = gate_control_.root(pump.gates);
@@ -62,6 +63,7 @@ void Filling::switch_gates() {
   }
   for (Pump& pump : pumps_) {
     if (pump.take_over_stages(time_)) {
+      has_switched_ = result_.work.steps > 0;
       pump.forget();
       rate_is_known_ = false;
       slow_steps_ = 0;

@@ -15,6 +15,13 @@ namespace tidemark {
 namespace {
 /// Largest inflow over the room of a cell in a step on the full ones that can be taken [-].
 constexpr double just_full = 1 + 2e-10;
+/// Of what is left a step fills at most that part [-]: as the front closes on the last places the
+/// pressure can climb within the last per cent. Where air holds it up, or hardly any resin stays,
+/// steps come nearer. What is that small a part of an even share is filled by one step.
+constexpr double most_of_rest = 0.4;
+constexpr double most_of_held_up = 0.9;
+constexpr double hardly_any = 0.1; // of what is let in
+constexpr double little_left = 0.12;
 } // namespace
 
 /// An even share of the pore volume, less while the wet part is small or the front short, so that
@@ -29,7 +36,9 @@ double Filling::planned_volume() const {
   const double filled = reachable_volume_ - room_;
   const double volume =
       std::min(share, std::max(layer, std::min(most_layers * layer, 0.3 * filled)));
-  return std::min(volume, 0.9 * room_);
+  const bool is_held_up = last_stay_ < hardly_any * last_volume_ ||
+                          std::ranges::any_of(air_.pieces(), &AirPiece::is_sealed);
+  return std::min(volume, (is_held_up ? most_of_held_up : most_of_rest) * room_);
 }
 
 double Filling::planned_duration(double volume) const {
@@ -607,7 +616,7 @@ Step Filling::next_step() {
     return rests && bleeds ? step_to_switch(complementary_step(longest), never)
                            : idle_step(longest);
   }
-  if (room_ <= 1.2 * reachable_volume_ / options_.steps) {
+  if (room_ <= little_left * reachable_volume_ / options_.steps) {
     if (auto step = completing_step(longest)) {
       return *step;
     }

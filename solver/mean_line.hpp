@@ -1,4 +1,4 @@
-// A straight line through the means of the last steps.
+// Lines through the means of the last steps.
 #pragma once
 
 #include <cstddef>
@@ -23,5 +23,18 @@ MeanLine line_through(std::span<const StepMean> means);
 /// there are less. Cells fill one by one, so that one mean alone goes up and down a little.
 std::span<const StepMean> last_means(std::span<const StepMean> means, std::size_t least,
                                      double volume);
+
+/// Over the volume let in [m3], straight or over its logarithm.
+struct CurveOfMeans {
+  MeanLine line;
+  bool is_logarithmic;
+  [[nodiscard]] double at(double volume) const;
+  [[nodiscard]] double volume_at(double value) const; // [m3]; precondition: it rises
+};
+
+/// Of means that stand at volumes let in [m3] in place of times: straight, as the pressure at set
+/// flow from a gate along a side, or over the logarithm, as round a port, whichever fits better.
+/// Precondition: not empty.
+CurveOfMeans curve_through(std::span<const StepMean> means);
 
 } // namespace tidemark

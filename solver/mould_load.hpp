@@ -85,6 +85,8 @@ public:
   /// the end of the step, gauge [Pa], could do everywhere. layer: pore volume of one [m3].
   double in_last_layer(double at, double time, double layer, double head_pressure,
                        double gate_pressure);
+  /// Something has switched: a line is led on through the steps that follow only.
+  void forget_course() { means_.clear(); }
 
   /// The load up to the last step. The peak counts from the start; its time is the end of its step
   /// and thus a time of the history. When the force first exceeds the hold-down force is read off a

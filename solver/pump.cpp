@@ -14,25 +14,7 @@ namespace {
 
 constexpr double none = std::numeric_limits<double>::infinity();
 
-double sum_of_squares(const std::vector<StepMean>& means, const MeanLine& line) {
-  double sum = 0;
-  for (const StepMean& mean : means) {
-    const double rest = mean.value - line.at(mean.time);
-    sum += rest * rest;
-  }
-  return sum;
-}
-
 } // namespace
-
-double PressureCurve::at(double volume) const {
-  return line.at(is_logarithmic ? std::log(volume) : volume);
-}
-
-double PressureCurve::volume_at(double pressure) const {
-  const double x = line.time + (pressure - line.value) / line.slope;
-  return is_logarithmic ? std::exp(x) : x;
-}
 
 Pump::Pump(const Injector& injector, std::vector<std::size_t> gate_indices)
     : gates(std::move(gate_indices)), flow_rate(injector.flow_rate.value_or(none)),
@@ -70,26 +52,14 @@ StepMean Pump::mean_of(const Stroke& stroke) const {
   return {injected + stroke.volume / 2, stroke.mean_pressure, stroke.volume};
 }
 
-PressureCurve Pump::curve_to(const Stroke& stroke, double layer, bool with_step) const {
+CurveOfMeans Pump::curve_to(const Stroke& stroke, double layer, bool with_step) const {
   const std::size_t own = with_step ? 1 : 0;
   const auto before = last_means(means_, least_means - own, 2 * layer);
   std::vector<StepMean> means(before.begin(), before.end());
   if (with_step) {
     means.push_back(mean_of(stroke));
   }
-  const PressureCurve straight{line_through(means), false};
-  if (!(means.front().time > 0)) {
-    return straight;
-  }
-  std::vector<StepMean> over_logarithm = means;
-  for (StepMean& mean : over_logarithm) {
-    mean.time = std::log(mean.time);
-  }
-  const MeanLine line = line_through(over_logarithm);
-  const bool is_better =
-      means.size() < 3 || // which any line meets: the one that rises less
-      sum_of_squares(over_logarithm, line) < sum_of_squares(means, straight.line);
-  return is_better ? PressureCurve{line, true} : straight;
+  return curve_through(means);
 }
 
 double Pump::end_pressure(const Stroke& stroke, double layer, bool is_last) const {
@@ -100,7 +70,7 @@ double Pump::end_pressure(const Stroke& stroke, double layer, bool is_last) cons
 }
 
 double Pump::duration_to_cap(const Interval& step, const Stroke& stroke, double layer) const {
-  const PressureCurve curve = curve_to(stroke, layer, true);
+  const CurveOfMeans curve = curve_to(stroke, layer, true);
   if (means_.empty() || !(curve.line.slope > 0)) {
     return 0;
   }

@@ -25,14 +25,6 @@ struct Interval {
   [[nodiscard]] double end() const { return begin + duration; }
 };
 
-/// Head pressure over the volume let in [m3] at a set flow rate, straight or over its logarithm.
-struct PressureCurve {
-  MeanLine line;
-  bool is_logarithmic;
-  [[nodiscard]] double at(double volume) const;
-  [[nodiscard]] double volume_at(double pressure) const; // [m3]; precondition: it rises
-};
-
 /// Flow rate and cap are complementary: Q <= Q_set, p <= cap, one of them with equality. The head
 /// pressure within a step at set flow rate is read off a line by least squares through the mean
 /// pressures of the last steps, each taken where half of the step's volume was in: cells fill one
@@ -76,7 +68,7 @@ public:
 private:
   static constexpr std::size_t least_means = 4;
   [[nodiscard]] StepMean mean_of(const Stroke& stroke) const;
-  [[nodiscard]] PressureCurve curve_to(const Stroke& stroke, double layer, bool with_step) const;
+  [[nodiscard]] CurveOfMeans curve_to(const Stroke& stroke, double layer, bool with_step) const;
 
   std::vector<InjectorStage> stages_;
   std::size_t next_stage_ = 0;

@@ -38,11 +38,14 @@ FillProblem trial_of(FillProblem problem) {
   return problem;
 }
 
-/// By a line through the steps before the last cells, as a pump's pressure is read: there the
+/// By a line through the steps before the last cells, as a pump's pressure is read: in them the
 /// resin crowds into the few that are open, and the means tell of the mesh more than of the part.
 double resistance_at_end(const ResistanceCurve& curve) {
   std::vector<StepMean> means;
-  for (std::size_t i = 1; i < curve.last_cells; ++i) {
+  for (std::size_t i = 1; i < curve.volume.size(); ++i) {
+    if (curve.is_in_last_cells[i - 1]) {
+      continue;
+    }
     means.push_back({0.5 * (curve.volume[i - 1] + curve.volume[i]), mean_resistance(curve, i),
                      curve.volume[i] - curve.volume[i - 1]});
   }
@@ -50,12 +53,15 @@ double resistance_at_end(const ResistanceCurve& curve) {
     return mean_resistance(curve, 1);
   }
   constexpr std::size_t least_steps = 4;
-  const auto last = last_means(means, least_steps, 0.02 * curve.pore_volume);
-  return std::max(line_through(last).at(curve.volume.back()), means.back().value);
+  const auto last = last_means(means, least_steps, 2 * curve.layer);
+  return std::max(curve_through(last).at(curve.volume.back()), means.back().value);
 }
 
 ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
-  ResistanceCurve curve{front_pressure(problem), result.pore_volume, {}, {0}, 0, 0, {}};
+  ResistanceCurve curve{};
+  curve.front_pressure = front_pressure(problem);
+  curve.pore_volume = result.pore_volume;
+  curve.impulse.push_back(0);
   curve.fibre_force = result.mould_load ? result.mould_load->at_rest.fibres.force : 0;
   const double viscosity = problem.resin.viscosity;
   double time = 0;
@@ -69,9 +75,8 @@ ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
     if (!(volume > curve.volume.back())) {
       continue;
     }
-    if (row.is_in_last_cells && curve.last_cells == 0) {
-      curve.last_cells = curve.volume.size();
-    }
+    curve.is_in_last_cells.push_back(row.is_in_last_cells ? 1 : 0);
+    curve.layer = row.layer;
     curve.volume.push_back(volume);
     curve.impulse.push_back(curve.impulse.back() + trial_drive * duration / viscosity);
     if (row.opening_force && result.mould_load) {
@@ -82,7 +87,6 @@ ResistanceCurve curve_of(const FillProblem& problem, const FillResult& result) {
       curve.lever.push_back(curve.end_lever);
     }
   }
-  curve.last_cells = curve.last_cells == 0 ? curve.volume.size() - 1 : curve.last_cells;
   curve.end_resistance = curve.volume.size() > 1 ? resistance_at_end(curve) : 0;
   return curve;
 }
@@ -197,10 +201,11 @@ private:
       return false;
     }
     const double flow = volume / std::max(by_flow, *by_cap);
-    if (i < curve_.last_cells) {
+    const bool is_in_last_cells = curve_.is_in_last_cells[i - 1] != 0;
+    if (!is_in_last_cells) {
       before_last_cells_ = {figures_.end_time, flow};
     }
-    if (i < curve_.last_cells || before_last_cells_.is_held_back(flow, figures_.end_time)) {
+    if (!is_in_last_cells || before_last_cells_.is_held_back(flow, figures_.end_time)) {
       judge_pressure(i, begin, Part{by_flow, *by_cap, impulse});
     } else if (i + 1 == curve_.volume.size() && k + 1 == parts) {
       judge_pressure(i, begin, std::nullopt);

@@ -41,7 +41,8 @@ struct ResistanceCurve {
   std::vector<double> volume;  // V: of the cells at the gates, then at the end of each step [m3]
   std::vector<double> impulse; // W there [-], from 0 on
   double end_resistance;       // R while the last of the part fills [1/m3]
-  std::size_t last_cells = 0;  // first step in which half of the last layer of cells is full
+  double layer = 0;            // volume of the cells along the front before that [m3]
+  std::vector<std::uint8_t> is_in_last_cells; // of each step: half of the last layer is full
   /// Of each step: what (p - p_front) adds up to over the projected area, over (p_head - p_front)
   /// [m2]; empty without a mould.
   std::vector<double> lever;

@@ -110,7 +110,7 @@ TEST_CASE("resistance curve: gel, time limit and a cap below the air") {
   CHECK(fills.reason == ShortReason::none);
   CHECK(relative_error(*fills.fill_time, 480) <= 1e-9);
   CHECK(relative_error(*fills.gel_share, 540.0 / 600) <= 1e-9);
-  CHECK(relative_error(fills.peak_head_pressure, 166666.667) <= 2e-3); // mu Q L / (K A)
+  CHECK(relative_error(fills.peak_head_pressure, 166666.667) <= 3e-3); // mu Q L / (K A)
   const FillFigures stalls = fill_by_curve(*attempt.curve, problem.resin, {2e-6, 0.0});
   CHECK(stalls.reason == ShortReason::pressure);
   CHECK(!stalls.fill_time);

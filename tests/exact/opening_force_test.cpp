@@ -227,7 +227,7 @@ TEST_CASE("Opening force: at the end no more than the pressure on a full part br
   problem.mould = Mould{Vector3::UnitZ(), 1e9};
   // pi dp (R^2 - r0^2) / (2 ln(R / r0)) = 10034.2 N less what bears on the hole
   CHECK(relative_error(12 * fill(problem, {.steps = 400}).mould_load->end_force + 31.4, 10034.2) <=
-        1e-2);
+        2e-2);
 }
 
 TEST_CASE("Opening force: at rest against thin air shut in, the pressure of the gate everywhere") {
@@ -292,4 +292,51 @@ TEST_CASE("Opening force: behind a gelled front a pump left on brings all that i
   CHECK(*push > 1.8 * result.mould_load->peak_force); // half of it while the resin flows
   problem.resin.mixing = Mixing::batch;               // gels everywhere
   CHECK(!push_behind_gel(problem, watched_fill(problem)));
+}
+
+namespace {
+
+/// Peak of the force at so many steps [N]; the part must fill.
+double peak_force(const FillProblem& problem, int steps) {
+  const FillResult result = fill(problem, {.steps = steps});
+  CAPTURE(steps);
+  REQUIRE(result.verdict == Verdict::filled);
+  return result.mould_load->peak_force;
+}
+
+/// Largest over smallest of the peaks at several numbers of steps [-].
+double spread_over_steps(const FillProblem& problem) {
+  std::vector<double> peaks;
+  for (const int steps : {100, 105, 110, 130, 200, 400}) {
+    peaks.push_back(peak_force(problem, steps));
+  }
+  const auto [least, most] = std::ranges::minmax_element(peaks);
+  return *most / *least;
+}
+
+/// 500 x 300 mm.
+FillProblem plate_with_mould() {
+  FillProblem problem = with_flow_and_cap(
+      problem_on(plate({.length = 0.5, .width = 0.3, .columns = 50, .rows = 30}), {}), 5e-6, 1e6);
+  problem.gates.clear();
+  return with_mould(std::move(problem), 1e9);
+}
+
+Gate round_gate(const FillProblem& problem, const Vector3& centre) {
+  Gate gate;
+  gate.centre = centre;
+  gate.radius = 8e-3;
+  gate.nodes = nodes_within(problem.mesh, centre, 8e-3);
+  return gate;
+}
+
+} // namespace
+
+TEST_CASE("Opening force: where the front closes in corners it is that of any number of steps") {
+  // It climbs by a third and more within the last 2 %, so that it hung on where the steps fell: 6.5
+  // to 10.0 kN of one part. What no step is to tell is the last thousandth.
+  FillProblem problem = plate_with_mould();
+  problem.gates = {round_gate(problem, Vector3(0.15, 0.15, 0)),
+                   round_gate(problem, Vector3(0.35, 0.15, 0))};
+  CHECK(spread_over_steps(problem) < 1.12);
 }
