@@ -102,7 +102,7 @@ std::string cause_text(const FillProblem& problem, const Moment& moment, std::si
          port_name(problem, port);
 }
 
-void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::size_t g) {
+void add_opening(std::vector<TimedEvent>& events, const Shot& shot, std::size_t g) {
   const Gate& gate = shot.problem().gates[g];
   const GateResult& done = shot.result.gates[g];
   const std::string name = "gate " + name_of(gate.name);
@@ -116,17 +116,44 @@ void add_gate_events(std::vector<TimedEvent>& events, const Shot& shot, std::siz
          {as_minutes(*done.opened_at),
           band_or_never(
               shot, [&](const FillResult& r) { return r.gates[g].opened_at; }, as_minutes),
-          "Open " + name + cause_text(shot.problem(), gate.opens, g) + "."}});
+          "Open " + name + (gate.own_injector ? " and start its pump" : "") +
+              cause_text(shot.problem(), gate.opens, g) + "."}});
   }
+}
+
+/// Whether a gate's pump has no other one to give through once it closes.
+bool leaves_its_pump_none(const Shot& shot, std::size_t g) {
+  const FillProblem& problem = shot.problem();
+  if (problem.gates[g].own_injector) {
+    return true;
+  }
+  const double closed_at = *shot.result.gates[g].closed_at;
+  for (std::size_t other = 0; other < problem.gates.size(); ++other) {
+    const GateResult& done = shot.result.gates[other];
+    const bool is_open = done.opened_at && *done.opened_at <= closed_at &&
+                         !(done.closed_at && *done.closed_at <= closed_at);
+    if (other != g && !problem.gates[other].own_injector && is_open) {
+      return false;
+    }
+  }
+  return true;
+}
+
+void add_closing(std::vector<TimedEvent>& events, const Shot& shot, std::size_t g) {
+  const Gate& gate = shot.problem().gates[g];
+  const GateResult& done = shot.result.gates[g];
   const bool may_close = gate.closes.time || gate.closes.reached;
   if (may_close && has_closed(shot.problem(), shot.result, g)) {
     const auto closed_at = [&](const FillResult& r) {
       const auto& at = r.gates[g].closed_at;
       return has_closed(shot.problem(), r, g) ? at : std::nullopt;
     };
-    events.push_back({*done.closed_at,
-                      {as_minutes(*done.closed_at), band_or_never(shot, closed_at, as_minutes),
-                       "Close " + name + cause_text(shot.problem(), gate.closes, g) + "."}});
+    const bool stops = leaves_its_pump_none(shot, g);
+    events.push_back(
+        {*done.closed_at,
+         {as_minutes(*done.closed_at), band_or_never(shot, closed_at, as_minutes),
+          (stops ? "Stop the pump of gate " : "Close gate ") + name_of(gate.name) +
+              (stops ? " and close it" : "") + cause_text(shot.problem(), gate.closes, g) + "."}});
   }
 }
 
@@ -207,8 +234,12 @@ void add_end_of_bleeding(std::vector<TimedEvent>& events, const Shot& shot) {
 std::vector<SheetEvent> order_of(const Shot& shot) {
   std::vector<TimedEvent> events;
   add_before_start(events, shot.problem());
+  // At the same time one opens before another closes: no pump is left without a way out.
   for (std::size_t g = 0; g < shot.problem().gates.size(); ++g) {
-    add_gate_events(events, shot, g);
+    add_opening(events, shot, g);
+  }
+  for (std::size_t g = 0; g < shot.problem().gates.size(); ++g) {
+    add_closing(events, shot, g);
   }
   for (std::size_t v = 0; v < shot.problem().vents.size(); ++v) {
     add_vent_event(events, shot, v);

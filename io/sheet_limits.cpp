@@ -255,8 +255,9 @@ std::string mould_limit_text(const Shot& shot) {
   const std::string push =
       "Expected push: up to " + as_kilonewtons(load.peak_force) +
       in_brackets(band_of(fillings_of(shot), force, as_kilonewtons)) +
-      (shares.empty() ? "" : ", of that " + shares) + (missing.empty() ? "" : ". " + missing) +
-      (untold ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*untold) : "");
+      (shares.empty() ? "" : ", of that " + shares) +
+      (untold ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*untold) : "") +
+      (missing.empty() ? "" : ". " + missing);
   if (!(load.hold_down_force > 0)) {
     return start + push + ". What holds the mould shut is not in the case.";
   }

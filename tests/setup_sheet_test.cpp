@@ -190,6 +190,29 @@ TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it
   CHECK(std::ranges::any_of(later.order, [](const SheetEvent& event) {
     return event.what == "Open gate G2, when the resin has come to all of vent V1.";
   }));
+  // One that closes at that moment does so after it, and stops its pump if that has no other way.
+  input.problem.gates[0].closes.reached = PortRef{PortRef::Kind::vent, 0};
+  const auto handed_over = [&](double factor) {
+    FillResult result = with_two_gates(factor);
+    result.gates[0].closed_at = 600 * factor;
+    result.gates[1].closed_at = 700 * factor;
+    result.end_time = 700 * factor;
+    return result;
+  };
+  const PermeabilityBand of_handed{1.4, handed_over(1.4), handed_over(1 / 1.4)};
+  const auto follows = [&](const std::string& closing) {
+    const SetupSheet sheet_of_two = setup_sheet(input, handed_over(1), of_handed);
+    const auto& order = sheet_of_two.order;
+    const auto opens = std::ranges::find_if(
+        order, [](const SheetEvent& event) { return event.what.starts_with("Open gate G2"); });
+    return opens != order.end() && std::find_if(opens, order.end(), [&](const SheetEvent& event) {
+                                     return event.what == closing;
+                                   }) != order.end();
+  };
+  CHECK(follows("Close gate G1, when the resin has come to all of vent V1."));
+  input.problem.gates[1].own_injector = input.problem.injector;
+  CHECK(
+      follows("Stop the pump of gate G1 and close it, when the resin has come to all of vent V1."));
 }
 
 TEST_CASE("sheet: a push that climbs as the last of the resin comes in has no margin") {
