@@ -81,6 +81,37 @@ template <class Reader> vtkSmartPointer<vtkPointSet> output_of(Reader& reader, c
   return vtkPointSet::SafeDownCast(reader.GetOutputDataObject(0));
 }
 
+bool has_decimal_comma(std::string_view line) {
+  const auto is_digit = [&](std::size_t i) { return line[i] >= '0' && line[i] <= '9'; };
+  for (std::size_t i = 1; i + 1 < line.size(); ++i) {
+    if (line[i] == ',' && is_digit(i - 1) && is_digit(i + 1)) {
+      return true;
+    }
+  }
+  return false;
+}
+
+// VTK takes "10,25" for 10 without a word. Names, of solids say, may have what looks like it.
+void refuse_decimal_commas(const std::string& name, bool begins_with_header) {
+  std::ifstream stream(name);
+  bool is_header = begins_with_header;
+  std::size_t number = 0;
+  for (std::string line; std::getline(stream, line);) {
+    ++number;
+    const std::string_view text =
+        std::string_view(line).substr(std::min(line.find_first_not_of(" \t"), line.size()));
+    if (is_header && text.starts_with("format") && !text.starts_with("format ascii")) {
+      return; // the numbers are binary
+    }
+    const bool is_name = text.starts_with("solid") || text.starts_with("endsolid");
+    if (!is_header && !is_name && has_decimal_comma(text)) {
+      throw InputError(name + ": line " + std::to_string(number) +
+                       ": found a number with a decimal comma, expected a decimal point");
+    }
+    is_header = is_header && !text.starts_with("end_header");
+  }
+}
+
 // A binary STL file is 84 bytes and 50 for each triangle; VTK takes a shorter one without a word,
 // and stumbles over the byte order mark of a text.
 void check_stl(const std::string& name) {
@@ -95,6 +126,9 @@ void check_stl(const std::string& name) {
   }
   const bool binary = std::ranges::find(head, '\0') != head.end();
   if (!binary || stream.gcount() < static_cast<std::streamsize>(head.size())) {
+    if (!binary) {
+      refuse_decimal_commas(name, false);
+    }
     return;
   }
   std::uint64_t triangles = 0;
@@ -136,6 +170,7 @@ vtkSmartPointer<vtkPointSet> read_by_extension(const char* file, const std::stri
     return read_stl(file);
   }
   if (extension == ".ply") {
+    refuse_decimal_commas(file, true);
     return output_of(*vtkNew<vtkPLYReader>(), file);
   }
   if (extension == ".vtu") {
