@@ -284,6 +284,105 @@ std::vector<std::int32_t> Multigrid::Level::renew(const Stencil& above,
   return changed_here;
 }
 
+// --- the border ---------------------------------------------------------------------------------
+
+void Multigrid::Border::clear() {
+  links.clear();
+  block.resize(0, 0);
+  r.resize(0);
+  z.resize(0);
+}
+
+bool Multigrid::Border::factorise() {
+  factors.compute(block);
+  return factors.info() == Eigen::Success;
+}
+
+/// What its unknowns are beside given values of the rows.
+void Multigrid::Border::balance(std::span<const double> beside) {
+  z = r;
+  if (z.size() == 0) {
+    return;
+  }
+  for (const Link& link : links) {
+    z[link.unknown] += link.conductance * beside[position(link.row)];
+  }
+  factors.solveInPlace(z);
+}
+
+/// take(row, links) for each row that has any.
+template <class Take> void Multigrid::Border::for_rows(Take take) const {
+  for (std::size_t begin = 0; begin < links.size();) {
+    std::size_t end = begin + 1;
+    while (end < links.size() && links[end].row == links[begin].row) {
+      ++end;
+    }
+    take(position(links[begin].row), std::span(links).subspan(begin, end - begin));
+    begin = end;
+  }
+}
+
+/// The border here from that above: with S = omega D^-1 C the lift there and T = C - A S, links
+/// P^T T and a block less S^T (C + T).
+void Multigrid::Level::renew_border(const Stencil& above, std::span<const double> diagonal,
+                                    Border& border_above, double smoothing) {
+  for (Border::Link& link : border_above.links) {
+    link.lift = smoothing * link.conductance / diagonal[position(link.row)];
+  }
+  border.links.clear();
+  border.block = border_above.block;
+  std::vector<double> flow(above.size(), 0.0); // C + T of one unknown
+  std::vector<double> here(matrix.size(), 0.0);
+  DistinctNumbers rows_above(above.size());
+  DistinctNumbers rows_here(matrix.size());
+  for (std::int32_t unknown = 0; unknown < border.block.cols(); ++unknown) {
+    const auto add = [&](std::size_t row, double amount) {
+      flow[row] += amount;
+      rows_above.add(static_cast<std::int32_t>(row));
+    };
+    for (const Border::Link& link : border_above.links) {
+      if (link.unknown == unknown) {
+        const std::size_t i = position(link.row);
+        add(i, (1 - smoothing) * link.conductance);
+        for_links(above, i, [&](std::size_t j, std::size_t k) {
+          if (diagonal[j] > 0) {
+            add(j, above.link[k] * link.lift);
+          }
+        });
+      }
+    }
+    for (const std::int32_t row : rows_above.numbers()) {
+      for (std::int32_t k = first[position(row)]; k < first[position(row) + 1]; ++k) {
+        here[position(column[position(k)])] += weight[position(k)] * flow[position(row)];
+        rows_here.add(column[position(k)]);
+      }
+    }
+    for (const std::int32_t row : rows_here.numbers()) {
+      const double conductance = std::exchange(here[position(row)], 0.0);
+      if (conductance > 0 && matrix.diagonal[position(row)] > 0) {
+        border.links.push_back({{row, unknown, conductance}, 0});
+      }
+    }
+    for (const Border::Link& link : border_above.links) {
+      if (link.unknown == unknown) {
+        add(position(link.row), link.conductance);
+      }
+    }
+    for (const Border::Link& link : border_above.links) {
+      border.block(link.unknown, unknown) -= link.lift * flow[position(link.row)];
+    }
+    for (const std::int32_t row : rows_above.numbers()) {
+      flow[position(row)] = 0;
+    }
+    rows_above.clear();
+    rows_here.clear();
+  }
+  border.block = (border.block + border.block.transpose()).eval() / 2;
+  std::ranges::sort(border.links, {}, [](const Border::Link& link) {
+    return std::pair(link.row, link.unknown);
+  });
+}
+
 // --- the hierarchy -----------------------------------------------------------------------------
 
 /// Whether it can go on with its aggregates.
@@ -350,6 +449,7 @@ std::vector<std::int32_t> Multigrid::take_over(const Stencil& matrix,
 }
 
 bool Multigrid::follow(const Stencil& matrix, std::span<const std::int32_t> active) {
+  forget_border();
   std::vector<std::int32_t> changed = take_over(matrix, active);
   if (changed.empty()) {
     return false;
@@ -398,13 +498,74 @@ void Multigrid::factorise_coarsest() {
   }
 }
 
+void Multigrid::forget_border() {
+  border_.clear();
+  for (Level& level : levels_) {
+    level.border.clear();
+  }
+}
+
+bool Multigrid::set_border(const Stencil& matrix, std::vector<BorderLink> links,
+                           const Eigen::VectorXd& diagonal) {
+  std::ranges::sort(links, {},
+                    [](const BorderLink& link) { return std::pair(link.row, link.unknown); });
+  border_.links.clear();
+  for (const BorderLink& link : links) {
+    border_.links.push_back({link, 0});
+  }
+  border_.block = diagonal.asDiagonal();
+  const Stencil* above = &matrix;
+  std::span<const double> diagonal_above = diagonal_;
+  Border* border = &border_;
+  bool is_definite = border_.factorise();
+  for (Level& level : levels_) {
+    level.renew_border(*above, diagonal_above, *border, options_.smoothing);
+    above = &level.matrix;
+    diagonal_above = level.matrix.diagonal;
+    border = &level.border;
+    is_definite = is_definite && border->factorise();
+  }
+  if (!is_definite || !factorise_border()) {
+    forget_border();
+    return false;
+  }
+  return true;
+}
+
+/// The border of the coarsest matrix, its rows eliminated.
+bool Multigrid::factorise_border() {
+  const Level& level = levels_.back();
+  const Border& border = level.border;
+  std::vector<Eigen::Index> place(level.matrix.size(), 0);
+  for (std::size_t a = 0; a < level.rows.size(); ++a) {
+    place[position(level.rows[a])] = static_cast<Eigen::Index>(a);
+  }
+  Eigen::MatrixXd links = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(level.rows.size()),
+                                                border.block.cols());
+  for (const Border::Link& link : border.links) {
+    links(place[position(link.row)], link.unknown) = link.conductance;
+  }
+  answers_ = coarsest_.solve(links);
+  schur_.compute(border.block - links.transpose() * answers_);
+  return schur_.info() == Eigen::Success;
+}
+
 void Multigrid::apply(const Stencil& matrix, std::span<const std::int32_t> active,
-                      std::span<const double> r, std::span<double> z) {
-  cycle(0, matrix, active, r, z);
+                      std::span<double> r, std::span<double> z, Eigen::VectorXd& border) {
+  kept_.clear();
+  for (const Border::Link& link : border_.links) {
+    kept_.push_back(r[position(link.row)]);
+  }
+  border_.r = border;
+  cycle(0, matrix, active, border_, r, z);
+  border = border_.z;
+  for (std::size_t k = 0; k < kept_.size(); ++k) {
+    r[position(border_.links[k].row)] = kept_[k];
+  }
 }
 
 void Multigrid::cycle(std::size_t depth, const Stencil& matrix,
-                      std::span<const std::int32_t> active, std::span<const double> r,
+                      std::span<const std::int32_t> active, Border& border, std::span<double> r,
                       std::span<double> z) {
   Level& coarse = levels_[depth];
   for (const std::int32_t i : active) { // forward sweep from zero: only the lower part counts
@@ -412,19 +573,38 @@ void Multigrid::cycle(std::size_t depth, const Stencil& matrix,
     z[row] =
         (r[row] + linked(matrix, matrix.first[row], matrix.upper[row], z)) / matrix.diagonal[row];
   }
+  border.balance(z);
   std::ranges::fill(coarse.r, 0.0);
-  for (const std::int32_t i : active) { // what that sweep leaves is the upper part times z
-    const std::size_t row = position(i);
-    const double left = linked(matrix, matrix.upper[row], matrix.first[row + 1], z);
+  const auto restrict_to_coarse = [&](std::size_t row, double left) {
     for (std::int32_t k = coarse.first[row]; k < coarse.first[row + 1]; ++k) {
       coarse.r[position(coarse.column[position(k)])] += coarse.weight[position(k)] * left;
     }
+  };
+  for (const std::int32_t i : active) { // what that sweep leaves is the upper part times z
+    const std::size_t row = position(i);
+    restrict_to_coarse(row, linked(matrix, matrix.upper[row], matrix.first[row + 1], z));
   }
+  coarse.border.r.setZero(border.r.size());
+  const auto from_border = [&](std::span<const Border::Link> links) {
+    double sum = 0;
+    for (const Border::Link& link : links) {
+      sum += link.conductance * border.z[link.unknown];
+    }
+    return sum;
+  };
+  border.for_rows([&](std::size_t row, std::span<const Border::Link> links) {
+    const double more = from_border(links);
+    restrict_to_coarse(row, more);
+    const double left = more + linked(matrix, matrix.upper[row], matrix.first[row + 1], z);
+    for (const Border::Link& link : links) {
+      coarse.border.r[link.unknown] += link.lift * left;
+    }
+  });
   std::ranges::fill(coarse.z, 0.0);
   if (depth + 1 == levels_.size()) {
     solve_coarsest();
   } else {
-    cycle(depth + 1, coarse.matrix, coarse.rows, coarse.r, coarse.z);
+    cycle(depth + 1, coarse.matrix, coarse.rows, coarse.border, coarse.r, coarse.z);
   }
   for (const std::int32_t i : active) {
     const std::size_t row = position(i);
@@ -432,6 +612,13 @@ void Multigrid::cycle(std::size_t depth, const Stencil& matrix,
       z[row] += coarse.weight[position(k)] * coarse.z[position(coarse.column[position(k)])];
     }
   }
+  for (const Border::Link& link : border.links) {
+    z[position(link.row)] += link.lift * coarse.border.z[link.unknown];
+  }
+  border.balance(z);
+  border.for_rows([&](std::size_t row, std::span<const Border::Link> links) {
+    r[row] += from_border(links);
+  });
   for (std::size_t at = active.size(); at-- > 0;) { // backward sweep
     const std::size_t row = position(active[at]);
     z[row] = (r[row] + linked(matrix, matrix.first[row], matrix.first[row + 1], z)) /
@@ -446,6 +633,19 @@ void Multigrid::solve_coarsest() {
     x[i] = level.r[position(level.rows[static_cast<std::size_t>(i)])];
   }
   x = coarsest_.solve(x);
+  Border& border = level.border;
+  if (border.r.size() > 0) {
+    std::vector<double>& beside = level.z;
+    for (Eigen::Index i = 0; i < x.size(); ++i) {
+      beside[position(level.rows[static_cast<std::size_t>(i)])] = x[i];
+    }
+    border.z = border.r;
+    for (const Border::Link& link : border.links) {
+      border.z[link.unknown] += link.conductance * beside[position(link.row)];
+    }
+    schur_.solveInPlace(border.z);
+    x += answers_ * border.z;
+  }
   for (Eigen::Index i = 0; i < x.size(); ++i) {
     level.z[position(level.rows[static_cast<std::size_t>(i)])] = x[i];
   }

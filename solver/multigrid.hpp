@@ -17,10 +17,20 @@ struct MultigridOptions {
   std::size_t coarsest = 80;  // unknowns at which a dense factorisation takes over
 };
 
+/// A link of a row and an unknown of the border.
+struct BorderLink {
+  std::int32_t row;
+  std::int32_t unknown;
+  double conductance;
+};
+
 /// One V-cycle with a forward Gauss-Seidel sweep down and a backward sweep up: a symmetric
 /// operator, fit for conjugate gradients. Aggregates are those of the whole network; prolongations
 /// and coarse matrices are those of its active part, and are brought up to date only near what has
-/// changed, so that the hierarchy can follow the front at little cost.
+/// changed, so that the hierarchy can follow the front at little cost. Unknowns that are linked to
+/// many rows, such as pockets of air, are the border of the matrix, [A, -C; -C^T, D]: they stay
+/// unknowns of every level, P lifts the rows beside one by omega D^-1 C, and each sweep over the
+/// rows meets an exact solve for them.
 class Multigrid {
 public:
   explicit Multigrid(MultigridOptions options = {}) : options_(options) {}
@@ -30,17 +40,43 @@ public:
   void set_up(const Stencil& matrix);
 
   /// Makes the hierarchy that of the rows in active (ascending, not empty), all others held at
-  /// zero. The matrix is that of set_up, but for its diagonal, which is positive on active. Returns
-  /// whether anything is new to it. Throws SolveError if its coarsest matrix is not positive
+  /// zero. The matrix is that of set_up, but for its diagonal, which is positive on active. There is
+  /// no border then. Returns whether anything is new to it. Throws SolveError if its coarsest matrix is not positive
   /// definite or too large, aggregates not getting fewer; what was active is then forgotten.
   bool follow(const Stencil& matrix, std::span<const std::int32_t> active);
 
-  /// z = M r on active, both those of the last call of follow. Precondition: z is zero outside
-  /// active, and has matrix.size() values, as has r.
-  void apply(const Stencil& matrix, std::span<const std::int32_t> active, std::span<const double> r,
-             std::span<double> z);
+  /// Gives the matrix of the last call of follow a border: the diagonal of its unknowns, and their
+  /// links to active rows, of a row and an unknown one at most. Returns whether it is positive
+  /// definite on every level, but for rounding; else there is none.
+  bool set_border(const Stencil& matrix, std::vector<BorderLink> links,
+                  const Eigen::VectorXd& diagonal);
+
+  /// z = M r on active, both those of the last call of follow, and the same in place for the
+  /// border's unknowns. Precondition: z is zero outside active, and has matrix.size() values, as has
+  /// r, which is as before in the end.
+  void apply(const Stencil& matrix, std::span<const std::int32_t> active, std::span<double> r,
+             std::span<double> z, Eigen::VectorXd& border);
+  void apply(const Stencil& matrix, std::span<const std::int32_t> active, std::span<double> r,
+             std::span<double> z) {
+    Eigen::VectorXd none;
+    apply(matrix, active, r, z, none);
+  }
 
 private:
+  struct Border {
+    struct Link : BorderLink {
+      double lift; // what P takes of the unknown to the row [-]
+    };
+    std::vector<Link> links; // ascending by rows
+    Eigen::MatrixXd block;   // D
+    Eigen::LLT<Eigen::MatrixXd> factors;
+    Eigen::VectorXd r, z;
+
+    void clear();
+    bool factorise();
+    void balance(std::span<const double> beside);
+    template <class Take> void for_rows(Take take) const;
+  };
   /// A level below the finest, with what leads to it from the one above. Patterns are those of the
   /// whole network; where nothing is active values are zero.
   struct Level {
@@ -55,6 +91,7 @@ private:
     Stencil matrix;
     std::vector<std::int32_t> rows; // whose diagonal is above zero: in which something is active
     std::vector<double> r, z;
+    Border border;
 
     void collect_prolongation(const Stencil& above);
     void collect_matrix(const Stencil& above);
@@ -65,6 +102,8 @@ private:
     void renew_row(const Stencil& above, std::span<const double> diagonal, std::size_t row);
     [[nodiscard]] std::vector<std::int32_t> rows_below(const Stencil& above,
                                                        std::span<const std::int32_t> changed) const;
+    void renew_border(const Stencil& above, std::span<const double> diagonal, Border& border_above,
+                      double smoothing);
     double& weight_of(std::size_t row, std::int32_t aggregate_beside);
   };
 
@@ -72,15 +111,21 @@ private:
   std::vector<std::int32_t> take_over(const Stencil& matrix, std::span<const std::int32_t> active);
   void factorise_coarsest();
   void forget();
+  void forget_border();
+  bool factorise_border();
   void cycle(std::size_t depth, const Stencil& matrix, std::span<const std::int32_t> active,
-             std::span<const double> r, std::span<double> z);
+             Border& border, std::span<double> r, std::span<double> z);
   void solve_coarsest();
 
   MultigridOptions options_;
   std::vector<std::int32_t> first_, column_; // the pattern of the matrix
   std::vector<double> diagonal_; // of each unknown that is active, else 0; NaN: not known yet
   std::vector<Level> levels_;    // [l]: level l + 1
+  Border border_;
   Eigen::LLT<Eigen::MatrixXd> coarsest_; // of the last level's rows in which something is active
+  Eigen::MatrixXd answers_; // of these to a rise of the border's unknowns [-]
+  Eigen::LLT<Eigen::MatrixXd> schur_; // of the border there
+  std::vector<double> kept_;          // r at the border's links
 };
 
 } // namespace tidemark

@@ -306,7 +306,6 @@ void PressureStep::mark_idle() {
 void PressureStep::start_pockets() {
   std::ranges::fill(pocket_of_, -1);
   pockets_.assign(input_.pockets.size(), PocketState{});
-  knows_responses_ = false;
   for (std::size_t k = 0; k < input_.pockets.size(); ++k) {
     for (const std::int32_t unknown : input_.pockets[k].unknowns) {
       pocket_of_[position(unknown)] = static_cast<std::int32_t>(k);

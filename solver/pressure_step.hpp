@@ -5,8 +5,6 @@
 #include "solver/multigrid.hpp"
 #include "solver/step_input.hpp"
 
-#include <Eigen/Cholesky>
-
 #include <cstdint>
 #include <limits>
 #include <numeric>
@@ -202,8 +200,8 @@ private:
   void put_pocket_floors();
   void level_pockets();
   void prepare_multigrid();
-  void eliminate_pockets();
-  void find_responses();
+  [[nodiscard]] std::vector<BorderLink> border_links() const;
+  [[nodiscard]] Eigen::VectorXd border_diagonal() const;
   double precondition();
   double multiply();
   bool conjugate_gradients(double tolerance, int most_iterations);
@@ -247,10 +245,7 @@ private:
   std::vector<double> last_shift_;                    // of its pocket, in the last step taken [-]
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
-  std::vector<std::size_t> eliminated_;       // pockets solved for apart in the preconditioner
-  std::vector<std::vector<double>> response_; // of every unknown to each of them [-]
-  bool knows_responses_ = false;
-  Eigen::LLT<Eigen::MatrixXd> reduced_;
+  std::vector<std::size_t> bordering_; // pockets in the border of the multigrid's matrix
   // now, of the last step taken and of the one before it, and the guess's scale from that to this
   std::vector<double> u_, last_, before_;
   double last_scale_ = 1;

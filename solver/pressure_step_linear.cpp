@@ -10,9 +10,9 @@ namespace tidemark {
 
 namespace {
 
-/// Pockets whose air gives way less than the resin round it are worth solving for apart [-].
+/// Pockets whose air gives way less than the resin round it belong to the multigrid's border [-].
 constexpr double soft_pocket = 0.1;
-constexpr std::size_t most_eliminated = 4;
+constexpr std::size_t most_bordering = 12;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
@@ -165,101 +165,82 @@ double PressureStep::update_residual() {
   return largest;
 }
 
-/// Brings the multigrid's hierarchy, and with it what is known of the pockets' responses, to the
-/// wet set and to the links that are open.
+/// Brings the multigrid's hierarchy to the wet set and to the links that are open, the stiffest
+/// pockets being its border: so they cost hardly an iteration.
 void PressureStep::prepare_multigrid() {
+  bordering_.clear();
   if (active_.empty()) {
     return;
   }
   if (!std::exchange(knows_network_, true)) {
     multigrid_.set_up(system_.matrix);
   }
-  knows_responses_ = !multigrid_.follow(matrix_, active_) && knows_responses_;
-}
-
-/// What u answers to a rise of the stiffest pockets, w = M c with c the pocket's links and M the
-/// multigrid cycle, serves until the wet set is another. With A in the directions (w, 1)
-/// factorised, pockets cost hardly an iteration.
-void PressureStep::eliminate_pockets() {
-  if (active_.empty() || pockets_.empty()) {
-    eliminated_.clear();
-    return;
-  }
-  if (!knows_responses_) {
-    find_responses();
-    knows_responses_ = true;
-  }
-  const auto count = static_cast<Eigen::Index>(eliminated_.size());
-  Eigen::MatrixXd reduced = Eigen::MatrixXd::Zero(count, count);
-  for (Eigen::Index l = 0; l < count; ++l) {
-    std::vector<double>& response = response_[static_cast<std::size_t>(l)];
-    d_ = response;
-    for (PocketState& pocket : pockets_) {
-      pocket.direction = 0;
-    }
-    pockets_[eliminated_[static_cast<std::size_t>(l)]].direction = 1;
-    multiply();
-    for (Eigen::Index k = 0; k < count; ++k) {
-      reduced(k, l) = pockets_[eliminated_[static_cast<std::size_t>(k)]].product;
-      for (const std::int32_t unknown : active_) {
-        reduced(k, l) +=
-            response_[static_cast<std::size_t>(k)][position(unknown)] * q_[position(unknown)];
-      }
-    }
-  }
-  reduced_.compute((reduced + reduced.transpose()) / 2);
-  if (reduced_.info() != Eigen::Success) { // by rounding
-    eliminated_.clear();
-  }
-}
-
-void PressureStep::find_responses() {
-  eliminated_.clear();
+  multigrid_.follow(matrix_, active_);
   const auto stiffness = [&](std::size_t k) {
     return pockets_[k].diagonal * pockets_[k].slope - 1; // of the links against that of the air
   };
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
     if (stiffness(k) > soft_pocket) {
-      eliminated_.push_back(k);
+      bordering_.push_back(k);
     }
   }
-  std::ranges::sort(eliminated_, std::ranges::greater{}, stiffness);
-  eliminated_.resize(std::min(eliminated_.size(), most_eliminated));
-  response_.resize(eliminated_.size());
-  for (std::size_t k = 0; k < eliminated_.size(); ++k) {
-    std::ranges::fill(q_, 0.0);
-    for (const PocketLink& link : pocket_links_) {
-      q_[position(link.wet)] += link.pocket == eliminated_[k] ? link.conductance : 0;
-    }
-    response_[k].assign(u_.size(), 0.0);
-    multigrid_.apply(matrix_, active_, q_, response_[k]);
+  if (bordering_.empty()) {
+    return;
   }
+  std::ranges::sort(bordering_, std::ranges::greater{}, stiffness);
+  bordering_.resize(std::min(bordering_.size(), most_bordering));
+  if (!multigrid_.set_border(matrix_, border_links(), border_diagonal())) {
+    bordering_.clear();
+  }
+}
+
+/// Those of the pockets' links that lead to the border of the multigrid's matrix, one for each pair.
+std::vector<BorderLink> PressureStep::border_links() const {
+  std::vector<std::int32_t> place(pockets_.size(), -1);
+  for (std::size_t n = 0; n < bordering_.size(); ++n) {
+    place[bordering_[n]] = static_cast<std::int32_t>(n);
+  }
+  std::vector<BorderLink> links;
+  for (const PocketLink& link : pocket_links_) {
+    if (place[link.pocket] >= 0) {
+      links.push_back({link.wet, place[link.pocket], link.conductance});
+    }
+  }
+  const auto ends = [](const BorderLink& link) { return std::pair(link.row, link.unknown); };
+  std::ranges::sort(links, {}, ends);
+  std::size_t count = 0;
+  for (const BorderLink& link : links) {
+    if (count > 0 && ends(links[count - 1]) == ends(link)) {
+      links[count - 1].conductance += link.conductance;
+    } else {
+      links[count++] = link;
+    }
+  }
+  links.resize(count);
+  return links;
+}
+
+Eigen::VectorXd PressureStep::border_diagonal() const {
+  Eigen::VectorXd diagonal(static_cast<Eigen::Index>(bordering_.size()));
+  for (std::size_t n = 0; n < bordering_.size(); ++n) {
+    diagonal[static_cast<Eigen::Index>(n)] = pockets_[bordering_[n]].diagonal;
+  }
+  return diagonal;
 }
 
 /// z = M r, and the same for the pockets; returns r . z.
 double PressureStep::precondition() {
-  if (!active_.empty()) { // else there are pockets only
-    multigrid_.apply(matrix_, active_, r_, z_);
-  }
   for (PocketState& pocket : pockets_) {
     pocket.correction = pocket.residual / pocket.diagonal;
   }
-  if (!eliminated_.empty()) {
-    Eigen::VectorXd rise(static_cast<Eigen::Index>(eliminated_.size()));
-    for (std::size_t k = 0; k < eliminated_.size(); ++k) {
-      double product = pockets_[eliminated_[k]].residual;
-      for (const std::int32_t unknown : active_) {
-        product += response_[k][position(unknown)] * r_[position(unknown)];
-      }
-      rise[static_cast<Eigen::Index>(k)] = product;
+  if (!active_.empty()) { // else there are pockets only
+    Eigen::VectorXd border(static_cast<Eigen::Index>(bordering_.size()));
+    for (std::size_t n = 0; n < bordering_.size(); ++n) {
+      border[static_cast<Eigen::Index>(n)] = pockets_[bordering_[n]].residual;
     }
-    rise = reduced_.solve(rise);
-    for (std::size_t k = 0; k < eliminated_.size(); ++k) {
-      const double x = rise[static_cast<Eigen::Index>(k)];
-      pockets_[eliminated_[k]].correction = x;
-      for (const std::int32_t unknown : active_) {
-        z_[position(unknown)] += x * response_[k][position(unknown)];
-      }
+    multigrid_.apply(matrix_, active_, r_, z_, border);
+    for (std::size_t n = 0; n < bordering_.size(); ++n) {
+      pockets_[bordering_[n]].correction = border[static_cast<Eigen::Index>(n)];
     }
   }
   double product = 0;
@@ -302,7 +283,6 @@ double PressureStep::multiply() {
 bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
   prepare_multigrid();
   ++count_.solves;
-  eliminate_pockets();
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
