@@ -378,9 +378,8 @@ void Multigrid::Level::renew_border(const Stencil& above, std::span<const double
     rows_here.clear();
   }
   border.block = (border.block + border.block.transpose()).eval() / 2;
-  std::ranges::sort(border.links, {}, [](const Border::Link& link) {
-    return std::pair(link.row, link.unknown);
-  });
+  std::ranges::sort(border.links, {},
+                    [](const Border::Link& link) { return std::pair(link.row, link.unknown); });
 }
 
 // --- the hierarchy -----------------------------------------------------------------------------
@@ -540,8 +539,8 @@ bool Multigrid::factorise_border() {
   for (std::size_t a = 0; a < level.rows.size(); ++a) {
     place[position(level.rows[a])] = static_cast<Eigen::Index>(a);
   }
-  Eigen::MatrixXd links = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(level.rows.size()),
-                                                border.block.cols());
+  Eigen::MatrixXd links =
+      Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(level.rows.size()), border.block.cols());
   for (const Border::Link& link : border.links) {
     links(place[position(link.row)], link.unknown) = link.conductance;
   }
@@ -616,9 +615,8 @@ void Multigrid::cycle(std::size_t depth, const Stencil& matrix,
     z[position(link.row)] += link.lift * coarse.border.z[link.unknown];
   }
   border.balance(z);
-  border.for_rows([&](std::size_t row, std::span<const Border::Link> links) {
-    r[row] += from_border(links);
-  });
+  border.for_rows(
+      [&](std::size_t row, std::span<const Border::Link> links) { r[row] += from_border(links); });
   for (std::size_t at = active.size(); at-- > 0;) { // backward sweep
     const std::size_t row = position(active[at]);
     z[row] = (r[row] + linked(matrix, matrix.first[row], matrix.first[row + 1], z)) /

@@ -17,12 +17,13 @@ namespace {
 /// Of a fill fraction, while the wet set is still sought [-].
 constexpr double loose_tolerance = 1e-2;
 constexpr int loose_iterations = 3;
+constexpr double loose_share = 0.2; // of the residual, that a loose solve may leave [-]
 constexpr int tight_iterations = 500;
 constexpr int most_loose_changes = 6; // with one-way links: else loose solves may go to and fro
 /// With one-way links and pockets: residual of a loose solve, the set unchanged, from which tight
 /// solves begin [-]; part of the residual a solve for links and gas laws that still change leaves.
 constexpr double steady = 0.2;
-constexpr double newton_share = 5e-2;
+constexpr double newton_share = 0.1;
 constexpr double newton_end = 1e-3; // residual from which the last solve of a step is made [-]
 /// From below: residual of a solve after which what is overfull by more than that joins [-].
 constexpr double near_enough = 1e-3;
@@ -478,8 +479,8 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
         return Outcome::unwanted;
       }
     }
-    goal =
-        is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_) : 0.5 * loose_tolerance;
+    goal = is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_)
+                    : std::max(0.5 * loose_tolerance, loose_share * residual);
     is_exact = true;
     if (!is_level_ && is_tight && (changed || residual > newton_end)) {
       is_exact = false;

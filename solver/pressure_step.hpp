@@ -171,7 +171,7 @@ private:
   void relax_band();
   void level_band();
   [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
-  void relax(std::int32_t unknown, std::vector<std::int32_t>& band);
+  double relax(std::int32_t unknown, std::vector<std::int32_t>& band);
   void keep_one_dry();
   void collect_active();
   void rebuild_border();

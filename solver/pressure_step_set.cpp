@@ -18,6 +18,7 @@ struct Band {
   int sweeps;
 };
 constexpr Band wide{8, 24};
+constexpr double at_rest = 0.1; // change of what a cell holds in a sweep, after which it is the last
 constexpr Band narrow{3, 8}; // where the set is about known
 constexpr int sweeps_between_pockets = 6;
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
@@ -424,15 +425,16 @@ double PressureStep::level_with_one_way_links(std::int32_t unknown) {
   return diagonal > 0 ? sum / diagonal : u_[i];
 }
 
-/// One unknown of a sweep: u_i = what makes the cell just full, but not below the floor.
-void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) {
+/// One unknown of a sweep: u_i = what makes the cell just full, but not below the floor. Returns by
+/// how much that changes what it holds [-]; 1 where it changes its state.
+double PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) {
   const std::size_t i = position(unknown);
   const double floor = floor_of(unknown);
   const bool is_dry = state_[i] == State::dry;
   // The band's inner border delivers what it is asked for: resin would run too far down a channel.
   const bool keeps_state = !is_level_ && is_channel_[i];
   if (keeps_state && is_dry) {
-    return;
+    return 0;
   }
   const double level = is_level_ ? (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i]
                        : is_dry
@@ -443,22 +445,31 @@ void PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band) 
     make_wet(unknown);
     band.insert(band.end(), border_.begin() + static_cast<std::ptrdiff_t>(known), border_.end());
     u_[i] = level;
-  } else if (!(level > floor) && !is_dry && !keeps_state && (is_level_ || may_leave(unknown))) {
-    make_dry(unknown);
-  } else if (!is_dry) {
-    u_[i] = level;
+    return 1;
   }
+  if (!(level > floor) && !is_dry && !keeps_state && (is_level_ || may_leave(unknown))) {
+    make_dry(unknown);
+    return 1;
+  }
+  if (is_dry) {
+    return 0;
+  }
+  const double change = std::abs(level - u_[i]) * matrix_.diagonal[i] / system_.volume[i];
+  u_[i] = level;
+  return change;
 }
 
 /// Projected Gauss-Seidel sweeps over the band. They move the front to where the flow from behind
 /// takes it, at a small part of a solve's cost.
 void PressureStep::relax_band() {
   collect_band(wide.layers);
-  for (int sweep = 0; sweep < wide.sweeps; ++sweep) {
+  double change = 1;
+  for (int sweep = 0; sweep < wide.sweeps && change > at_rest; ++sweep) {
+    change = 0;
     for (std::size_t at = 0; at < band_.size(); ++at) {
       const State state = state_[position(band_[at])];
       if (state == State::dry || state == State::wet) {
-        relax(band_[at], band_);
+        change = std::max(change, relax(band_[at], band_));
       }
     }
     if (sweep % sweeps_between_pockets == 0) {
