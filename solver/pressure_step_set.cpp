@@ -18,7 +18,8 @@ struct Band {
   int sweeps;
 };
 constexpr Band wide{8, 24};
-constexpr double at_rest = 0.1; // change of what a cell holds in a sweep, after which it is the last
+constexpr double at_rest =
+    0.1;                     // change of what a cell holds in a sweep, after which it is the last
 constexpr Band narrow{3, 8}; // where the set is about known
 constexpr int sweeps_between_pockets = 6;
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
@@ -403,16 +404,27 @@ double PressureStep::level_with_one_way_links(std::int32_t unknown) {
   }
   double diagonal = hose_[i];
   double sum = source_[i];
+  double below = 0; // conductance of the dry ones that are below it now
+  double from_below = 0;
   dry_beside_.clear();
   for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
     const std::int32_t j = matrix_.column[position(k)];
+    const double level = u_[position(j)];
     const double c = matrix_.link[position(k)];
     if (carries(j)) {
       diagonal += c;
-      sum += c * u_[position(j)];
+      sum += c * level;
     } else if (state_[position(j)] == State::dry) {
-      dry_beside_.emplace_back(u_[position(j)], c);
+      dry_beside_.emplace_back(level, c);
+      below += level < u_[i] ? c : 0;
+      from_below += level < u_[i] ? c * level : 0;
     }
+  }
+  const auto changes_side = [&](const std::pair<double, double>& dry) {
+    return (dry.first < u_[i]) != (dry.first * (diagonal + below) < sum + from_below);
+  };
+  if (diagonal + below > 0 && std::ranges::none_of(dry_beside_, changes_side)) {
+    return (sum + from_below) / (diagonal + below); // mostly
   }
   std::ranges::sort(dry_beside_);
   for (const auto& [level, c] : dry_beside_) {

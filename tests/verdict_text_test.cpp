@@ -722,7 +722,7 @@ TEST_CASE("verdict: a pump left on behind a gelled front pushes on all that is w
   Case input = sample_case();
   input.problem = strip({.cells = 50});
   input.problem.resin.mixing = Mixing::inline_head;
-  input.problem.resin.gel_time = 100;
+  input.problem.resin.gel_time = 102;
   input.problem.mould =
       Mould{Vector3::UnitZ(), 1e4}; // 7.5 kN while it flows, then 15 kN, and half a cell
   std::string text = verdict_text(input, fill(input.problem));
