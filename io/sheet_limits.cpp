@@ -72,7 +72,20 @@ std::string end_of_bleeding_text(const Shot& shot) {
              : ", and no more comes out of the vents: it will be less than they should let out";
 }
 
-std::string push_text(const Shot& shot) {
+/// What the weight of the resin does when the pump is off, a sentence with a blank before it.
+std::string weight_text(const Shot& shot) {
+  const auto force = push_of_weight(shot.problem(), shot.result);
+  if (!force) {
+    return "";
+  }
+  const double held = shot.result.mould_load->hold_down_force;
+  return " With the pump off, the weight of the resin alone pushes with " + as_kilonewtons(*force) +
+         (held > 0 && *force > held
+              ? ", which opens the mould: " + as_kilonewtons(held) + " hold it shut."
+              : ".");
+}
+
+std::string left_on_text(const Shot& shot) {
   const auto rest = left_on(shot.problem(), shot.result);
   if (!rest || !(rest->cap > 0)) {
     return "Do not leave the pump on: the pressure in a full part goes on rising.";
@@ -93,6 +106,10 @@ std::string push_text(const Shot& shot) {
   return text + (load.hold_down_force > 0
                      ? "; " + as_kilonewtons(load.hold_down_force) + " hold it shut."
                      : "; what holds it shut is not in the case.");
+}
+
+std::string push_text(const Shot& shot) {
+  return left_on_text(shot) + weight_text(shot);
 }
 
 /// What a batch has to spare when the vents have bled, or that it gels before.

@@ -238,36 +238,71 @@ bool may_exceed(const Injector& pump, double pressure) {
          });
 }
 
-/// The settings that let a head come above a pressure: "the cap", "the pressure of gate B".
-std::vector<std::string> settings_above(const FillProblem& problem, double pressure) {
-  std::vector<std::string> settings;
-  const bool has_common = std::ranges::any_of(
-      problem.gates, [](const Gate& gate) { return !gate.own_injector.has_value(); });
-  if (has_common && may_exceed(problem.injector, pressure)) {
-    settings.emplace_back("the cap");
+/// A setting that lets the push at rest become too much: "the cap", "the pressure of gate B", and
+/// below what it does not [Pa].
+struct Setting {
+  std::string name;
+  std::optional<std::size_t> own_gate;
+  double limit;
+};
+
+std::vector<Setting> settings_above(const FillProblem& problem, double pressure) {
+  std::vector<Setting> settings;
+  const auto add = [&](const Injector& pump, std::string name, std::optional<std::size_t> gate) {
+    const double limit = pressure - rise_of_head(problem, gate);
+    if (may_exceed(pump, limit)) {
+      settings.push_back({std::move(name), gate, limit});
+    }
+  };
+  if (std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; })) {
+    add(problem.injector, "the cap", std::nullopt);
   }
-  for (const Gate& gate : problem.gates) {
-    if (gate.own_injector && may_exceed(*gate.own_injector, pressure)) {
-      const bool is_held = !gate.own_injector->flow_rate && gate.own_injector->pressure_cap;
-      settings.push_back((is_held ? "the pressure of gate " : "the cap of gate ") + gate.name);
+  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
+    if (const auto& own = problem.gates[g].own_injector) {
+      const bool is_held = !own->flow_rate && own->pressure_cap;
+      add(*own, (is_held ? "the pressure of gate " : "the cap of gate ") + problem.gates[g].name,
+          g);
     }
   }
   return settings;
 }
 
-/// Below what pressure the full part keeps the mould shut; empty where that says nothing of the
-/// filling: with gates at different heights more may push on the way than at rest.
+/// "the cap and the pressure of gate B below 1.2 bar"; each with its own if they stand at different
+/// heights.
+std::string below_limits(const std::vector<Setting>& settings) {
+  const bool is_one_limit = std::ranges::all_of(settings, [&](const Setting& setting) {
+    return std::abs(setting.limit - settings.front().limit) <= 1e-9 * std::abs(setting.limit);
+  });
+  std::vector<std::string> parts;
+  for (const Setting& setting : settings) {
+    parts.push_back(setting.name + (is_one_limit ? "" : " below " + as_bar_at_most(setting.limit)));
+  }
+  return enumeration(parts, " and ") +
+         (is_one_limit ? " below " + as_bar_at_most(settings.front().limit) : "");
+}
+
+/// Below what pressure the full part keeps the mould shut, a sentence up to "or"; where that says
+/// nothing of the filling it says so: with gates at different heights more may push on the way than
+/// at rest.
 std::string safe_cap_text(const FillProblem& problem, const FillResult& result, double head) {
   constexpr double to_rounding = 1.001;
   const MouldLoad& load = *result.mould_load;
-  const std::vector<std::string> settings = settings_above(problem, head);
+  const std::vector<Setting> settings = settings_above(problem, head);
   if (settings.empty() ||
       load.peak_force > to_rounding * load.at_rest.at(result.peak_head_pressure)) {
-    return "";
+    return " More pushes on the way than in the full part at rest, so that no safe cap can be "
+           "told: try a lower one, or ";
   }
-  return " With " + enumeration(settings, " and ") + " below " + as_bar_at_most(head) +
-         " it stays shut, even if the " + (has_one_pump(problem) ? "pump stays" : "pumps stay") +
-         " on; or ";
+  if (!std::ranges::all_of(settings, [](const Setting& setting) { return setting.limit > 0; })) {
+    return " With the weight of the resin no pressure of all pumps keeps the full part shut: ";
+  }
+  const std::string stays = " With " + below_limits(settings) + " it stays shut, ";
+  if (has_one_pump(problem) &&
+      pressure_to_the_top(problem, settings.front().own_gate) >= settings.front().limit) {
+    return stays + "but that does not lift the resin to the top of the part: ";
+  }
+  return stays + "even if the " + (has_one_pump(problem) ? "pump stays" : "pumps stay") +
+         " on; whether the part fills with that, a fill of the case with it tells. Or ";
 }
 
 /// Empty if the mould stays shut, or if it is not said what holds it.
@@ -296,12 +331,7 @@ std::string lift_warning(const FillProblem& problem, const FillResult& result) {
   if (!(head > 0.0)) {
     return text + " Only more vacuum in the cavity could keep it shut, or " + harder;
   }
-  const std::string safe = safe_cap_text(problem, result, *head);
-  return text +
-         (safe.empty() ? " More pushes on the way than in the full part at rest, so that no "
-                         "safe cap can be told: try a lower one, or "
-                       : safe) +
-         harder;
+  return text + safe_cap_text(problem, result, *head) + harder;
 }
 
 } // namespace

@@ -446,15 +446,15 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
       problem.vents, [](const Vent& vent) { return std::isfinite(vent.bleed); });
   const bool bleeds_on = result.bleeding && !result.bleeding->ended_at;
   const auto rest = left_on(problem, result);
-  if (result.verdict != Verdict::filled || !all_shut || bleeds_on || !has_common_head(problem) ||
-      !rest || !(rest->cap > 0)) {
+  if (result.verdict != Verdict::filled || !all_shut || bleeds_on || !rest || !(rest->cap > 0)) {
     return "";
   }
   const double force = rest->force;
-  const char* const height = !problem.gravity ? ""
-                             : problem.gates.size() > 1 && !rest->gate
-                                 ? " at the mean height of the gates"
-                                 : " at the height of the gate";
+  const auto shared = std::ranges::count_if(
+      problem.gates, [](const Gate& gate) { return !gate.own_injector.has_value(); });
+  const char* const height = !problem.gravity            ? ""
+                             : shared > 1 && !rest->gate ? " at the mean height of the gates"
+                                                         : " at the height of the gate";
   std::string text = "Left on after that, the pump" +
                      (rest->gate ? " of gate " + problem.gates[*rest->gate].name : "") +
                      " brings the whole cavity to " + as_bar(rest->cap) + height +
@@ -483,6 +483,20 @@ std::string mould_after_gel_text(const FillProblem& problem, const FillResult& r
                           (*force <= held ? " to spare even then"
                                           : " more than holds it shut. Stop the pump before")) +
          ".\n";
+}
+
+/// A column of resin pushes on when the pump is off.
+std::string mould_without_pump_text(const FillProblem& problem, const FillResult& result) {
+  const auto force = push_of_weight(problem, result);
+  const double held = result.mould_load->hold_down_force;
+  return !force ? ""
+                : "With the pump off and no pressure left at the gates, the weight of the resin "
+                  "in the full part alone pushes with " +
+                      as_kilonewtons(*force) +
+                      (held > 0 ? ": " + as_kilonewtons(std::abs(held - *force)) +
+                                      (*force > held ? " more than holds it shut" : " to spare")
+                                : "") +
+                      ".\n";
 }
 
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.
@@ -528,8 +542,9 @@ std::string mould_text(const FillProblem& problem, const FillResult& result) {
     return std::string("How hard the resin pushes the mould open cannot be told: ") + edge_on_text +
            ".\n";
   }
-  const std::string after =
-      mould_after_fill_text(problem, result) + mould_after_gel_text(problem, result);
+  const std::string after = mould_after_fill_text(problem, result) +
+                            mould_after_gel_text(problem, result) +
+                            mould_without_pump_text(problem, result);
   const std::string hidden = hidden_faces_text(load.at_rest);
   const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   const std::string uncounted = missing.empty() ? "" : " " + missing + ".";

@@ -194,6 +194,51 @@ std::optional<double> RestingPush::highest_head(double hold_down_force) const {
   return low;
 }
 
+namespace {
+
+/// rho g z of a pump's head [Pa]. Precondition: gravity.
+double height_of_head(const FillProblem& problem, std::optional<std::size_t> own_gate) {
+  if (own_gate) {
+    return mean_height(problem, {&*own_gate, 1});
+  }
+  std::vector<std::size_t> shared;
+  for (std::size_t g = 0; g < problem.gates.size(); ++g) {
+    if (!problem.gates[g].own_injector) {
+      shared.push_back(g);
+    }
+  }
+  return mean_height(problem, shared);
+}
+
+} // namespace
+
+double rise_of_head(const FillProblem& problem, std::optional<std::size_t> own_gate) {
+  return problem.gravity ? height_of_head(problem, own_gate) - head_height(problem) : 0;
+}
+
+std::optional<double> pressure_to_the_top(const FillProblem& problem,
+                                          std::optional<std::size_t> own_gate) {
+  if (!problem.gravity) {
+    return std::nullopt;
+  }
+  const Vector3 weight = -problem.resin.density.value_or(0) * *problem.gravity;
+  double top = -std::numeric_limits<double>::infinity();
+  for (const Vector3& place : problem.mesh.positions) {
+    top = std::max(top, weight.dot(place));
+  }
+  return front_pressure(problem) + top - height_of_head(problem, own_gate);
+}
+
+std::optional<double> push_of_weight(const FillProblem& problem, const FillResult& result) {
+  constexpr double clearly_more = 1.01;
+  if (result.verdict != Verdict::filled || !result.mould_load || !problem.gravity ||
+      !has_one_pump(problem)) {
+    return std::nullopt;
+  }
+  const double force = result.mould_load->at_rest.at(0);
+  return force > clearly_more * result.mould_load->peak_force ? std::optional(force) : std::nullopt;
+}
+
 bool stages_set_cap(const Injector& injector) {
   return std::ranges::any_of(
       injector.stages, [](const InjectorStage& stage) { return stage.pressure_cap.has_value(); });
@@ -218,8 +263,8 @@ std::optional<double> cap_left_on(const Injector& injector, double end_time, dou
 }
 
 std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result) {
-  std::optional<double> cap;
-  std::optional<std::size_t> gate;
+  std::optional<LeftOn> most;
+  double highest = 0; // at the head of the push at rest [Pa]
   double shared = 0;
   for (std::size_t g = 0; g < result.gates.size(); ++g) {
     shared += problem.gates[g].own_injector ? 0 : result.gates[g].injected;
@@ -234,15 +279,15 @@ std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& resu
     if (!of_pump) {
       return std::nullopt;
     }
-    if (!cap || *of_pump > *cap) {
-      cap = of_pump;
-      gate = own ? std::optional(g) : std::nullopt;
+    const auto own_gate = own ? std::optional(g) : std::nullopt;
+    const double at_head = *of_pump + rise_of_head(problem, own_gate);
+    if (!most || at_head > highest) {
+      highest = at_head;
+      most = LeftOn{*of_pump, result.mould_load ? result.mould_load->at_rest.at(at_head) : 0,
+                    own_gate};
     }
   }
-  if (!cap) {
-    return std::nullopt;
-  }
-  return LeftOn{*cap, result.mould_load ? result.mould_load->at_rest.at(*cap) : 0, gate};
+  return most;
 }
 
 bool has_one_pump(const FillProblem& problem) {

@@ -34,6 +34,21 @@ FibrePush fibre_push(const FillProblem& problem);
 /// that of the air ahead. Nothing without a mould.
 RestingPush resting_push(const FillProblem& problem);
 
+/// How much higher than the head of the push at rest a pump's own stands, rho g z [Pa], never
+/// positive with several pumps: of the pump of one gate, or of the one that feeds those without a
+/// pump of their own. 0 without gravity.
+double rise_of_head(const FillProblem& problem, std::optional<std::size_t> own_gate);
+
+/// The pressure that lifts resin at rest from a head to the highest place of the part [Pa gauge]:
+/// below it, the part does not fill. None without gravity.
+std::optional<double> pressure_to_the_top(const FillProblem& problem,
+                                          std::optional<std::size_t> own_gate);
+
+/// The push of the weight of the resin in a full part alone, its pumps off and no pressure left
+/// at the gates [N], where that is more than any on the way. None of a part that is not full,
+/// without gravity, or with several pumps.
+std::optional<double> push_of_weight(const FillProblem& problem, const FillResult& result);
+
 /// Whether the cap changes on the way, or comes with a stage.
 bool stages_set_cap(const Injector& injector);
 
@@ -43,9 +58,9 @@ std::optional<double> cap_left_on(const Injector& injector, double end_time, dou
 
 /// What pumps that stay on bring a full part to, whose vents are shut.
 struct LeftOn {
-  double cap;   // the highest of those whose gates are open at the end, gauge [Pa]
+  double cap;   // of the pump that presses hardest of those with a gate open at the end [Pa gauge]
   double force; // that opens the mould then [N]; 0 without a mould
-  std::optional<std::size_t> gate = {}; // whose own pump has that cap; none: the common one's
+  std::optional<std::size_t> gate = {}; // whose own pump that is; none: the common one
 };
 /// None if no gate is open at the end, or a pump has no cap.
 std::optional<LeftOn> left_on(const FillProblem& problem, const FillResult& result);

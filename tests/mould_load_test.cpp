@@ -323,6 +323,68 @@ TEST_CASE(
   CHECK(!resting_push(problem).highest_head(0.5e3)); // the fibres alone push harder
 }
 
+TEST_CASE("mould load: of pumps at different heights that which presses hardest counts, by its own "
+          "height") {
+  // Upright, 1 m high and 0.5 m wide, of 1000 kg/m3 under 10 m/s2: 0.1 bar of column.
+  FillProblem problem = with_mould(plate({.length = 1, .width = 0.5, .columns = 10, .rows = 5}));
+  problem.resin.density = 1000;
+  problem.gravity = Vector3(-10, 0, 0);
+  problem.cavity_pressure = -1e5;
+  problem.gates[0].own_injector = Injector{std::nullopt, 0.45e5};
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].own_injector->pressure_cap = 0.4e5;
+  problem.gates[0].nodes = {nearest_node(problem.mesh, Vector3(0, 0, 0))};
+  problem.gates[1].nodes = {nearest_node(problem.mesh, Vector3(1, 0, 0))};
+  CHECK(relative_error(rise_of_head(problem, 0), -0.1e5) <= 1e-9);
+  CHECK(std::abs(rise_of_head(problem, 1)) <= 1e-9);
+  FillResult result;
+  result.verdict = Verdict::filled;
+  result.end_time = 100;
+  result.gates = {{"low", 1e-3, 0, 0, 100}, {"high", 1e-3, 0, 0, 100}};
+  result.mould_load = MouldLoad{};
+  result.mould_load->at_rest = resting_push(problem);
+  const auto rest = left_on(problem, result);
+  REQUIRE(rest);
+  CHECK(rest->gate == 1u); // 0.4 bar at the top is 0.5 bar at the bottom
+  CHECK(rest->cap == 0.4e5);
+  CHECK(relative_error(rest->force, 0.45e5 * 0.5) <= 1e-9);
+  problem.gates[1].own_injector->pressure_cap = 0.3e5;
+  const auto other = left_on(problem, result);
+  REQUIRE(other);
+  CHECK(other->gate == 0u);
+  CHECK(relative_error(other->force, 0.4e5 * 0.5) <= 1e-9);
+}
+
+TEST_CASE(
+    "mould load: the weight of the resin pushes on when the pump is off, and limits the rise") {
+  FillProblem problem = with_mould(plate({.length = 1, .width = 0.5, .columns = 10, .rows = 5}));
+  problem.resin.density = 1000;
+  problem.gravity = Vector3(-10, 0, 0);
+  problem.gates[0].nodes = {nearest_node(problem.mesh, Vector3(1, 0, 0))};
+  FillResult result;
+  result.verdict = Verdict::filled;
+  result.mould_load = MouldLoad{};
+  result.mould_load->at_rest = resting_push(problem);
+  result.mould_load->peak_force = 2e3;
+  const auto force = push_of_weight(problem, result); // 0.05 bar in the mean
+  REQUIRE(force);
+  CHECK(relative_error(*force, 2.5e3) <= 1e-9);
+  result.mould_load->peak_force = 2.6e3;
+  CHECK(!push_of_weight(problem, result));
+  result.mould_load->peak_force = 2e3;
+  result.verdict = Verdict::short_fill;
+  CHECK(!push_of_weight(problem, result));
+  CHECK(std::abs(*pressure_to_the_top(problem, {})) <= 1e-9);
+  problem.gates[0].nodes = {nearest_node(problem.mesh, Vector3(0, 0, 0))};
+  CHECK(relative_error(*pressure_to_the_top(problem, {}), 0.1e5) <= 1e-9);
+  problem.vents.push_back({"top", {NodeId(0)}, -0.5e5});
+  CHECK(relative_error(*pressure_to_the_top(problem, {}), front_pressure(problem) + 0.1e5) <= 1e-9);
+  problem.gravity.reset();
+  CHECK(!pressure_to_the_top(problem, {}));
+  CHECK(!push_of_weight(problem, result));
+  CHECK(rise_of_head(problem, {}) == 0);
+}
+
 TEST_CASE("mould load: what a pump that stays on comes to, by its schedule") {
   Injector pump{1e-5, 0.4e5};
   CHECK(cap_left_on(pump, 100, 1e-3) == 0.4e5);

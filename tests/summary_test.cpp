@@ -229,8 +229,8 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   CHECK(warnings[0] ==
         "The mould is pushed open at about 4:17 min, with more than the 2.00 kN that hold it "
         "shut. The head is at 0.90 bar then. With the cap below 0.010 bar it stays shut, even "
-        "if the pump stays on; or hold the mould shut harder, within the rating of mould and "
-        "clamps."); // 2 kN on 2 m2
+        "if the pump stays on; whether the part fills with that, a fill of the case with it "
+        "tells. Or hold the mould shut harder, within the rating of mould and clamps."); // on 2 m2
   result.mould_load->lifts_at = 0;
   result.mould_load->head_pressure_at_lift = std::nullopt;
   warnings = all_warnings(sample_case(), result);
@@ -248,9 +248,19 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   warnings = all_warnings(own, result);
   REQUIRE(warnings.size() == 1);
   CHECK(says(warnings[0], "With the pressure of gate B below 1.300 bar it stays shut, even if the "
-                          "pumps stay on; or hold"));
+                          "pumps stay on; whether the part fills with that, a fill"));
   own.problem.injector.pressure_cap = 1.4e5;
   CHECK(says(all_warnings(own, result)[0], "With the cap and the pressure of gate B below 1.3"));
+  // Each of two pumps at different heights has its own limit: 10 kPa for a metre.
+  Case upright = own;
+  upright.problem.injector.pressure_cap = 3e5;
+  upright.problem.resin.density = 1000;
+  upright.problem.gravity = Vector3(0, 0, -10);
+  upright.problem.gates[0].nodes = {NodeId(0)};
+  upright.problem.mesh.positions[NodeId(0)] = Vector3(0, 0, 0);
+  upright.problem.mesh.positions[NodeId(4)] = Vector3(0, 0, 1);
+  CHECK(says(all_warnings(upright, result)[0],
+             "With the cap below 1.400 bar and the pressure of gate B below 1.300 bar it stays"));
   // A push that is larger on the way than in the full part at rest tells no safe cap.
   result.peak_head_pressure = 1.2e5; // 240 kN at rest
   warnings = all_warnings(sample_case(), result);
@@ -258,6 +268,13 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
              "More pushes on the way than in the full part at rest, so that no safe cap "
              "can be told: try a lower one, or hold the mould shut harder"));
   CHECK(!says(warnings[0], "stays shut"));
+  // What keeps it shut may not lift the resin to the top.
+  result.peak_head_pressure = 3e5;
+  upright.problem.gates.pop_back();
+  upright.problem.mesh.positions[NodeId(4)] = Vector3(0, 0, 20);
+  CHECK(says(all_warnings(upright, result)[0],
+             "With the cap below 1.300 bar it stays shut, but that does not lift the resin to the "
+             "top of the part: hold the mould shut harder"));
   // Nothing is said to hold it: then the force is told, and that is no warning.
   result.mould_load->hold_down_force = 0;
   CHECK(all_warnings(sample_case(), result).empty());

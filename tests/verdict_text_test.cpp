@@ -704,6 +704,26 @@ TEST_CASE("verdict: a cavity is not brought to the cap by a pump whose vents ble
   CHECK(!says(verdict_text(input, result), "Left on after that"));
 }
 
+TEST_CASE(
+    "verdict: a pump of a gate's own is told of when it is left on, and the weight of resin") {
+  Case input = sample_case();
+  input.problem = strip({.cells = 20});
+  input.problem.gates[0].own_injector = Injector{1e-6, 5e5};
+  input.problem.mould = Mould{Vector3::UnitZ(), 1e4};
+  std::string text = verdict_text(input, fill(input.problem));
+  CHECK(says(text, "Left on after that, the pump of gate " + input.problem.gates[0].name +
+                       " brings the whole cavity to 5.00 bar, and the push to 150 kN: 140 kN more "
+                       "than holds it shut. Stop the pump when the part is full.\n"));
+  CHECK(!says(text, "With the pump off"));
+  input.problem.resin.density = 1000;
+  input.problem.gravity = Vector3(98.0665, 0, 0); // down the strip, ten times: 0.98 bar at its end
+  input.problem.cavity_pressure = -1e5;
+  text = verdict_text(input, fill(input.problem));
+  CHECK(says(text, "With the pump off and no pressure left at the gates, the weight of the resin "
+                   "in the full part alone pushes with 14.7 kN: 4.71 kN more than holds it "
+                   "shut.\n"));
+}
+
 TEST_CASE("verdict: of a part short by gel the air that is shut in is named as well") {
   FillResult result = short_result();
   result.reason = ShortReason::gel;
