@@ -102,6 +102,14 @@ std::string cause_text(const FillProblem& problem, const Moment& moment, std::si
          port_name(problem, port);
 }
 
+/// The prediction takes resin mixed inline in a late pump's hose for fresh.
+std::string fresh_hose_text(const Shot& shot, const Gate& gate) {
+  const bool has_hose = gate.own_injector && !gate.own_injector->line.empty();
+  return has_hose && shot.problem().resin.mixing == Mixing::inline_head
+             ? " Fill its hose with resin just mixed shortly before: the prediction counts on it."
+             : "";
+}
+
 void add_opening(std::vector<TimedEvent>& events, const Shot& shot, std::size_t g) {
   const Gate& gate = shot.problem().gates[g];
   const GateResult& done = shot.result.gates[g];
@@ -117,7 +125,7 @@ void add_opening(std::vector<TimedEvent>& events, const Shot& shot, std::size_t 
           band_or_never(
               shot, [&](const FillResult& r) { return r.gates[g].opened_at; }, as_minutes),
           "Open " + name + (gate.own_injector ? " and start its pump" : "") +
-              cause_text(shot.problem(), gate.opens, g) + "."}});
+              cause_text(shot.problem(), gate.opens, g) + "." + fresh_hose_text(shot, gate)}});
   }
 }
 

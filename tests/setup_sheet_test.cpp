@@ -213,6 +213,23 @@ TEST_CASE("sheet: a vent along a line is closed once resin has come to all of it
   input.problem.gates[1].own_injector = input.problem.injector;
   CHECK(
       follows("Stop the pump of gate G1 and close it, when the resin has come to all of vent V1."));
+  // What waits in the hose of a late pump would be old.
+  const auto opening = [&] {
+    const auto order = setup_sheet(input, handed_over(1), of_handed).order;
+    return std::ranges::find_if(order,
+                                [](const SheetEvent& event) {
+                                  return event.what.starts_with("Open gate G2 and start its pump");
+                                })
+        ->what;
+  };
+  const std::string fresh = " Fill its hose with resin just mixed shortly before";
+  input.problem.gates[1].own_injector->line = {{2, 0.008}};
+  input.problem.resin.mixing = Mixing::batch;
+  CHECK(!says(opening(), fresh));
+  input.problem.resin.mixing = Mixing::inline_head;
+  CHECK(says(opening(), fresh));
+  input.problem.gates[1].own_injector->line.clear();
+  CHECK(!says(opening(), fresh));
 }
 
 TEST_CASE("sheet: a push that climbs as the last of the resin comes in has no margin") {
