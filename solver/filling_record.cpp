@@ -132,7 +132,8 @@ void Filling::credit_gates(const Step& step, HistoryRow& row) {
       const double loss =
           step.viscosity * pumps_[p].resistance * step.strokes[p].volume / step.interval.duration;
       const bool is_driven = gives && is_active(pumps_[p]);
-      const double pressure = is_driven ? head - loss : pressure_[problem_.gates[g].nodes.front()];
+      const double pressure = is_driven ? head - loss + depth_of_gate(g, root)
+                                        : pressure_[problem_.gates[g].nodes.front()];
       row.gates[g] = {flow, pressure, is_driven ? std::optional(head) : std::nullopt};
       result_.gates[g].injected += volume;
       result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pressure);
@@ -190,6 +191,29 @@ void Filling::bring_to_end(std::vector<double>& pressures, const Step& step) {
   }
 }
 
+/// Nodes that are one unknown, those of gates, stand each at its own height where they are full.
+PerNode<double> Filling::pressures_on_nodes(const std::vector<double>& pressures,
+                                            double elsewhere) const {
+  PerNode<double> result = on_nodes(pressures, elsewhere);
+  if (!problem_.gravity) {
+    return result;
+  }
+  for (const Seat& seat : system_.seats) {
+    for (const NodeId node : seat.nodes) {
+      const std::int32_t unknown = system_.unknown[node];
+      if (unknown >= 0 && fill_[position(unknown)] >= full_fraction) {
+        result[node] += height_[position(unknown)] - mean_height_of_nodes(problem_, {&node, 1});
+      }
+    }
+  }
+  return result;
+}
+
+/// How much lower than its pump's root a gate stands, rho g z [Pa].
+double Filling::depth_of_gate(std::size_t gate, std::int32_t root) const {
+  return problem_.gravity ? height_[position(root)] - mean_height(problem_, {&gate, 1}) : 0;
+}
+
 void Filling::put_pressures(const Step& step) {
   std::vector<double> pressures = air_.pressure();
   if (!step.impulse.empty()) {
@@ -199,11 +223,11 @@ void Filling::put_pressures(const Step& step) {
     }
   }
   const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
-  pressure_ = on_nodes(pressures, elsewhere);
+  pressure_ = pressures_on_nodes(pressures, elsewhere);
   if (crowds_) {
     bring_to_end(pressures, step);
   }
-  end_pressure_ = on_nodes(pressures, elsewhere);
+  end_pressure_ = pressures_on_nodes(pressures, elsewhere);
 }
 
 /// Throws if many steps have brought hardly anything: it would go on so without end.

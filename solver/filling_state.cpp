@@ -107,7 +107,8 @@ void Filling::fill_cells_at_cap() {
         result_.gates[g].injected += volume;
         result_.injected += volume;
         room_ -= volume;
-        result_.gates[g].peak_pressure = std::max(result_.gates[g].peak_pressure, pump.cap);
+        result_.gates[g].peak_pressure =
+            std::max(result_.gates[g].peak_pressure, pump.cap + depth_of_gate(g, root));
       }
     }
     fill = 1;

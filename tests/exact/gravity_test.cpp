@@ -162,3 +162,20 @@ TEST_CASE("Gravity: air below a column of resin, or above it, bears the column t
     CHECK(relative_error(result.dry_spots[0].air_pressure, 6e4 - 1100 * g * rise * low) <= 1e-2);
   }
 }
+
+TEST_CASE("Gravity: gates on one head each have the pressure of their own height") {
+  FillProblem problem = strip(1, 1, 5e4);
+  const auto right =
+      nodes_where(problem.mesh, [](const Vector3& x) { return std::abs(x.x() - 1) < 1e-9; });
+  problem.gates.push_back({"right", right, Vector3::Zero(), std::nullopt});
+  const FillResult result = watched_fill(problem, {.steps = 100});
+  const double half = 0.5 * 1100 * g; // the head is at the mean height of the gates
+  CHECK(relative_error(result.gates[0].peak_pressure, 5e4 + half) <= 1e-9);
+  CHECK(relative_error(result.gates[1].peak_pressure, 5e4 - half) <= 1e-9);
+  for (const NodeId node : problem.gates[0].nodes) {
+    CHECK(relative_error(result.pressure[node], 5e4 + half) <= 1e-3);
+  }
+  for (const NodeId node : right) {
+    CHECK(relative_error(result.pressure[node], 5e4 - half) <= 1e-3);
+  }
+}
