@@ -666,6 +666,24 @@ std::string air_beside_gel_text(const FillResult& result, const std::optional<Cu
                                   (is_no_help ? ", whatever the gel time.\n" : ".\n"));
 }
 
+/// A vent that never closes and by whose pressure the air that is shut in stands: none, or the
+/// first.
+const Vent* vent_that_holds_air(const FillProblem& problem, const FillResult& result) {
+  constexpr double about_alike = 0.05; // of the drive, own choice
+  for (std::size_t v = 0; v < result.vents.size(); ++v) {
+    const Vent& vent = problem.vents[v];
+    const double drive = result.peak_head_pressure - vent.pressure;
+    const auto stands_by_it = [&](const DrySpot& spot) {
+      return spot.is_sealed && std::abs(spot.air_pressure - vent.pressure) <= about_alike * drive;
+    };
+    if (!std::isfinite(vent.bleed) && result.vents[v].bled > 0 &&
+        std::ranges::any_of(result.dry_spots, stands_by_it)) {
+      return &vent;
+    }
+  }
+  return nullptr;
+}
+
 /// What the engineer can change about a short fill.
 std::string advice_text(const FillProblem& problem, const FillResult& result,
                         const std::optional<CureSearch>& search) {
@@ -683,6 +701,11 @@ std::string advice_text(const FillProblem& problem, const FillResult& result,
   case ShortReason::gel:
     return air_beside_gel_text(result, search) + gel_advice_text(problem, result, search);
   case ShortReason::trapped_air:
+    if (const Vent* const vent = vent_that_holds_air(problem, result)) {
+      return "What to look at: vent " + vent->name +
+             ", which never closes: the resin runs out there rather than press the\n  air shut in "
+             "beyond it. Close it when the resin comes, or put a vent where the air is.\n";
+    }
     return "What to look at: a vent where the air is shut in, or gates placed so that the front\n  "
            "reaches the vents last. More pressure makes the dry place smaller but leaves it "
            "there.\n";

@@ -724,6 +724,28 @@ TEST_CASE(
                    "shut.\n"));
 }
 
+TEST_CASE("verdict: air that a vent which never closes keeps at its pressure") {
+  Case input = sample_case();
+  FillResult result = short_result();
+  result.reason = ShortReason::trapped_air;
+  result.peak_head_pressure = 1e5;
+  result.dry_spots[0].is_sealed = true;
+  result.dry_spots[0].air_pressure = -0.5e5;
+  const std::string more = "More pressure makes the dry place smaller but leaves it there.";
+  CHECK(says(verdict_text(input, result), more));
+  input.problem.vents[0].bleed = std::numeric_limits<double>::infinity();
+  input.problem.vents[0].pressure = -0.5e5;
+  CHECK(says(verdict_text(input, result), more)); // resin never came there
+  result.vents[0].bled = 1e-5;
+  const std::string text = verdict_text(input, result);
+  CHECK(says(text, "What to look at: vent " + input.problem.vents[0].name +
+                       ", which never closes: the resin runs out there rather than press the\n  "
+                       "air shut in beyond it."));
+  CHECK(!says(text, more));
+  result.dry_spots[0].air_pressure = 0.8e5;
+  CHECK(says(verdict_text(input, result), more));
+}
+
 TEST_CASE("verdict: of a part short by gel the air that is shut in is named as well") {
   FillResult result = short_result();
   result.reason = ShortReason::gel;
