@@ -270,8 +270,10 @@ std::string mould_limit_text(const Shot& shot) {
   const std::string missing = uncounted_fibres_text(load.at_rest.fibres);
   const std::optional<double> untold = most_untold(shot);
   const std::string push =
-      "Expected push: up to " + as_kilonewtons(load.peak_force) +
-      in_brackets(band_of(fillings_of(shot), force, as_kilonewtons)) +
+      (load.peak_force > 0
+           ? "Expected push: up to " + as_kilonewtons(load.peak_force) +
+                 in_brackets(band_of(fillings_of(shot), force, as_kilonewtons))
+           : "No push is expected: " + why_not_opened(shot.problem(), load.at_rest.fibres)) +
       (shares.empty() ? "" : ", of that " + shares) +
       (untold ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*untold) : "") +
       (missing.empty() ? "" : ". " + missing);

@@ -5,6 +5,7 @@
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"
 #include "io/spoken.hpp"
+#include "solver/mould_load.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -174,6 +175,29 @@ void add_volumes(std::vector<SheetLine>& lines, const Case& input, const FillRes
   }
 }
 
+/// What each of several pumps gives.
+void add_pump_volumes(std::vector<SheetLine>& lines, const Case& input, const FillResult& result) {
+  const FillProblem& problem = input.problem;
+  if (has_one_pump(problem)) {
+    return;
+  }
+  double shared = 0;
+  std::vector<SheetLine> own;
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const double injected = result.gates[g].injected;
+    if (problem.gates[g].own_injector) {
+      own.push_back({"Given by the pump of gate " + name_of(problem.gates[g].name),
+                     with_mass(injected, problem.resin.density)});
+    } else {
+      shared += injected;
+    }
+  }
+  if (has_common_pump(problem)) {
+    lines.push_back({"Given by the injector", with_mass(shared, problem.resin.density)});
+  }
+  lines.insert(lines.end(), own.begin(), own.end());
+}
+
 /// Why a quantity of catalyst is blank.
 std::string missing_for_catalyst(const Case& input) {
   if (!input.resin.catalyst) {
@@ -251,6 +275,7 @@ std::vector<SheetLine> quantities_of(const Case& input, const FillResult& result
   const ResinUse use = resin_use(input, result);
   std::vector<SheetLine> lines;
   add_volumes(lines, input, result, use);
+  add_pump_volumes(lines, input, result);
   add_catalyst(lines, input, use);
   add_drum(lines, input, result);
   if (has_common_pump(input.problem)) {

@@ -265,6 +265,34 @@ TEST_CASE("sheet: gates with pumps of their own read their heads, and know their
                           "not hold."));
 }
 
+TEST_CASE("sheet: of several pumps each is told what it gives") {
+  Case input = shot();
+  FillResult result = expected();
+  const auto label = [](const SheetLine& line) { return line.label.starts_with("Given by"); };
+  CHECK(std::ranges::none_of(setup_sheet(input, result, {}).quantities, label));
+  input.problem.gates.push_back({"G2", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  input.problem.gates[1].own_injector = Injector{.flow_rate = 1e-5, .pressure_cap = 6e4};
+  result.gates[0].injected = 3e-3;
+  result.gates.push_back({"G2", 1e-3, 0, 0, 600});
+  for (HistoryRow& row : result.history) {
+    row.gates.push_back({0, 0});
+  }
+  const SetupSheet sheet = setup_sheet(input, result, {});
+  CHECK(line_of(sheet.quantities, "Given by the injector").value == "3.00 L, 3.30 kg");
+  CHECK(line_of(sheet.quantities, "Given by the pump of gate G2").value == "1.00 L, 1.10 kg");
+}
+
+TEST_CASE("sheet: a mould that vacuum holds shut is not pushed") {
+  FillResult result = expected();
+  result.mould_load = sample_mould_load();
+  result.mould_load->peak_force = -1020;
+  Case input = shot();
+  input.problem.cavity_pressure = -5e4;
+  const SetupSheet sheet = setup_sheet(input, result, {});
+  CHECK(says(sheet.abort, "No push is expected: the vacuum in the cavity outweighs the resin"));
+  CHECK(!says(sheet.abort, "Expected push"));
+}
+
 TEST_CASE("sheet: when the cap of a schedule is reached") {
   Case input = shot();
   InjectorStage stage;
