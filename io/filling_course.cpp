@@ -8,11 +8,20 @@
 
 namespace tidemark {
 
-namespace {
-
 const Injector& injector_of(const FillProblem& problem, const CoursePump& pump) {
   return pump.gate ? *problem.gates[*pump.gate].own_injector : problem.injector;
 }
+
+CapTime cap_time_of(const FillResult& result, const CoursePump& pump) {
+  return pump.gate ? result.gates[*pump.gate].at_cap
+                   : CapTime{result.time_at_cap, result.time_cap_reached};
+}
+
+std::string place_of_head(const FillProblem& problem, const CoursePump& pump) {
+  return pump.gate ? "the pump of gate " + problem.gates[*pump.gate].name : "the mixing head";
+}
+
+namespace {
 
 /// Mean over the step of a row [m3/s].
 double flow_of_pump(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <functional>
 #include <optional>
+#include <string>
 #include <vector>
 
 namespace tidemark {
@@ -18,6 +19,11 @@ struct CoursePump {
 
 /// The common pump first, if any gate hangs on it; then those of single gates in their order.
 std::vector<CoursePump> course_pumps(const FillProblem& problem);
+
+const Injector& injector_of(const FillProblem& problem, const CoursePump& pump);
+CapTime cap_time_of(const FillResult& result, const CoursePump& pump);
+/// "the mixing head", "the pump of gate G2": where its pressure is read.
+std::string place_of_head(const FillProblem& problem, const CoursePump& pump);
 
 struct PumpReading {
   double flow_rate; // [m3/s]

@@ -34,12 +34,15 @@ Json gates_of(const FillProblem& problem, const FillResult& result) {
   Json gates = Json::array();
   for (std::size_t g = 0; g < result.gates.size(); ++g) {
     const GateResult& gate = result.gates[g];
+    const bool has_own = problem.gates[g].own_injector.has_value();
     gates.push_back(
         {{"name", gate.name},
          {"injected_m3", gate.injected},
          {"peak_pressure_pa", gate.peak_pressure},
          {"opened_at_s", number_or_null(gate.opened_at)},
-         {"closed_at_s", has_closed(problem, result, g) ? Json(*gate.closed_at) : Json()}});
+         {"closed_at_s", has_closed(problem, result, g) ? Json(*gate.closed_at) : Json()},
+         {"own_pump_time_at_cap_s", has_own ? Json(gate.at_cap.duration) : Json()},
+         {"own_pump_time_cap_reached_s", number_or_null(gate.at_cap.reached)}});
   }
   return gates;
 }

@@ -92,6 +92,7 @@ void Filling::collect_pumps() {
     const bool may_block = problem_.sealed_air || thickens(problem_.resin);
     pump.cap = may_block ? std::min(pump.cap, beyond_any_pump) : pump.cap;
   }
+  at_cap_.resize(pumps_.size());
 }
 
 void Filling::collect_gates() {

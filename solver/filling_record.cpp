@@ -10,6 +10,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <tuple>
 #include <utility>
 
 namespace tidemark {
@@ -222,6 +223,16 @@ void Filling::check_progress() {
   room_then_ = room_;
 }
 
+/// A pump that comes to its cap in a step, or has stood at it.
+void Filling::note_cap(std::size_t pump, const Step& step) {
+  CapTime& at_cap = at_cap_[pump];
+  const bool was_at_cap = step.strokes[pump].at_cap;
+  if (pumps_[pump].at_cap && !at_cap.reached) {
+    at_cap.reached = was_at_cap ? step.interval.begin : time_;
+  }
+  at_cap.duration += was_at_cap && !is_bleeding_ ? step.interval.duration : 0;
+}
+
 void Filling::record(const Step& step, const FillWatcher& watcher) {
   look_for_crowding(step);
   put_pressures(step);
@@ -232,23 +243,19 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
                  {},
                  bled_};
   credit_gates(step, row);
-  bool at_cap = false;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (step.impulse.empty() || !is_active(pumps_[p])) {
       continue;
     }
     const double head = end_pressure(pumps_[p], step);
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, head);
-    const bool is_told = (!crowds_ || head >= pumps_[p].cap) && cap_counts(pumps_[p]);
-    if (pumps_[p].at_cap && is_told && !result_.time_cap_reached) {
-      result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
+    if (!crowds_ || head >= pumps_[p].cap) {
+      note_cap(p, step);
     }
-    at_cap = at_cap || (step.strokes[p].at_cap && is_told);
     if (step.completes || fill_[position(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
       crowds_ ? pumps_[p].count(step.strokes[p]) : pumps_[p].record(step.strokes[p]);
     }
   }
-  result_.time_at_cap += at_cap && !is_bleeding_ ? step.interval.duration : 0;
   ++result_.work.steps;
   check_progress();
   if (!step.completes) {
@@ -533,9 +540,29 @@ void Filling::collect_places() {
       dry_places(problem_, network_, result_.fill_fraction, on_nodes(air, NodeAir{elsewhere}));
 }
 
+/// The shared pump is the first.
+void Filling::collect_cap_times() {
+  const auto has_own = [&](std::size_t p) {
+    return problem_.gates[pumps_[p].gates.front()].own_injector.has_value();
+  };
+  const auto rank = [&](std::size_t p) {
+    return std::tuple(!has_own(p), pumps_[p].has_flow_rate(), at_cap_[p].duration);
+  };
+  std::size_t told = 0;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    told = rank(p) > rank(told) ? p : told;
+    if (has_own(p)) {
+      result_.gates[pumps_[p].gates.front()].at_cap = at_cap_[p];
+    }
+  }
+  result_.time_at_cap = at_cap_[told].duration;
+  result_.time_cap_reached = at_cap_[told].reached;
+}
+
 FillResult Filling::finish() {
   judge();
   collect_regions();
+  collect_cap_times();
   result_.end_time = time_;
   result_.fill_fraction = on_nodes(fill_, 0.0);
   result_.pressure = end_pressure_;
