@@ -103,6 +103,16 @@ double peak_at_head(const FillProblem& problem, const FillResult& result);
 /// pumps is a common one: peak_at_head.
 double peak_till_near_end(const FillProblem& problem, const FillResult& result);
 
+/// What the head of a pump comes to while it gives resin [Pa gauge].
+struct HeadPeak {
+  CoursePump pump;
+  double pressure;
+  double till_near_end; // the same until near_end of the resin is in, as peak_till_near_end
+};
+
+/// Of all pumps the highest.
+HeadPeak highest_head(const FillProblem& problem, const FillResult& result);
+
 /// Whether the last of the resin brings so much more that it has to be told apart.
 bool peaks_at_the_last(double peak, double till_near_end);
 

@@ -10,6 +10,16 @@
 
 namespace tidemark {
 
+double HistoryRow::highest_head() const {
+  std::optional<double> highest;
+  for (const GateSample& gate : gates) {
+    if (gate.head && gate.flow_rate > 0) {
+      highest = std::max(highest.value_or(*gate.head), *gate.head);
+    }
+  }
+  return highest.value_or(head_pressure);
+}
+
 namespace {
 
 /// The gate each unknown has the strongest link to, -1 if it has none.

@@ -44,6 +44,9 @@ struct HistoryRow {
                                             // one that ends the filling at its end [N]
   bool is_in_last_cells = false;            // at its end half of the last layer of cells was full
   double layer = 0;                         // volume of the cells along the front before that [m3]
+
+  /// Of the pumps that gave resin in the step, at its end, gauge [Pa]; head_pressure if none did.
+  [[nodiscard]] double highest_head() const;
 };
 
 /// When the last cells began to fill [s], and the flow before that [m3/s].
@@ -163,7 +166,7 @@ struct MouldLoad {
   RestingPush at_rest;                         // of the full part
   double hold_down_force;                      // [N]
   std::optional<double> lifts_at;              // [s] when the opening force first exceeds it
-  std::optional<double> head_pressure_at_lift; // gauge [Pa]
+  std::optional<double> head_pressure_at_lift; // of all pumps the highest, gauge [Pa]
 };
 
 /// How old the resin in the part is at the end.

@@ -337,11 +337,12 @@ void Filling::look_for_new_course(const Step& step) {
 
 /// Of a step [N].
 double Filling::opening_force(const Step& step, const HistoryRow& row) {
+  const double head = row.highest_head();
   if (!crowds_) {
-    return mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
+    return mould_load_->after_step(row.time, pressure_, step.volume, head);
   }
   const double at = step.completes ? row.time : step.interval.middle();
-  return mould_load_->in_last_layer(at, row.time, layer_, row.head_pressure, highest_at_gates(row));
+  return mould_load_->in_last_layer(at, row.time, layer_, head, highest_at_gates(row));
 }
 
 /// Whether all but a share of the resin that does not count runs through vents that never close, so
