@@ -500,7 +500,7 @@ TEST_CASE("verdict: a gate with its own pump says its own pressure, and no commo
   CHECK(!says(text, "mixing head"));
   CHECK(!says(text, "No pressure cap is set"));
   // Also with a schedule, at the cap that it leaves as it is, or changes.
-  InjectorStage stage{.from_time = 100.0, .flow_rate = 1e-5};
+  const InjectorStage stage{100.0, std::nullopt, 1e-5, std::nullopt};
   input.problem.gates[0].own_injector->stages = {stage};
   CHECK(says(verdict_text(input, result), "The cap of gate G1's pump, 1.20 bar, is reached at "));
   input.problem.gates[0].own_injector->stages[0].pressure_cap = 1.3e5;
