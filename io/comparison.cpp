@@ -74,9 +74,12 @@ RunFigures figures_of(const Case& input, const FillResult& result) {
   figures.end_time = result.end_time;
   figures.bleeding_stopped = result.bleeding && !result.bleeding->ended_at;
   figures.filled_fraction = result.filled_fraction;
-  figures.peak_head_pressure = peak_at_head(input.problem, result);
-  figures.peak_till_near_end = peak_till_near_end(input.problem, result);
-  figures.time_at_cap = result.time_at_cap;
+  const HeadPeak highest = highest_head(input.problem, result);
+  const bool is_one = course_pumps(input.problem).size() < 2;
+  figures.peak_head_pressure = highest.pressure;
+  figures.head = is_one ? "" : place_of_head(input.problem, highest.pump);
+  figures.peak_till_near_end = highest.till_near_end;
+  figures.time_at_cap = cap_time_of(result, highest.pump).duration;
   if (result.mould_load) {
     figures.peak_force = result.mould_load->peak_force;
     figures.push_climbs = untold_push(input.problem, result).has_value();

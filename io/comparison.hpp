@@ -30,10 +30,11 @@ struct RunFigures {
   double end_time = 0;                 // [s]
   bool bleeding_stopped = false;       // in the full part, before the vents had let out all
   double filled_fraction = 0;          // of the pore volume
-  double peak_head_pressure = 0;       // gauge [Pa]
+  double peak_head_pressure = 0;       // of all pumps the highest, gauge [Pa]
+  std::string head;                    // "the pump of gate G2": whose; empty with a single pump
   bool push_climbs = false;            // how high in the last 1 % of the resin is not known
   double peak_till_near_end = 0;       // the same until 99 % of the resin is in [Pa]
-  double time_at_cap = 0;              // [s]
+  double time_at_cap = 0;              // of the same pump [s]
   std::optional<double> peak_force;    // that opens the mould [N]
   bool opens_mould = false;            // more than holds it shut
   double resin_in_part = 0;            // [m3]

@@ -58,7 +58,7 @@ void add_plots(ReportPage& page, const std::vector<RunPicture>& pictures) {
                         [](const RunPoint& point) { return point.filled_fraction; }),
                 plot_of("Flow rate, all gates", "flow", pictures,
                         [](const RunPoint& point) { return point.flow_rate; }),
-                plot_of("Pressure at the mixing head", "pressure", pictures,
+                plot_of("Pressure at the head, of several pumps the highest", "pressure", pictures,
                         [](const RunPoint& point) { return point.head_pressure; })};
 }
 
@@ -153,7 +153,7 @@ RunPicture run_picture(const Case& input, const FillResult& result, const std::s
   const auto all = [](const HistoryRow& row) { return row.flow_rate; };
   for (const ToldFlow& told : told_flows(input.problem, result, all)) {
     const HistoryRow& row = result.history[told.row];
-    picture.course.push_back({row.time, row.filled_fraction, told.flow_rate, row.head_pressure});
+    picture.course.push_back({row.time, row.filled_fraction, told.flow_rate, row.highest_head()});
   }
   return picture;
 }

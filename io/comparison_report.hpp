@@ -24,7 +24,7 @@ struct RunPoint {
   double time;            // [s]
   double filled_fraction; // of the pore volume [-]
   double flow_rate;       // [m3/s]
-  double head_pressure;   // gauge [Pa]
+  double head_pressure;   // of several pumps the highest, gauge [Pa]
 };
 
 /// What the report shows of a run beside its figures.

@@ -249,6 +249,9 @@ std::string remarks_of(const std::vector<ComparedRun>& runs) {
       add_remark(remarks,
                  "Vents bleed on in the full part till " + as_minutes(figures.end_time) + ".", i);
     }
+    if (!figures.head.empty()) {
+      add_remark(remarks, "Head peak and time at the cap are those of " + figures.head + ".", i);
+    }
     add_remarks_of_sum(remarks, figures.part_mass, "part mass", i);
     if (has_prices) {
       add_remarks_of_sum(remarks, figures.cost, "cost", i);

@@ -81,6 +81,7 @@ std::vector<Column> columns_of_figures() {
       {"peak_head_pressure_till_99_percent_pa",
        [](const Run& run) { return number_text(run.figures.peak_till_near_end); }},
       {"time_at_cap_s", [](const Run& run) { return number_text(run.figures.time_at_cap); }},
+      {"highest_head", [](const Run& run) { return run.figures.head; }},
       {"peak_opening_force_n",
        [](const Run& run) { return number_or_empty(run.figures.peak_force); }},
       {"opens_mould",
@@ -122,6 +123,7 @@ void add_figures(Json& json, const ComparedRun& run) {
   json["peak_head_pressure_pa"] = figures.peak_head_pressure;
   json["peak_head_pressure_till_99_percent_pa"] = figures.peak_till_near_end;
   json["time_at_cap_s"] = figures.time_at_cap;
+  json["highest_head"] = figures.head;
   json["peak_opening_force_n"] = number_or_null(figures.peak_force);
   json["opens_mould"] = figures.peak_force ? Json(figures.opens_mould) : Json();
   json["resin_in_part_m3"] = figures.resin_in_part;

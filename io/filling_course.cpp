@@ -8,11 +8,20 @@
 
 namespace tidemark {
 
-namespace {
-
 const Injector& injector_of(const FillProblem& problem, const CoursePump& pump) {
   return pump.gate ? *problem.gates[*pump.gate].own_injector : problem.injector;
 }
+
+CapTime cap_time_of(const FillResult& result, const CoursePump& pump) {
+  return pump.gate ? result.gates[*pump.gate].at_cap
+                   : CapTime{result.time_at_cap, result.time_cap_reached};
+}
+
+std::string place_of_head(const FillProblem& problem, const CoursePump& pump) {
+  return pump.gate ? "the pump of gate " + problem.gates[*pump.gate].name : "the mixing head";
+}
+
+namespace {
 
 /// Mean over the step of a row [m3/s].
 double flow_of_pump(const FillProblem& problem, const HistoryRow& row, const CoursePump& pump) {
@@ -430,50 +439,88 @@ GatePressures gate_pressures(const FillProblem& problem, const FillResult& resul
   return highest;
 }
 
+namespace {
+
+/// Highest pressure at the head of a pump while it gives resin [Pa gauge]; none if it never does.
+std::optional<double> peak_of(const FillProblem& problem, const FillResult& result,
+                              const CoursePump& pump) {
+  std::optional<double> peak;
+  for (const HistoryRow& row : result.history) {
+    if (flow_of_pump(problem, row, pump) > 0) {
+      const double pressure = reading_of(problem, row, pump).pressure;
+      peak = std::max(peak.value_or(pressure), pressure);
+    }
+  }
+  for (std::size_t g = 0; g < result.gates.size(); ++g) {
+    const bool is_fed = pump.gate ? *pump.gate == g : !problem.gates[g].own_injector;
+    const auto cap = is_fed ? cap_at_once(problem, result, g) : std::nullopt;
+    peak = cap ? std::max(peak.value_or(*cap), *cap) : peak;
+  }
+  return peak;
+}
+
+/// As peak_till_near_end, of one pump whose peak that is.
+double till_near_end_of(const FillProblem& problem, const FillResult& result,
+                        const CoursePump& pump, double peak) {
+  if (result.history.empty() || result.bleeding) {
+    return peak;
+  }
+  const bool is_one = course_pumps(problem).size() < 2;
+  const auto pressure_in = [&](const HistoryRow& row) {
+    return is_one ? row.head_pressure : reading_of(problem, row, pump).pressure;
+  };
+  const double last = near_end * result.history.back().filled_fraction;
+  double highest = -std::numeric_limits<double>::infinity();
+  double after = highest;
+  const HistoryRow* before = nullptr;
+  for (const HistoryRow& row : result.history) {
+    const double pressure = pressure_in(row);
+    const bool gives = is_one || flow_of_pump(problem, row, pump) > 0;
+    if (gives && row.filled_fraction <= last) {
+      highest = std::max(highest, pressure);
+    } else if (gives) {
+      after = std::max(after, pressure);
+    }
+    if (before && before->filled_fraction <= last && row.filled_fraction > last) {
+      const double share =
+          (last - before->filled_fraction) / (row.filled_fraction - before->filled_fraction);
+      highest = std::max(highest, between(pressure_in(*before), pressure, share));
+    }
+    before = &row;
+  }
+  return std::isfinite(highest) && after > highest ? std::min(highest, peak) : peak;
+}
+
+} // namespace
+
 double peak_at_head(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
   if (pumps.size() < 2 || pumps.front().gate) {
     return result.peak_head_pressure;
   }
-  std::optional<double> peak;
-  for (const HistoryRow& row : result.history) {
-    if (flow_of_pump(problem, row, pumps.front()) > 0) {
-      peak = std::max(peak.value_or(row.head_pressure), row.head_pressure);
-    }
-  }
-  for (std::size_t g = 0; g < result.gates.size(); ++g) {
-    const auto cap = problem.gates[g].own_injector ? std::nullopt : cap_at_once(problem, result, g);
-    peak = cap ? std::max(peak.value_or(*cap), *cap) : peak;
-  }
-  return peak.value_or(result.peak_head_pressure);
+  return peak_of(problem, result, pumps.front()).value_or(result.peak_head_pressure);
 }
 
 double peak_till_near_end(const FillProblem& problem, const FillResult& result) {
   const double peak = peak_at_head(problem, result);
   const std::vector<CoursePump> pumps = course_pumps(problem);
   const bool is_of_several = pumps.size() > 1 && pumps.front().gate; // the history has one of them
-  if (result.history.empty() || result.bleeding || is_of_several) {
-    return peak;
-  }
-  const double last = near_end * result.history.back().filled_fraction;
-  double highest = -std::numeric_limits<double>::infinity();
-  double after = highest;
-  const HistoryRow* before = nullptr;
-  for (const HistoryRow& row : result.history) {
-    const bool gives = pumps.size() < 2 || flow_of_pump(problem, row, pumps.front()) > 0;
-    if (gives && row.filled_fraction <= last) {
-      highest = std::max(highest, row.head_pressure);
-    } else if (gives) {
-      after = std::max(after, row.head_pressure);
+  return is_of_several ? peak : till_near_end_of(problem, result, pumps.front(), peak);
+}
+
+HeadPeak highest_head(const FillProblem& problem, const FillResult& result) {
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  HeadPeak highest{pumps.front(), peak_at_head(problem, result),
+                   peak_till_near_end(problem, result)};
+  std::optional<double> peak;
+  for (const CoursePump& pump : pumps) {
+    const auto own = pumps.size() > 1 ? peak_of(problem, result, pump) : std::nullopt;
+    if (own && (!peak || *own > *peak)) {
+      peak = own;
+      highest = {pump, *own, till_near_end_of(problem, result, pump, *own)};
     }
-    if (before && before->filled_fraction <= last && row.filled_fraction > last) {
-      const double share =
-          (last - before->filled_fraction) / (row.filled_fraction - before->filled_fraction);
-      highest = std::max(highest, between(before->head_pressure, row.head_pressure, share));
-    }
-    before = &row;
   }
-  return std::isfinite(highest) && after > highest ? std::min(highest, peak) : peak;
+  return highest;
 }
 
 bool peaks_at_the_last(double peak, double till_near_end) {

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <functional>
 #include <optional>
+#include <string>
 #include <vector>
 
 namespace tidemark {
@@ -18,6 +19,11 @@ struct CoursePump {
 
 /// The common pump first, if any gate hangs on it; then those of single gates in their order.
 std::vector<CoursePump> course_pumps(const FillProblem& problem);
+
+const Injector& injector_of(const FillProblem& problem, const CoursePump& pump);
+CapTime cap_time_of(const FillResult& result, const CoursePump& pump);
+/// "the mixing head", "the pump of gate G2": where its pressure is read.
+std::string place_of_head(const FillProblem& problem, const CoursePump& pump);
 
 struct PumpReading {
   double flow_rate; // [m3/s]
@@ -96,6 +102,16 @@ double peak_at_head(const FillProblem& problem, const FillResult& result);
 /// bounds, and how far it comes is as rough as the mesh. Where vents bleed on, or none of several
 /// pumps is a common one: peak_at_head.
 double peak_till_near_end(const FillProblem& problem, const FillResult& result);
+
+/// What the head of a pump comes to while it gives resin [Pa gauge].
+struct HeadPeak {
+  CoursePump pump;
+  double pressure;
+  double till_near_end; // the same until near_end of the resin is in, as peak_till_near_end
+};
+
+/// Of all pumps the highest.
+HeadPeak highest_head(const FillProblem& problem, const FillResult& result);
 
 /// Whether the last of the resin brings so much more that it has to be told apart.
 bool peaks_at_the_last(double peak, double till_near_end);

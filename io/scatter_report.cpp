@@ -63,8 +63,8 @@ std::vector<ReportFact> facts_of(const Case& input, const ScatterOutcome& outcom
       facts.push_back({"Fill time, half below", figure_text(key, figure.quantiles[2].value)});
       facts.push_back({"Fill time, 95 % below", figure_text(key, figure.quantiles[4].value)});
     } else if (key == "peak_head_pressure_pa") {
-      facts.push_back(
-          {"Peak at the mixing head, 95 % below", figure_text(key, figure.quantiles[4].value)});
+      facts.push_back({with_capital(figure.name) + ", 95 % below",
+                       figure_text(key, figure.quantiles[4].value)});
     }
   }
   return facts;

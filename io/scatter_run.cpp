@@ -132,8 +132,8 @@ void put_result(const FillProblem& problem, const FillResult& result, ScatterSam
   sample.fill_time = result.fill_time;
   sample.end_time = result.end_time;
   sample.filled_fraction = result.filled_fraction;
-  sample.peak_head_pressure = peak_at_head(problem, result);
-  sample.end_head_pressure = result.history.empty() ? 0 : result.history.back().head_pressure;
+  sample.peak_head_pressure = highest_head(problem, result).pressure;
+  sample.end_head_pressure = result.history.empty() ? 0 : result.history.back().highest_head();
   if (result.mould_load) {
     sample.peak_force = result.mould_load->peak_force;
   }

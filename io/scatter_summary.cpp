@@ -1,5 +1,6 @@
 #include "io/scatter_summary.hpp"
 
+#include "io/filling_course.hpp"
 #include "solver/last_filled.hpp"
 
 #include <algorithm>
@@ -16,12 +17,16 @@ struct FigureName {
   const char* name;
 };
 
-constexpr std::array<FigureName, 4> figures{{
-    {"fill_time_s", "fill time"},
-    {"peak_head_pressure_pa", "peak at the mixing head"},
-    {"end_head_pressure_pa", "mixing head at the end"},
-    {"peak_opening_force_n", "force that opens the mould"},
-}};
+/// Of several pumps the highest head counts.
+std::array<FigureName, 4> figures_named(const FillProblem& problem) {
+  const bool is_one = course_pumps(problem).size() < 2;
+  return {{
+      {"fill_time_s", "fill time"},
+      {"peak_head_pressure_pa", is_one ? "peak at the mixing head" : "peak of the highest head"},
+      {"end_head_pressure_pa", is_one ? "mixing head at the end" : "highest head at the end"},
+      {"peak_opening_force_n", "force that opens the mould"},
+  }};
+}
 
 constexpr std::array<double, 5> shares{0.05, 0.25, 0.5, 0.75, 0.95};
 
@@ -257,7 +262,7 @@ ScatterSummary summarise_scatter(const Case& input, const std::vector<ScatterSam
   summary.opening = opening_share(input.problem.mould, samples);
   summary.computed = summary.short_fill.samples;
   summary.reasons = reasons_of(samples);
-  for (const FigureName& figure : figures) {
+  for (const FigureName& figure : figures_named(input.problem)) {
     const bool is_there =
         figure.key != std::string_view("peak_opening_force_n") || input.problem.mould.has_value();
     if (is_there) {

@@ -18,19 +18,50 @@ namespace tidemark {
 
 namespace {
 
-std::string cap_text(const Shot& shot) {
-  const auto& at = shot.result.time_cap_reached;
-  const auto cap = constant_cap(shot.problem());
-  const bool may_change =
-      has_common_pump(shot.problem()) && stages_set_cap(shot.problem().injector);
-  if (!at || (!cap && !may_change) || !shot.problem().injector.flow_rate) {
+std::string name_of_head(const FillProblem& problem, const CoursePump& pump) {
+  return pump.gate ? "the pump of gate " + name_of(problem.gates[*pump.gate].name)
+                   : "the mixing head";
+}
+
+/// Of a pump with a flow rate that comes to its cap; empty of another.
+std::string cap_text(const Shot& shot, const CoursePump& pump) {
+  const Injector& injector = injector_of(shot.problem(), pump);
+  const auto reached = [&](const FillResult& r) { return cap_time_of(r, pump).reached; };
+  const auto at = reached(shot.result);
+  const bool may_change = stages_set_cap(injector);
+  if (!at || (!injector.pressure_cap && !may_change) || !injector.flow_rate) {
     return "";
   }
-  return "The head reaches its cap of " + (cap ? as_bar(*cap) : "the moment") + " at about " +
-         as_minutes(*at) +
-         in_brackets(band_or_never(
-             shot, [](const FillResult& r) { return r.time_cap_reached; }, as_minutes)) +
-         "; from then on the pump slows down by itself.";
+  const bool is_one = course_pumps(shot.problem()).size() < 2;
+  const std::string whose =
+      pump.gate ? "The pump of gate " + name_of(shot.problem().gates[*pump.gate].name)
+      : is_one  ? "The head"
+                : "The mixing head";
+  return whose + " reaches its cap of " +
+         (may_change ? "the moment" : as_bar(*injector.pressure_cap)) + " at about " +
+         as_minutes(*at) + in_brackets(band_or_never(shot, reached, as_minutes)) +
+         "; from then on " +
+         (pump.gate ? "it"
+          : is_one  ? "the pump"
+                    : "its pump") +
+         " slows down by itself.";
+}
+
+/// One line for each of these pumps, as many as the page has room for.
+std::vector<std::string> cap_lines(const Shot& shot) {
+  std::vector<std::string> lines;
+  for (const CoursePump& pump : course_pumps(shot.problem())) {
+    if (const std::string text = cap_text(shot, pump); !text.empty()) {
+      lines.push_back(text);
+    }
+  }
+  if (lines.size() > most_pumps) {
+    const std::size_t rest = lines.size() - most_pumps;
+    lines.resize(most_pumps);
+    lines.push_back("And " + counted(rest, "more pump reaches its", "more pumps reach their") +
+                    " cap: tidemark fill lists them.");
+  }
+  return lines;
 }
 
 std::string last_vent_text(const Shot& shot) {
@@ -214,33 +245,47 @@ std::string gel_limit_text(const Shot& shot) {
          time_to_spare_text(shot) + ". Warmer resin gels earlier.";
 }
 
-/// "0.60 bar at the pump of gate P1, 0.30 bar at the pump of gate P2": caps of pumps of single
-/// gates; empty where one has none, or one that changes.
-std::string own_caps_text(const FillProblem& problem) {
+/// "0.30 bar at the mixing head, 0.60 bar at the pump of gate P1": the caps of all pumps; empty
+/// where one has none, or one that changes.
+std::string caps_text(const FillProblem& problem) {
+  const std::vector<CoursePump> pumps = course_pumps(problem);
   std::string text;
-  for (const Gate& gate : problem.gates) {
-    const auto& own = gate.own_injector;
-    if (!own || !own->pressure_cap || stages_set_cap(*own)) {
+  for (std::size_t p = 0; p < pumps.size(); ++p) {
+    const Injector& injector = injector_of(problem, pumps[p]);
+    if (!injector.pressure_cap || stages_set_cap(injector)) {
       return "";
     }
-    text += (text.empty() ? "" : ", ") + as_bar(*own->pressure_cap) + " at the pump of gate " +
-            name_of(gate.name);
+    if (p <= most_pumps) {
+      text += (text.empty() ? "" : ", ") + as_bar(*injector.pressure_cap) + " at " +
+              name_of_head(problem, pumps[p]);
+    }
   }
-  return text;
+  const std::size_t most = most_pumps + 1;
+  return text + (pumps.size() > most
+                     ? ", and that of " + counted(pumps.size() - most, "more pump", "more pumps") +
+                           " in the case file"
+                     : "");
 }
 
 std::string pressure_limit_text(const Shot& shot) {
   const auto peak = [&](const FillResult& r) {
-    return std::optional(peak_at_head(shot.problem(), r));
+    return std::optional(highest_head(shot.problem(), r).pressure);
   };
-  if (const auto cap = constant_cap(shot.problem())) {
-    return "The head is above " + as_bar(*cap) + ": the cap does not hold.";
+  const std::string caps = caps_text(shot.problem());
+  const bool is_one = course_pumps(shot.problem()).size() < 2;
+  if (is_one && has_common_pump(shot.problem()) && !caps.empty()) {
+    return "The head is above " + as_bar(*shot.problem().injector.pressure_cap) +
+           ": the cap does not hold.";
   }
-  if (const std::string caps = own_caps_text(shot.problem()); !caps.empty()) {
-    return "The head is above its cap, " + caps + ": that does not hold.";
+  if (!caps.empty()) {
+    return std::string(is_one ? "The head" : "A head") + " is above its cap, " + caps +
+           ": that does not hold.";
   }
-  return "The head is above what machine, hoses and mould may bear. Highest expected: " +
-         as_bar(*peak(shot.result)) + in_brackets(band_of(fillings_of(shot), peak, as_bar)) + ".";
+  const HeadPeak highest = highest_head(shot.problem(), shot.result);
+  return std::string(is_one ? "The head" : "A head") +
+         " is above what machine, hoses and mould may bear. Highest expected: " +
+         as_bar(highest.pressure) + in_brackets(band_of(fillings_of(shot), peak, as_bar)) +
+         (is_one ? "" : ", at " + name_of_head(shot.problem(), highest.pump)) + ".";
 }
 
 /// How high the push may climb, to a height that is not known, as the last of the resin comes in,
@@ -299,10 +344,7 @@ std::string mould_limit_text(const Shot& shot) {
 } // namespace
 
 std::vector<std::string> watch_of(const Shot& shot) {
-  std::vector<std::string> lines;
-  if (const std::string cap = cap_text(shot); !cap.empty()) {
-    lines.push_back(cap);
-  }
+  std::vector<std::string> lines = cap_lines(shot);
   lines.emplace_back("Faster at lower pressure than in brackets: resin may run along an edge. "
                      "Slower at higher pressure: tighter or shifted reinforcement, or a gate that "
                      "is shut (common practice, no source).");

@@ -45,12 +45,6 @@ bool has_common_pump(const FillProblem& problem) {
   return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
 }
 
-std::optional<double> constant_cap(const FillProblem& problem) {
-  return has_common_pump(problem) && !stages_set_cap(problem.injector)
-             ? problem.injector.pressure_cap
-             : std::nullopt;
-}
-
 std::string range_text(const std::string& from, const std::string& to) {
   if (from == to) {
     return "";

@@ -73,7 +73,4 @@ std::optional<std::string> given_text(const Case& input, const std::string& key)
 
 bool has_common_pump(const FillProblem& problem);
 
-/// The cap of the common pump if it is one and the same from start to end.
-std::optional<double> constant_cap(const FillProblem& problem);
-
 } // namespace tidemark

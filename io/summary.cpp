@@ -22,6 +22,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <utility>
 
 namespace tidemark {
 
@@ -34,12 +35,15 @@ Json gates_of(const FillProblem& problem, const FillResult& result) {
   Json gates = Json::array();
   for (std::size_t g = 0; g < result.gates.size(); ++g) {
     const GateResult& gate = result.gates[g];
+    const bool has_own = problem.gates[g].own_injector.has_value();
     gates.push_back(
         {{"name", gate.name},
          {"injected_m3", gate.injected},
          {"peak_pressure_pa", gate.peak_pressure},
          {"opened_at_s", number_or_null(gate.opened_at)},
-         {"closed_at_s", has_closed(problem, result, g) ? Json(*gate.closed_at) : Json()}});
+         {"closed_at_s", has_closed(problem, result, g) ? Json(*gate.closed_at) : Json()},
+         {"own_pump_time_at_cap_s", has_own ? Json(gate.at_cap.duration) : Json()},
+         {"own_pump_time_cap_reached_s", number_or_null(gate.at_cap.reached)}});
   }
   return gates;
 }
@@ -305,6 +309,25 @@ std::string safe_cap_text(const FillProblem& problem, const FillResult& result, 
          " on; whether the part fills with that, a fill of the case with it tells. Or ";
 }
 
+/// "The head is at 1.20 bar then."; of several pumps that with the highest head.
+std::string head_at_lift_text(const FillProblem& problem, const FillResult& result) {
+  const std::string at = " is at " + as_bar(*result.mould_load->head_pressure_at_lift) + " then.";
+  const std::vector<CoursePump> pumps = course_pumps(problem);
+  const std::vector<CoursePoint> points = course_points(problem, result);
+  const auto point = std::ranges::find_if(points, [&](const CoursePoint& each) {
+    return each.time > 0 && each.time >= *result.mould_load->lifts_at;
+  });
+  if (pumps.size() < 2 || point == points.end()) {
+    return " The head" + at;
+  }
+  const auto highest = std::ranges::max_element(point->pumps, {}, [](const PumpReading& reading) {
+    return std::pair(reading.flow_rate > 0, reading.pressure);
+  });
+  const std::string name =
+      place_of_head(problem, pumps[static_cast<std::size_t>(highest - point->pumps.begin())]);
+  return " " + with_capital(name) + at;
+}
+
 /// Empty if the mould stays shut, or if it is not said what holds it.
 std::string lift_warning(const FillProblem& problem, const FillResult& result) {
   if (!opens_mould(result)) {
@@ -319,7 +342,7 @@ std::string lift_warning(const FillProblem& problem, const FillResult& result) {
   }
   text += ", with more than the " + as_kilonewtons(load->hold_down_force) + " that hold it shut.";
   if (load->head_pressure_at_lift) {
-    text += " The head is at " + as_bar(*load->head_pressure_at_lift) + " then.";
+    text += head_at_lift_text(problem, result);
   }
   if (load->at_rest.fibres.force > load->hold_down_force) {
     return text + " The fibres alone push harder than that: hold the mould shut harder, within the "

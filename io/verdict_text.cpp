@@ -96,53 +96,89 @@ bool has_cap(const Injector& injector) {
   return injector.pressure_cap || stages_set_cap(injector);
 }
 
-/// Whether a pump that feeds a gate has one.
-bool any_cap(const FillProblem& problem) {
-  return std::ranges::any_of(problem.gates, [&](const Gate& gate) {
-    return has_cap(gate.own_injector ? *gate.own_injector : problem.injector);
-  });
+bool has_flow_rate(const Injector& pump) {
+  return pump.flow_rate || std::ranges::any_of(pump.stages, [](const InjectorStage& stage) {
+           return stage.flow_rate.has_value();
+         });
 }
 
-std::string cap_text(const Case& input, const FillResult& result) {
-  const Injector& injector = input.problem.injector;
+/// "The pressure cap of 1.20 bar"; where it has to be told whose, "The cap of gate G2's pump, 1.00
+/// bar,".
+std::string cap_name(const FillProblem& problem, const CoursePump& pump) {
+  const Injector& injector = injector_of(problem, pump);
+  const bool may_change = stages_set_cap(injector) || !injector.pressure_cap;
+  const std::string height = may_change ? "" : as_bar(*injector.pressure_cap);
+  if (course_pumps(problem).size() < 2 && !pump.gate) {
+    return "The pressure cap of " + (may_change ? "the moment" : height);
+  }
+  const std::string whose =
+      pump.gate ? "gate " + problem.gates[*pump.gate].name + "'s pump" : "the mixing head";
+  return may_change ? "The cap of the moment of " + whose
+                    : "The cap of " + whose + ", " + height + ",";
+}
+
+/// "The cap of gate G2's pump, 1.00 bar, is reached at 6:40 min and holds it back for 14:41 min.":
+/// of a pump that comes to its cap.
+std::string cap_reached_text(const FillProblem& problem, const FillResult& result,
+                             const CoursePump& pump) {
+  const CapTime at_cap = cap_time_of(result, pump);
+  const std::string start = cap_name(problem, pump) + " is reached ";
+  if (result.bleeding && *at_cap.reached >= result.fill_time.value_or(result.end_time)) {
+    return start + "only at " + as_minutes(*at_cap.reached) +
+           ", while the vents of the full part bleed.\n";
+  }
+  const bool is_one = course_pumps(problem).size() < 2;
+  const double fraction = fraction_at(result.history, *at_cap.reached);
+  return start +
+         (*at_cap.reached == 0 ? "from the start"
+                               : "at " + as_minutes(*at_cap.reached) +
+                                     (is_one ? " with " + as_percent(fraction) + " filled" : "")) +
+         " and holds " + (is_one && !pump.gate ? "the pump" : "it") + " back for " +
+         as_minutes(at_cap.duration) + (result.bleeding ? " of the filling.\n" : ".\n");
+}
+
+/// Of gates with a pump of their own that has a flow rate and comes to its cap.
+std::string own_caps_text(const FillProblem& problem, const FillResult& result) {
+  std::string text;
+  for (const CoursePump& pump : course_pumps(problem)) {
+    const Injector& injector = injector_of(problem, pump);
+    const bool is_told = pump.gate && has_cap(injector) && has_flow_rate(injector) &&
+                         cap_time_of(result, pump).reached;
+    text += is_told ? cap_reached_text(problem, result, pump) : "";
+  }
+  return text;
+}
+
+/// Of the common pump.
+std::string cap_text(const FillProblem& problem, const FillResult& result) {
+  const Injector& injector = problem.injector;
   const std::optional<double>& cap = injector.pressure_cap;
+  const bool is_one = course_pumps(problem).size() < 2;
   const bool is_staged = !injector.stages.empty();
   if (!has_cap(injector)) {
-    return "No pressure cap is set.\n";
+    return is_one ? "No pressure cap is set.\n" : "No pressure cap is set at the mixing head.\n";
   }
-  const std::string cap_name =
-      is_staged ? "The pressure cap of the moment" : "The pressure cap of " + as_bar(*cap);
   if (!result.time_cap_reached) {
     constexpr double near_cap = 1 - 1e-9;
     const bool is_brief = result.time_at_cap > 0 &&
                           result.time_at_cap < 0.01 * result.fill_time.value_or(result.end_time);
     const bool at_last =
-        is_brief && cap && !is_staged && result.peak_head_pressure >= near_cap * *cap;
-    return cap_name +
+        is_brief && cap && !is_staged && peak_at_head(problem, result) >= near_cap * *cap;
+    return cap_name(problem, {}) +
            (at_last ? " is reached only while the last cells fill.\n" : " is not reached.\n");
   }
-  if (!input.problem.injector.flow_rate && !is_staged) {
+  if (!injector.flow_rate && !is_staged) {
     constexpr double nearly_all = 0.99;
     const bool is_all_the_time =
         result.time_at_cap >= nearly_all * result.fill_time.value_or(result.end_time);
-    return "No flow rate is set: the head is held at its cap of " + as_bar(*cap) +
+    return std::string("No flow rate is set") +
+           (is_one ? ": the head" : " at the mixing head: it") + " is held at its cap of " +
+           as_bar(*cap) +
            (is_all_the_time
                 ? " from start to end.\n"
-                : " while it gives resin, " + as_minutes(result.time_at_cap) + " in all.\n") +
-           flow_text(result);
+                : " while it gives resin, " + as_minutes(result.time_at_cap) + " in all.\n");
   }
-  if (result.bleeding && *result.time_cap_reached >= result.fill_time.value_or(result.end_time)) {
-    return cap_name + " is reached only at " + as_minutes(*result.time_cap_reached) +
-           ", while the vents of the full part bleed.\n" + flow_text(result);
-  }
-  const double fraction = fraction_at(result.history, *result.time_cap_reached);
-  const std::string start = *result.time_cap_reached == 0
-                                ? "from the start"
-                                : "at " + as_minutes(*result.time_cap_reached) + " with " +
-                                      as_percent(fraction) + " filled";
-  return cap_name + " is reached " + start + " and holds the pump back for " +
-         as_minutes(result.time_at_cap) + (result.bleeding ? " of the filling.\n" : ".\n") +
-         flow_text(result);
+  return cap_reached_text(problem, result, {});
 }
 
 /// Gates with a pump of their own each say their own pressure instead.
@@ -150,19 +186,29 @@ bool has_common_head(const FillProblem& problem) {
   return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
 }
 
+/// Whether the flow is not that which was set.
+bool any_cap_reached(const FillProblem& problem, const FillResult& result) {
+  return std::ranges::any_of(course_pumps(problem), [&](const CoursePump& pump) {
+    return has_cap(injector_of(problem, pump)) && cap_time_of(result, pump).reached;
+  });
+}
+
 std::string pressure_text(const Case& input, const FillResult& result) {
-  if (!has_common_head(input.problem)) {
-    return flow_text(result);
+  const FillProblem& problem = input.problem;
+  const std::string own_caps = own_caps_text(problem, result);
+  if (!has_common_head(problem)) {
+    return own_caps + flow_text(result);
   }
-  const double peak = peak_at_head(input.problem, result);
-  const double till_near_end = peak_till_near_end(input.problem, result);
+  const double peak = peak_at_head(problem, result);
+  const double till_near_end = peak_till_near_end(problem, result);
   return "The pressure at the mixing head peaks at " + as_bar(peak) + ".\n" +
          (peaks_at_the_last(peak, till_near_end)
               ? "Until 99 % of the resin is in, it is " + as_bar(till_near_end) +
                     " at most: the rest comes with the last 1 %, and is as rough as the mesh "
                     "there.\n"
               : "") +
-         cap_text(input, result);
+         cap_text(problem, result) + own_caps +
+         (any_cap_reached(problem, result) ? flow_text(result) : "");
 }
 
 std::string with_mass(double volume, const std::optional<double>& density) {
@@ -231,30 +277,12 @@ std::string gate_moments_text(const FillProblem& problem, const FillResult& whol
   return text;
 }
 
-/// " Its pump comes to its cap of 0.60 bar at about 6.2 s.": of a gate with a pump of its own.
-std::string own_cap_text(const FillProblem& problem, const FillResult& result, std::size_t g) {
-  constexpr double rounding = 1e-3; // [Pa]
-  const auto& own = problem.gates[g].own_injector;
-  if (!own || !own->flow_rate || !own->pressure_cap || !own->stages.empty()) {
-    return "";
-  }
-  const auto row = std::ranges::find_if(result.history, [&](const HistoryRow& each) {
-    return g < each.gates.size() && each.gates[g].head &&
-           *each.gates[g].head >= *own->pressure_cap - rounding;
-  });
-  return row == result.history.end()
-             ? ""
-             : " Its pump comes to its cap of " + as_bar(*own->pressure_cap) + " at about " +
-                   as_minutes(row->time) + ".";
-}
-
 /// "takes 2.52 L, at up to 1.20 bar. While ...": the pressure of another pump's resin at a gate
 /// that it pushes shut is not that of the gate's own.
 std::string gate_course_text(const FillProblem& problem, const FillResult& result, std::size_t g) {
   const GatePressures highest = gate_pressures(problem, result, g);
   const std::string takes = highest.giving ? "takes " + as_litres(result.gates[g].injected) +
-                                                 ", at up to " + as_bar(*highest.giving) + "." +
-                                                 own_cap_text(problem, result, g)
+                                                 ", at up to " + as_bar(*highest.giving) + "."
                                            : std::string("takes no resin.");
   return takes + (highest.shut ? " While the resin in the part pushes it shut, up to " +
                                      as_bar(*highest.shut) + " stand there."
@@ -591,16 +619,17 @@ double time_all_shut(const FillProblem& problem, const FillResult& result) {
   return shut + std::max(0.0, result.end_time - until);
 }
 
-bool has_flow_rate(const Injector& pump) {
-  return pump.flow_rate || std::ranges::any_of(pump.stages, [](const InjectorStage& stage) {
-           return stage.flow_rate.has_value();
-         });
-}
-
 /// Whether no pump has a flow rate: all are held at a pressure.
 bool are_held_at_pressure(const FillProblem& problem) {
   return std::ranges::none_of(problem.gates, [&](const Gate& gate) {
     return has_flow_rate(gate.own_injector ? *gate.own_injector : problem.injector);
+  });
+}
+
+/// The pump that stood at its cap the longest; of those with a flow rate if there are any.
+CoursePump longest_at_cap(const FillProblem& problem, const FillResult& result) {
+  return std::ranges::max(course_pumps(problem), {}, [&](const CoursePump& pump) {
+    return std::pair(has_flow_rate(injector_of(problem, pump)), cap_time_of(result, pump).duration);
   });
 }
 
@@ -618,19 +647,23 @@ std::string gel_advice_text(const FillProblem& problem, const FillResult& result
   const bool flow_helps = search && search->flow_factor;
   const bool no_flow_helps = is_known && search->flow_was_tried && !flow_helps;
   const std::string later_gel = no_gel_helps ? "" : " or a later gel";
-  const bool is_held_back = result.time_at_cap > 0.5 * result.end_time;
-  if (is_held_back && !any_cap(problem)) {
-    return "What to look at: the pump stood at " + as_bar(result.peak_head_pressure) +
+  const CoursePump longest = longest_at_cap(problem, result);
+  const bool is_held_back = cap_time_of(result, longest).duration > 0.5 * result.end_time;
+  const std::string pump =
+      longest.gate ? "the pump of gate " + problem.gates[*longest.gate].name : "the pump";
+  if (is_held_back && !has_cap(injector_of(problem, longest))) {
+    return "What to look at: " + pump + " stood at " + as_bar(result.peak_head_pressure) +
            ", more than any gives, for most of the time: set\n  the cap it has (pressure_cap). A "
            "gate nearer to the dry place, a runner, a thinner resin or a\n  more permeable "
            "reinforcement helps.\n";
   }
   if (is_held_back || are_held_at_pressure(problem)) {
     return std::string("What to look at: ") +
-           (!is_held_back ? "no flow rate is set, a pressure drives the resin"
-            : flow_helps  ? "the cap held the pump back for most of the time"
-                          : "the cap held the pump back for most of the time, so more flow changes "
-                            "little") +
+           (!is_held_back ? std::string("no flow rate is set, a pressure drives the resin")
+            : flow_helps  ? "the cap held " + pump + " back for most of the time"
+                          : "the cap held " + pump +
+                               " back for most of the time, so more flow "
+                               "changes little") +
            ".\n  A gate nearer to the dry place, a runner, a thinner resin" +
            (no_gel_helps ? " or a" : ", a") + " more permeable reinforcement" + later_gel +
            "\n  helps; so does a higher cap within the rating of the mould.\n";

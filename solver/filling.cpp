@@ -10,6 +10,16 @@
 
 namespace tidemark {
 
+double HistoryRow::highest_head() const {
+  std::optional<double> highest;
+  for (const GateSample& gate : gates) {
+    if (gate.head && gate.flow_rate > 0) {
+      highest = std::max(highest.value_or(*gate.head), *gate.head);
+    }
+  }
+  return highest.value_or(head_pressure);
+}
+
 namespace {
 
 /// The gate each unknown has the strongest link to, -1 if it has none.
@@ -92,6 +102,7 @@ void Filling::collect_pumps() {
     const bool may_block = problem_.sealed_air || thickens(problem_.resin);
     pump.cap = may_block ? std::min(pump.cap, beyond_any_pump) : pump.cap;
   }
+  at_cap_.resize(pumps_.size());
 }
 
 void Filling::collect_gates() {

@@ -44,6 +44,9 @@ struct HistoryRow {
                                             // one that ends the filling at its end [N]
   bool is_in_last_cells = false;            // at its end half of the last layer of cells was full
   double layer = 0;                         // volume of the cells along the front before that [m3]
+
+  /// Of the pumps that gave resin in the step, at its end, gauge [Pa]; head_pressure if none did.
+  [[nodiscard]] double highest_head() const;
 };
 
 /// When the last cells began to fill [s], and the flow before that [m3/s].
@@ -77,12 +80,19 @@ struct StepReport {
 /// Called after each step; returns false to stop the filling there.
 using FillWatcher = std::function<bool(const StepReport&)>;
 
+/// When a pump stood at its cap; one without a flow rate does while it can give.
+struct CapTime {
+  double duration = 0;                // of the filling, without what bled after it [s]
+  std::optional<double> reached = {}; // first [s]; none if it never was
+};
+
 struct GateResult {
   std::string name;
   double injected;                 // [m3]
   double peak_pressure;            // gauge [Pa]
   std::optional<double> opened_at; // [s]; none if it never opened
   std::optional<double> closed_at; // [s], the end of the run if it was open then; none as above
+  CapTime at_cap = {};             // of its own pump; nothing of a gate without one
 };
 
 struct VentResult {
@@ -156,7 +166,7 @@ struct MouldLoad {
   RestingPush at_rest;                         // of the full part
   double hold_down_force;                      // [N]
   std::optional<double> lifts_at;              // [s] when the opening force first exceeds it
-  std::optional<double> head_pressure_at_lift; // gauge [Pa]
+  std::optional<double> head_pressure_at_lift; // of all pumps the highest, gauge [Pa]
 };
 
 /// How old the resin in the part is at the end.
@@ -224,17 +234,19 @@ struct WorkFacts {
 struct FillResult {
   Verdict verdict = Verdict::short_fill;
   ShortReason reason = ShortReason::none;
-  std::optional<double> fill_time;        // when the last reachable node filled [s]; none if short
-  double end_time = 0;                    // of the run, with what bled after that [s]
-  std::optional<Bleeding> bleeding = {};  // none if no vent had to bleed on in the full part
-  double filled_fraction = 0;             // of the pore volume [-]
-  double pore_volume = 0;                 // [m3]
-  double injected = 0;                    // through the gates [m3]
-  double bled = 0;                        // out of the vents [m3]
-  double resin_in_part = 0;               // [m3]
-  double mass_balance_error = 0;          // (injected - resident - bled) / injected [-]
-  double peak_head_pressure = 0;          // gauge [Pa]
-  double time_at_cap = 0;                 // of the filling, without what bled after it [s]
+  std::optional<double> fill_time;       // when the last reachable node filled [s]; none if short
+  double end_time = 0;                   // of the run, with what bled after that [s]
+  std::optional<Bleeding> bleeding = {}; // none if no vent had to bleed on in the full part
+  double filled_fraction = 0;            // of the pore volume [-]
+  double pore_volume = 0;                // [m3]
+  double injected = 0;                   // through the gates [m3]
+  double bled = 0;                       // out of the vents [m3]
+  double resin_in_part = 0;              // [m3]
+  double mass_balance_error = 0;         // (injected - resident - bled) / injected [-]
+  double peak_head_pressure = 0;         // gauge [Pa]
+  /// As CapTime, of the pump of [injector]; where each gate has its own, of the one that stood at
+  /// its cap the longest, of those with a flow rate if there are any.
+  double time_at_cap = 0;                 // [s]
   std::optional<double> time_cap_reached; // [s]
   std::vector<GateResult> gates;
   std::vector<VentResult> vents;

@@ -10,6 +10,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <tuple>
 #include <utility>
 
 namespace tidemark {
@@ -246,6 +247,16 @@ void Filling::check_progress() {
   room_then_ = room_;
 }
 
+/// A pump that comes to its cap in a step, or has stood at it.
+void Filling::note_cap(std::size_t pump, const Step& step) {
+  CapTime& at_cap = at_cap_[pump];
+  const bool was_at_cap = step.strokes[pump].at_cap;
+  if (pumps_[pump].at_cap && !at_cap.reached) {
+    at_cap.reached = was_at_cap ? step.interval.begin : time_;
+  }
+  at_cap.duration += was_at_cap && !is_bleeding_ ? step.interval.duration : 0;
+}
+
 void Filling::record(const Step& step, const FillWatcher& watcher) {
   look_for_crowding(step);
   put_pressures(step);
@@ -256,23 +267,19 @@ void Filling::record(const Step& step, const FillWatcher& watcher) {
                  {},
                  bled_};
   credit_gates(step, row);
-  bool at_cap = false;
   for (std::size_t p = 0; p < pumps_.size(); ++p) {
     if (step.impulse.empty() || !is_active(pumps_[p])) {
       continue;
     }
     const double head = end_pressure(pumps_[p], step);
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, head);
-    const bool is_told = (!crowds_ || head >= pumps_[p].cap) && cap_counts(pumps_[p]);
-    if (pumps_[p].at_cap && is_told && !result_.time_cap_reached) {
-      result_.time_cap_reached = step.strokes[p].at_cap ? step.interval.begin : time_;
+    if (!crowds_ || head >= pumps_[p].cap) {
+      note_cap(p, step);
     }
-    at_cap = at_cap || (step.strokes[p].at_cap && is_told);
     if (step.completes || fill_[position(gate_control_.root(pumps_[p].gates))] >= full_fraction) {
       crowds_ ? pumps_[p].count(step.strokes[p]) : pumps_[p].record(step.strokes[p]);
     }
   }
-  result_.time_at_cap += at_cap && !is_bleeding_ ? step.interval.duration : 0;
   ++result_.work.steps;
   check_progress();
   if (!step.completes) {
@@ -354,11 +361,12 @@ void Filling::look_for_new_course(const Step& step) {
 
 /// Of a step [N].
 double Filling::opening_force(const Step& step, const HistoryRow& row) {
+  const double head = row.highest_head();
   if (!crowds_) {
-    return mould_load_->after_step(row.time, pressure_, step.volume, row.head_pressure);
+    return mould_load_->after_step(row.time, pressure_, step.volume, head);
   }
   const double at = step.completes ? row.time : step.interval.middle();
-  return mould_load_->in_last_layer(at, row.time, layer_, row.head_pressure, highest_at_gates(row));
+  return mould_load_->in_last_layer(at, row.time, layer_, head, highest_at_gates(row));
 }
 
 /// Whether all but a share of the resin that does not count runs through vents that never close, so
@@ -557,9 +565,29 @@ void Filling::collect_places() {
       dry_places(problem_, network_, result_.fill_fraction, on_nodes(air, NodeAir{elsewhere}));
 }
 
+/// The shared pump is the first.
+void Filling::collect_cap_times() {
+  const auto has_own = [&](std::size_t p) {
+    return problem_.gates[pumps_[p].gates.front()].own_injector.has_value();
+  };
+  const auto rank = [&](std::size_t p) {
+    return std::tuple(!has_own(p), pumps_[p].has_flow_rate(), at_cap_[p].duration);
+  };
+  std::size_t told = 0;
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    told = rank(p) > rank(told) ? p : told;
+    if (has_own(p)) {
+      result_.gates[pumps_[p].gates.front()].at_cap = at_cap_[p];
+    }
+  }
+  result_.time_at_cap = at_cap_[told].duration;
+  result_.time_cap_reached = at_cap_[told].reached;
+}
+
 FillResult Filling::finish() {
   judge();
   collect_regions();
+  collect_cap_times();
   result_.end_time = time_;
   result_.fill_fraction = on_nodes(fill_, 0.0);
   result_.pressure = end_pressure_;

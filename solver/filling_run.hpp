@@ -90,7 +90,6 @@ private:
   [[nodiscard]] std::vector<double> air_in_gates() const;
   void share_air_of_gates(const std::vector<double>& amount);
   void switch_gates();
-  [[nodiscard]] bool cap_counts(const Pump& pump) const;
   void fill_cells_at_cap();
   [[nodiscard]] bool has_bled(std::size_t vent) const;
   void collect_bodies();
@@ -193,6 +192,7 @@ private:
   void stop_bleeding(ShortReason reason);
   // bookkeeping
   void end_within_rounding();
+  void note_cap(std::size_t pump, const Step& step);
   void look_for_crowding(const Step& step);
   void look_for_new_course(const Step& step);
   [[nodiscard]] double opening_force(const Step& step, const HistoryRow& row);
@@ -215,6 +215,7 @@ private:
   template <class T> PerNode<T> each_on_nodes(const std::vector<T>& values, T elsewhere) const;
   [[nodiscard]] PerNode<double> fill_times() const;
   void judge();
+  void collect_cap_times();
   void collect_regions();
   void collect_places();
   void collect_age_facts();
@@ -230,6 +231,7 @@ private:
   GateControl gate_control_;
   Air air_;
   std::vector<Pump> pumps_;
+  std::vector<CapTime> at_cap_;                   // of each pump
   std::vector<double> fill_;                      // F of each unknown
   std::vector<double> height_;                    // rho g z of each unknown [Pa]
   std::vector<std::vector<GateLink>> gate_links_; // of each gate

@@ -76,17 +76,12 @@ void Filling::switch_gates() {
   judge_ages();
 }
 
-/// A pump without a flow rate stands at its cap always: where another has one, the cap of that is
-/// what is told.
-bool Filling::cap_counts(const Pump& pump) const {
-  return pump.has_flow_rate() || std::ranges::none_of(pumps_, &Pump::has_flow_rate);
-}
-
 /// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
 /// first.
 void Filling::fill_cells_at_cap() {
   bool any_filled = false;
-  for (Pump& pump : pumps_) {
+  for (std::size_t p = 0; p < pumps_.size(); ++p) {
+    Pump& pump = pumps_[p];
     const std::int32_t root = gate_control_.root(pump.gates);
     if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
         fill_[position(root)] >= full_fraction || pump.cap <= air_.pressure()[position(root)]) {
@@ -114,9 +109,7 @@ void Filling::fill_cells_at_cap() {
     fill = 1;
     any_filled = true;
     result_.peak_head_pressure = std::max(result_.peak_head_pressure, pump.cap);
-    if (cap_counts(pump)) {
-      result_.time_cap_reached = result_.time_cap_reached.value_or(time_);
-    }
+    at_cap_[p].reached = at_cap_[p].reached.value_or(time_);
   }
   if (any_filled) {
     air_.update(fill_, time_);

@@ -3,6 +3,7 @@
 #include "io/comparison_report.hpp"
 #include "io/comparison_text.hpp"
 #include "io/comparison_writer.hpp"
+#include "tests/support/sample_run.hpp"
 #include "tests/support/says.hpp"
 
 #include <doctest/doctest.h>
@@ -58,6 +59,27 @@ Positions best(const std::vector<ComparedRun>& runs, const std::string& key) {
 }
 
 } // namespace
+
+TEST_CASE("comparison: the highest head of several pumps is compared, and named") {
+  Case input = sample_case();
+  FillResult result = sample_result();
+  CHECK(figures_of(input, result).head.empty());
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates[1].name = "G2";
+  input.problem.gates[1].own_injector = Injector{1e-5, 3e5};
+  result.gates.push_back({"G2", 1e-3, 2.9e5, 0, 600, {50, 550}});
+  for (HistoryRow& row : result.history) {
+    row.head_pressure = 1e5;
+    row.gates = {{1e-5, 1e5, 1e5}, {1e-5, 2.9e5, 3e5}};
+  }
+  ComparedRun run = full_run("a", 600, 1);
+  run.figures = figures_of(input, result);
+  CHECK(run.figures.peak_head_pressure == 3e5);
+  CHECK(run.figures.time_at_cap == 50);
+  CHECK(says(comparison_text({run, full_run("b", 700, 1)}),
+             "Run 1: Head peak and time at the cap are those of the pump of gate G2.\n"));
+  CHECK(comparison_json({run})["runs"][0]["highest_head"] == "the pump of gate G2");
+}
 
 TEST_CASE("comparison: the lowest figure of the runs that fill is best") {
   const std::vector<ComparedRun> runs{full_run("a", 300, 5), full_run("b", 200, 6),

@@ -235,6 +235,10 @@ TEST_CASE("course: what stands at a gate that is shut is not what it gives at") 
   CHECK(gate_pressures(problem, result, 1).giving == 3e5);
   CHECK_FALSE(gate_pressures(problem, result, 1).shut);
   CHECK(peak_at_head(problem, result) == 1.1e5);
+  const HeadPeak highest = highest_head(problem, result);
+  CHECK(highest.pump.gate == 1U);
+  CHECK(highest.pressure == 3e5);
+  CHECK(place_of_head(problem, highest.pump) == "the pump of gate " + problem.gates[1].name);
   // Its cells filled at once, at the cap.
   result.gates[0].injected = 3.1e-3;
   CHECK(gate_pressures(problem, result, 0).giving == 1.2e5);
@@ -275,6 +279,15 @@ TEST_CASE("course: what the last hundredth of the resin asks for is told apart")
   FillResult of_two = result;
   of_two.history[0].head_pressure = 1e5;
   CHECK(peak_till_near_end(two, of_two) == 4e5);
+  // That with the highest head has a history of its own.
+  for (HistoryRow& row : of_two.history) {
+    row.gates.push_back({1e-6, row.filled_fraction * 1e5, 3 * row.filled_fraction * 1e5});
+    row.gates[0] = {1e-6, 1e5, 1e5};
+  }
+  const HeadPeak highest = highest_head(two, of_two);
+  CHECK(highest.pump.gate == 1U);
+  CHECK(highest.pressure == 3e5);
+  CHECK(relative_error(highest.till_near_end, 2.97e5) < 1e-9);
   // Of a short filling, the last hundredth of what it takes.
   result.history[0].head_pressure = 1e5;
   result.history[2].filled_fraction = 0.985;

@@ -1,5 +1,7 @@
 // What stands on the sheet of a made-up shot, worked out by hand.
 #include "io/setup_sheet.hpp"
+
+#include "io/shop_units.hpp"
 #include "tests/support/sample_run.hpp"
 
 #include <doctest/doctest.h>
@@ -291,6 +293,40 @@ TEST_CASE("sheet: a mould that vacuum holds shut is not pushed") {
   const SetupSheet sheet = setup_sheet(input, result, {});
   CHECK(says(sheet.abort, "No push is expected: the vacuum in the cavity outweighs the resin"));
   CHECK(!says(sheet.abort, "Expected push"));
+}
+
+TEST_CASE("sheet: each of several pumps has its own cap to watch for, and to break off at") {
+  Case input = shot();
+  const std::string common = as_bar(*input.problem.injector.pressure_cap);
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates[1].name = "G2";
+  input.problem.gates[1].own_injector = Injector{.flow_rate = 2.5e-5, .pressure_cap = 6e4};
+  FillResult result = expected();
+  result.gates.push_back({"G2", 1e-3, 6e4, 0, 600});
+  for (HistoryRow& row : result.history) {
+    row.gates.push_back({0, 0});
+  }
+  result.time_cap_reached = std::nullopt;
+  result.gates[1].at_cap = {100, 250};
+  SetupSheet sheet = setup_sheet(input, result, {});
+  CHECK(says(sheet.watch, "The pump of gate G2 reaches its cap of 0.60 bar at about 4:10 min"));
+  CHECK(says(sheet.watch, "; from then on it slows down by itself."));
+  CHECK(!says(sheet.watch, "head reaches its cap"));
+  CHECK(says(sheet.abort, "A head is above its cap, " + common +
+                              " at the mixing head, 0.60 bar at the pump of gate G2: that does not "
+                              "hold."));
+  result.time_cap_reached = 300;
+  CHECK(says(setup_sheet(input, result, {}).watch,
+             "The mixing head reaches its cap of " + common + " at about 5:00 min"));
+  // Where one has none, the highest head is told, with its place.
+  input.problem.injector.pressure_cap = std::nullopt;
+  for (HistoryRow& row : result.history) {
+    row.head_pressure = 1e4;
+    row.gates = {{1e-5, 1e4, 1e4}, {1e-5, 5e4, 6e4}};
+  }
+  CHECK(says(setup_sheet(input, result, {}).abort,
+             "A head is above what machine, hoses and mould may bear. Highest expected: 0.60 bar, "
+             "at the pump of gate G2."));
 }
 
 TEST_CASE("sheet: when the cap of a schedule is reached") {

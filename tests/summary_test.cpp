@@ -48,7 +48,15 @@ TEST_CASE("summary: a part that fills") {
 TEST_CASE("summary: lists of gates, vents and places") {
   const Json summary = summarise(sample_case(), short_result(), {1.5, 4096});
   CHECK(summary["gates"] == ordered_json_of(R"([{"name": "G1", "injected_m3": 0.004,
-    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": null}])"));
+    "peak_pressure_pa": 120000.0, "opened_at_s": 0.0, "closed_at_s": null,
+    "own_pump_time_at_cap_s": null, "own_pump_time_cap_reached_s": null}])"));
+  Case own = sample_case();
+  own.problem.gates[0].own_injector = own.problem.injector;
+  FillResult result = short_result();
+  result.gates[0].at_cap = {300, 100};
+  const Json gate = summarise(own, result, {1.5, 4096})["gates"][0];
+  CHECK(gate["own_pump_time_at_cap_s"] == 300.0);
+  CHECK(gate["own_pump_time_cap_reached_s"] == 100.0);
   CHECK(summary["vents"] ==
         ordered_json_of(
             R"([{"name": "V1", "reached_at_s": null, "all_reached_at_s": null, "bled_m3": 0.0}])"));
@@ -231,6 +239,21 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
         "shut. The head is at 0.90 bar then. With the cap below 0.010 bar it stays shut, even "
         "if the pump stays on; whether the part fills with that, a fill of the case with it "
         "tells. Or hold the mould shut harder, within the rating of mould and clamps."); // on 2 m2
+  // Of several pumps that with the highest head.
+  Case two = sample_case();
+  two.problem.gates.push_back({"B", {NodeId(4)}, Vector3::Zero(), std::nullopt});
+  two.problem.gates[1].own_injector = Injector{1e-5, 3e5};
+  FillResult of_two = result;
+  of_two.gates.push_back({"B", 1e-3, 9e4, 0, 600});
+  for (HistoryRow& row : of_two.history) {
+    row.head_pressure = 2e4;
+    row.gates = {{1e-5, 2e4, 2e4}, {1e-5, 8e4, 9e4}};
+  }
+  CHECK(says(all_warnings(two, of_two)[0], "The pump of gate B is at 0.90 bar then."));
+  for (HistoryRow& row : of_two.history) {
+    row.gates[1].flow_rate = 0; // pushed shut
+  }
+  CHECK(says(all_warnings(two, of_two)[0], "The mixing head is at 0.90 bar then."));
   result.mould_load->lifts_at = 0;
   result.mould_load->head_pressure_at_lift = std::nullopt;
   warnings = all_warnings(sample_case(), result);

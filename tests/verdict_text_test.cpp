@@ -492,16 +492,79 @@ TEST_CASE("verdict: a gate with its own pump says its own pressure, and no commo
   input.problem.gates[0].own_injector = Injector{2.5e-5, 1.2e5};
   input.problem.injector = {};
   FillResult result = sample_result();
-  for (HistoryRow& row : result.history) {
-    row.gates[0].head = row.gates[0].pressure;
-  }
-  const std::string text = verdict_text(input, result);
-  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar. Its pump comes to its cap of 1.20 bar "
-                   "at about 5:00 min.\n"));
+  result.gates[0].at_cap = {400, 200};
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "The cap of gate G1's pump, 1.20 bar, is reached at 3:20 min with 50.0 % filled "
+                   "and holds it back for 6:40 min.\nThe flow goes from "));
+  CHECK(says(text, "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
   CHECK(!says(text, "mixing head"));
-  input.problem.gates[0].own_injector->pressure_cap = 1.3e5;
-  CHECK(says(verdict_text(input, result), "Gate G1 takes 4.00 L, at up to 1.20 bar.\n"));
   CHECK(!says(text, "No pressure cap is set"));
+  // Also with a schedule, at the cap that it leaves as it is, or changes.
+  const InjectorStage stage{100.0, std::nullopt, 1e-5, std::nullopt};
+  input.problem.gates[0].own_injector->stages = {stage};
+  CHECK(says(verdict_text(input, result), "The cap of gate G1's pump, 1.20 bar, is reached at "));
+  input.problem.gates[0].own_injector->stages[0].pressure_cap = 1.3e5;
+  CHECK(says(verdict_text(input, result),
+             "The cap of the moment of gate G1's pump is reached at 3:20 min"));
+  // Only when all is full.
+  result.bleeding = Bleeding{.ended_at = 825};
+  result.end_time = 825;
+  result.gates[0].at_cap = {0, 700};
+  CHECK(says(verdict_text(input, result), " of gate G1's pump is reached only at 11:40 min, while "
+                                          "the vents of the full part bleed.\n"));
+  result.gates[0].at_cap = {};
+  text = verdict_text(input, result);
+  CHECK(!says(text, "is reached only at"));
+  CHECK(!says(text, "'s pump"));
+}
+
+TEST_CASE("verdict: of several pumps each is told with its own cap") {
+  Case input = sample_case(); // 1.2 bar
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates[1].name = "G2";
+  input.problem.gates[1].own_injector = Injector{1e-5, 1e5};
+  FillResult result = sample_result();
+  result.gates = {{"G1", 3e-3, 9e4, 0, 600}, {"G2", 1e-3, 1e5, 0, 600, {350, 250}}};
+  result.history = {{300, 0.75, 1e-5, 9e4, {{5e-6, 9e4}, {5e-6, 1e5}}, {0}},
+                    {600, 1, 1e-6, 8e4, {{5e-7, 8e4}, {5e-7, 1e5}}, {0}}};
+  result.time_at_cap = 0;
+  result.time_cap_reached = std::nullopt;
+  std::string text = verdict_text(input, result);
+  CHECK(says(text, "The pressure at the mixing head peaks at 0.90 bar.\n"
+                   "The cap of the mixing head, 1.20 bar, is not reached.\n"
+                   "The cap of gate G2's pump, 1.00 bar, is reached at 4:10 min and holds it back "
+                   "for 5:50 min.\nThe flow goes from "));
+  CHECK(!says(text, "pressure cap of"));
+  result.time_at_cap = 100;
+  result.time_cap_reached = 500;
+  CHECK(says(verdict_text(input, result),
+             "The cap of the mixing head, 1.20 bar, is reached at 8:20 min and holds it back for "
+             "1:40 min.\nThe cap of gate G2's pump, "));
+  // A pump without a flow rate does not come to its cap, it stands there.
+  input.problem.gates[1].own_injector->flow_rate = std::nullopt;
+  CHECK(!says(verdict_text(input, result), "The cap of gate G2's pump"));
+  input.problem.injector.pressure_cap = std::nullopt;
+  CHECK(says(verdict_text(input, result), "No pressure cap is set at the mixing head.\n"));
+  input.problem.injector = {std::nullopt, 1.2e5};
+  CHECK(says(verdict_text(input, result), "No flow rate is set at the mixing head: it is held at "
+                                          "its cap of 1.20 bar while it gives resin, 1:40 min"));
+}
+
+TEST_CASE("verdict: the pump that was held back is named where there are several") {
+  Case input = sample_case();
+  input.problem.gates.push_back(input.problem.gates[0]);
+  input.problem.gates[1].own_injector = Injector{1e-5, 1e5};
+  FillResult result = short_result(); // by gel, after 400 s
+  result.time_at_cap = 100;
+  result.gates.push_back({"G2", 1e-3, 1e5, 0, 400, {300, 100}});
+  for (HistoryRow& row : result.history) {
+    row.gates.push_back({1e-6, 1e5});
+  }
+  input.problem.gates[1].name = "G2";
+  CHECK(says(verdict_text(input, result),
+             "the cap held the pump of gate G2 back for most of the time"));
+  result.gates[1].at_cap.duration = 100;
+  CHECK(says(verdict_text(input, result), "ran at its set flow rate for most of the time"));
 }
 
 TEST_CASE("verdict: a cap that changes on the way is told without a number") {

@@ -292,9 +292,34 @@ TEST_CASE("Gates: a flow rate and a cap of its own") {
   add_gate(problem, 1).own_injector = Injector{2e-6, 0.5e5};
   const FillResult result = watched_fill(problem, {.steps = 200});
   check_filled_at(result, 372.0619, 1e-3);
-  CHECK(relative_error(result.time_cap_reached.value_or(0), 144) <= 5e-3);
-  CHECK(relative_error(result.time_at_cap, 228.0619) <= 5e-3);
+  const CapTime& at_cap = result.gates[1].at_cap;
+  CHECK(relative_error(at_cap.reached.value_or(0), 144) <= 5e-3);
+  CHECK(relative_error(at_cap.duration, 228.0619) <= 5e-3);
+  CHECK_FALSE(result.time_cap_reached); // the pump on the left has no cap
+  CHECK(result.time_at_cap == 0);
   CHECK(relative_error(result.gates[0].injected, 3.720619e-4) <= 1e-3);
+}
+
+TEST_CASE("Gates: each of two pumps has its own time at its own cap") {
+  // From the right as above. From the left 2e-6 m3/s till 0.48 m and 230.4 s, then 0.8 bar:
+  // x^2 = 0.2304 + 1.6 D s, with x^2 = 0.198 + D s from the right. They meet after s = 22.4032 s.
+  FillProblem problem = with_flow_and_cap(strip({.cells = 400}), 2e-6, 0.8e5);
+  add_gate(problem, 1).own_injector = Injector{2e-6, 0.5e5};
+  const auto check_right = [](const CapTime& at_cap) {
+    CHECK(relative_error(at_cap.reached.value_or(0), 144) <= 5e-3);
+    CHECK(relative_error(at_cap.duration, 108.8032) <= 5e-3);
+  };
+  FillResult result = watched_fill(problem, {.steps = 200});
+  CHECK(relative_error(result.time_cap_reached.value_or(0), 230.4) <= 5e-3);
+  CHECK(relative_error(result.time_at_cap, 22.4032) <= 0.03);
+  CHECK_FALSE(result.gates[0].at_cap.reached); // it has no pump of its own
+  check_right(result.gates[1].at_cap);
+  // Where both gates have their own, the one that stands at its cap the longest is told.
+  problem.gates[0].own_injector = problem.injector;
+  result = watched_fill(problem, {.steps = 200});
+  CHECK(relative_error(result.gates[0].at_cap.reached.value_or(0), 230.4) <= 5e-3);
+  check_right(result.gates[1].at_cap);
+  check_right({result.time_at_cap, result.time_cap_reached});
 }
 
 TEST_CASE("Gates: on one pump, whichever opens first, the same volumes give the same front") {

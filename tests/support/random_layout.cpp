@@ -424,6 +424,9 @@ private:
     for (const GateResult& gate : result.gates) {
       finite("peak of a gate", gate.peak_pressure);
       moment("opening of a gate", gate.opened_at, end);
+      moment("moment of the cap of its pump", gate.at_cap.reached, end);
+      expect(gate.at_cap.duration >= 0 && gate.at_cap.duration <= end * (1 + 1e-9),
+             "time at the cap of its pump");
       moment("closing of a gate", gate.closed_at, end);
     }
     for (const VentResult& vent : result.vents) {
