@@ -62,6 +62,7 @@ Positions best(const std::vector<ComparedRun>& runs, const std::string& key) {
 
 TEST_CASE("comparison: the highest head of several pumps is compared, and named") {
   Case input = sample_case();
+  input.layups.resize(input.problem.regions.size());
   FillResult result = sample_result();
   CHECK(figures_of(input, result).head.empty());
   input.problem.gates.push_back(input.problem.gates[0]);
@@ -210,11 +211,11 @@ TEST_CASE("comparison: what a run does not have is empty in CSV and null in JSON
   const std::vector<ComparedRun> runs{full_run("a", 300, 5), failed};
   const std::string csv = comparison_csv(runs);
   CHECK(csv.starts_with("run,name,try,case_file,verdict,reason,fill_time_s,end_time_s,"));
-  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,1e+05,0,,,0.002,,0,,,5,,,,,,,,,"));
+  CHECK(says(csv, "\n1,a,,part.toml,filled,,300,300,1,1e+05,1e+05,0,,,,0.002,,0,,,5,,,,,,,,,"));
   CHECK(says(csv, ",fill_time_s peak_head_pressure_pa peak_head_pressure_till_99_percent_pa "
                   "time_at_cap_s resin_in_part_m3 part_mass_kg,\n"));
   CHECK(says(
-      csv, "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
+      csv, "\n2,\"odd, \"\"very\"\"\",,,failed,,,,,,,,,,,,,,,,,,,,,,,,,,\"no rest\nafter 3 s\"\n"));
   const auto json = comparison_json(runs);
   CHECK(json["runs"][0]["fill_time_s"] == 300);
   CHECK(json["runs"][0]["cost"].is_null());

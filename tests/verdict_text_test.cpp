@@ -524,7 +524,7 @@ TEST_CASE("verdict: of several pumps each is told with its own cap") {
   input.problem.gates[1].name = "G2";
   input.problem.gates[1].own_injector = Injector{1e-5, 1e5};
   FillResult result = sample_result();
-  result.gates = {{"G1", 3e-3, 9e4, 0, 600}, {"G2", 1e-3, 1e5, 0, 600, {350, 250}}};
+  result.gates = {{"G1", 1.65e-3, 9e4, 0, 600}, {"G2", 1.65e-3, 1e5, 0, 600, {350, 250}}};
   result.history = {{300, 0.75, 1e-5, 9e4, {{5e-6, 9e4}, {5e-6, 1e5}}, {0}},
                     {600, 1, 1e-6, 8e4, {{5e-7, 8e4}, {5e-7, 1e5}}, {0}}};
   result.time_at_cap = 0;
