@@ -40,9 +40,10 @@ public:
   void set_up(const Stencil& matrix);
 
   /// Makes the hierarchy that of the rows in active (ascending, not empty), all others held at
-  /// zero. The matrix is that of set_up, but for its diagonal, which is positive on active. There is
-  /// no border then. Returns whether anything is new to it. Throws SolveError if its coarsest matrix is not positive
-  /// definite or too large, aggregates not getting fewer; what was active is then forgotten.
+  /// zero. The matrix is that of set_up, but for its diagonal, which is positive on active. There
+  /// is no border then. Returns whether anything is new to it. Throws SolveError if its coarsest
+  /// matrix is not positive definite or too large, aggregates not getting fewer; what was active is
+  /// then forgotten.
   bool follow(const Stencil& matrix, std::span<const std::int32_t> active);
 
   /// Gives the matrix of the last call of follow a border: the diagonal of its unknowns, and their
@@ -52,8 +53,8 @@ public:
                   const Eigen::VectorXd& diagonal);
 
   /// z = M r on active, both those of the last call of follow, and the same in place for the
-  /// border's unknowns. Precondition: z is zero outside active, and has matrix.size() values, as has
-  /// r, which is as before in the end.
+  /// border's unknowns. Precondition: z is zero outside active, and has matrix.size() values, as
+  /// has r, which is as before in the end.
   void apply(const Stencil& matrix, std::span<const std::int32_t> active, std::span<double> r,
              std::span<double> z, Eigen::VectorXd& border);
   void apply(const Stencil& matrix, std::span<const std::int32_t> active, std::span<double> r,
@@ -123,9 +124,9 @@ private:
   std::vector<Level> levels_;    // [l]: level l + 1
   Border border_;
   Eigen::LLT<Eigen::MatrixXd> coarsest_; // of the last level's rows in which something is active
-  Eigen::MatrixXd answers_; // of these to a rise of the border's unknowns [-]
-  Eigen::LLT<Eigen::MatrixXd> schur_; // of the border there
-  std::vector<double> kept_;          // r at the border's links
+  Eigen::MatrixXd answers_;              // of these to a rise of the border's unknowns [-]
+  Eigen::LLT<Eigen::MatrixXd> schur_;    // of the border there
+  std::vector<double> kept_;             // r at the border's links
 };
 
 } // namespace tidemark

@@ -194,7 +194,8 @@ void PressureStep::prepare_multigrid() {
   }
 }
 
-/// Those of the pockets' links that lead to the border of the multigrid's matrix, one for each pair.
+/// Those of the pockets' links that lead to the border of the multigrid's matrix, one for each
+/// pair.
 std::vector<BorderLink> PressureStep::border_links() const {
   std::vector<std::int32_t> place(pockets_.size(), -1);
   for (std::size_t n = 0; n < bordering_.size(); ++n) {
