@@ -126,7 +126,7 @@ bool is_full_at_peak(const FillResult& result) {
 
 std::optional<double> untold_push(const FillProblem& problem, const FillResult& result) {
   const MouldLoad& load = *result.mould_load;
-  const double most = load.at_rest.at(result.peak_head_pressure);
+  const double most = push_at_highest_head(problem, result);
   constexpr double much = 1.1;
   return is_full_at_peak(result) && !is_of_last_layer(result) && most > much * load.peak_force &&
                  closes_steeply(problem, result)

@@ -110,7 +110,10 @@ std::string weight_text(const Shot& shot) {
     return "";
   }
   const double held = shot.result.mould_load->hold_down_force;
-  return " With the pump off, the weight of the resin alone pushes with " + as_kilonewtons(*force) +
+  const bool has_fibres = shot.result.mould_load->at_rest.fibres.force > 0;
+  return " With the pump off, the weight of the resin " +
+         std::string(has_fibres ? "and the fibres push with " : "alone pushes with ") +
+         as_kilonewtons(*force) +
          (held > 0 && *force > held
               ? ", which opens the mould: " + as_kilonewtons(held) + " hold it shut."
               : ".");
@@ -319,7 +322,7 @@ std::string mould_limit_text(const Shot& shot) {
            ? "Expected push: up to " + as_kilonewtons(load.peak_force) +
                  in_brackets(band_of(fillings_of(shot), force, as_kilonewtons))
            : "No push is expected: " + why_not_opened(shot.problem(), load.at_rest.fibres)) +
-      (shares.empty() ? "" : ", of that " + shares) +
+      (shares.empty() || !(load.peak_force > 0) ? "" : ", of that " + shares) +
       (untold ? ", climbing while the last 1 % fills, at most to " + as_kilonewtons(*untold) : "") +
       (missing.empty() ? "" : ". " + missing);
   if (!(load.hold_down_force > 0)) {
@@ -330,15 +333,16 @@ std::string mould_limit_text(const Shot& shot) {
     highest = std::max(highest, force(*result).value_or(highest));
   }
   const double spare = load.hold_down_force - highest;
+  const bool is_band_of_pushes = load.peak_force > 0 && highest > load.peak_force;
   if (spare >= 0 && untold.value_or(0) > load.hold_down_force) {
     return start + push + "; " + as_kilonewtons(load.hold_down_force) +
            " hold it shut: whether it opens as the last 1 % fills is not known.";
   }
   return start + push + "; " + as_kilonewtons(load.hold_down_force) + " hold it shut, " +
          as_kilonewtons(std::abs(spare)) +
-         (spare < 0                   ? " less than the highest of these."
-          : highest > load.peak_force ? " to spare at the highest of these."
-                                      : " to spare.");
+         (spare < 0           ? " less than the highest of these."
+          : is_band_of_pushes ? " to spare at the highest of these."
+                              : " to spare.");
 }
 
 } // namespace

@@ -292,13 +292,9 @@ std::string safe_cap_text(const FillProblem& problem, const FillResult& result, 
   constexpr double to_rounding = 1.001;
   const MouldLoad& load = *result.mould_load;
   const std::vector<Setting> settings = settings_above(problem, head);
-  if (settings.empty() ||
-      load.peak_force > to_rounding * load.at_rest.at(result.peak_head_pressure)) {
+  if (settings.empty() || load.peak_force > to_rounding * push_at_highest_head(problem, result)) {
     return " More pushes on the way than in the full part at rest, so that no safe cap can be "
            "told: try a lower one, or ";
-  }
-  if (!std::ranges::all_of(settings, [](const Setting& setting) { return setting.limit > 0; })) {
-    return " With the weight of the resin no pressure of all pumps keeps the full part shut: ";
   }
   const std::string stays = " With " + below_limits(settings) + " it stays shut, ";
   if (has_one_pump(problem) &&
@@ -351,6 +347,10 @@ std::string lift_warning(const FillProblem& problem, const FillResult& result) {
   const std::string harder =
       "hold the mould shut harder, within the rating of mould and clamps."; // common practice
   const auto head = load->at_rest.highest_head(load->hold_down_force);
+  if (head && problem.gravity && !(*head > 0)) {
+    return text +
+           " The weight of the resin in the full part alone pushes harder than that: " + harder;
+  }
   if (!(head > 0.0)) {
     return text + " Only more vacuum in the cavity could keep it shut, or " + harder;
   }

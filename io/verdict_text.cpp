@@ -484,7 +484,9 @@ std::string mould_after_fill_text(const FillProblem& problem, const FillResult& 
                              : shared > 1 && !rest->gate ? " at the mean height of the gates"
                                                          : " at the height of the gate";
   std::string text = "Left on after that, the pump" +
-                     (rest->gate ? " of gate " + problem.gates[*rest->gate].name : "") +
+                     (rest->gate              ? " of gate " + problem.gates[*rest->gate].name
+                      : has_one_pump(problem) ? ""
+                                              : " of the mixing head") +
                      " brings the whole cavity to " + as_bar(rest->cap) + height +
                      ", and the push to " + as_kilonewtons(force);
   const double held = result.mould_load->hold_down_force;
@@ -517,14 +519,17 @@ std::string mould_after_gel_text(const FillProblem& problem, const FillResult& r
 std::string mould_without_pump_text(const FillProblem& problem, const FillResult& result) {
   const auto force = push_of_weight(problem, result);
   const double held = result.mould_load->hold_down_force;
-  return !force ? ""
-                : "With the pump off and no pressure left at the gates, the weight of the resin "
-                  "in the full part alone pushes with " +
-                      as_kilonewtons(*force) +
-                      (held > 0 ? ": " + as_kilonewtons(std::abs(held - *force)) +
-                                      (*force > held ? " more than holds it shut" : " to spare")
-                                : "") +
-                      ".\n";
+  const bool has_fibres = result.mould_load->at_rest.fibres.force > 0;
+  return !force
+             ? ""
+             : "With the pump off and no pressure left at the gates, the weight of the resin "
+               "in the full part" +
+                   std::string(has_fibres ? " and the fibres push with " : " alone pushes with ") +
+                   as_kilonewtons(*force) +
+                   (held > 0 ? ": " + as_kilonewtons(std::abs(held - *force)) +
+                                   (*force > held ? " more than holds it shut" : " to spare")
+                             : "") +
+                   ".\n";
 }
 
 /// The push climbs steeply as the front closes at a vent: how far, the mesh cannot tell.

@@ -193,10 +193,10 @@ void Filling::bring_to_end(std::vector<double>& pressures, const Step& step) {
 }
 
 /// Nodes that are one unknown, those of gates, stand each at its own height where they are full.
-PerNode<double> Filling::pressures_on_nodes(const std::vector<double>& pressures,
+PerNode<double> Filling::pressures_on_nodes(const Step& step, const std::vector<double>& pressures,
                                             double elsewhere) const {
   PerNode<double> result = on_nodes(pressures, elsewhere);
-  if (!problem_.gravity) {
+  if (!problem_.gravity || step.impulse.empty()) { // only the air has a pressure then
     return result;
   }
   for (const Seat& seat : system_.seats) {
@@ -224,11 +224,11 @@ void Filling::put_pressures(const Step& step) {
     }
   }
   const double elsewhere = problem_.sealed_air ? problem_.cavity_pressure : reference_;
-  pressure_ = pressures_on_nodes(pressures, elsewhere);
+  pressure_ = pressures_on_nodes(step, pressures, elsewhere);
   if (crowds_) {
     bring_to_end(pressures, step);
   }
-  end_pressure_ = pressures_on_nodes(pressures, elsewhere);
+  end_pressure_ = pressures_on_nodes(step, pressures, elsewhere);
 }
 
 /// Throws if many steps have brought hardly anything: it would go on so without end.

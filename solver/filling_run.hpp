@@ -209,7 +209,8 @@ private:
   [[nodiscard]] bool bears_up(const AirPiece& piece) const;
   [[nodiscard]] ShortReason reason_to_stall() const;
   template <class T> PerNode<T> on_nodes(const std::vector<T>& values, T elsewhere) const;
-  [[nodiscard]] PerNode<double> pressures_on_nodes(const std::vector<double>& pressures,
+  [[nodiscard]] PerNode<double> pressures_on_nodes(const Step& step,
+                                                   const std::vector<double>& pressures,
                                                    double elsewhere) const;
   [[nodiscard]] double depth_of_gate(std::size_t gate, std::int32_t root) const;
   template <class T> PerNode<T> each_on_nodes(const std::vector<T>& values, T elsewhere) const;

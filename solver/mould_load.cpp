@@ -236,7 +236,20 @@ std::optional<double> push_of_weight(const FillProblem& problem, const FillResul
     return std::nullopt;
   }
   const double force = result.mould_load->at_rest.at(0);
-  return force > clearly_more * result.mould_load->peak_force ? std::optional(force) : std::nullopt;
+  const double before = std::max(result.mould_load->peak_force, 0.0);
+  return force > clearly_more * before ? std::optional(force) : std::nullopt;
+}
+
+double push_at_highest_head(const FillProblem& problem, const FillResult& result) {
+  double highest = result.peak_head_pressure;
+  if (problem.gravity && !has_one_pump(problem)) { // that of one pump at its height, not another's
+    highest = -std::numeric_limits<double>::infinity();
+    for (std::size_t g = 0; g < result.gates.size(); ++g) {
+      const double rise = mean_height(problem, {&g, 1}) - head_height(problem);
+      highest = std::max(highest, result.gates[g].peak_pressure + rise);
+    }
+  }
+  return result.mould_load->at_rest.at(highest);
 }
 
 bool stages_set_cap(const Injector& injector) {

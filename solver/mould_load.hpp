@@ -44,10 +44,14 @@ double rise_of_head(const FillProblem& problem, std::optional<std::size_t> own_g
 std::optional<double> pressure_to_the_top(const FillProblem& problem,
                                           std::optional<std::size_t> own_gate);
 
-/// The push of the weight of the resin in a full part alone, its pumps off and no pressure left
-/// at the gates [N], where that is more than any on the way. None of a part that is not full,
-/// without gravity, or with several pumps.
+/// The push on the full part with its pumps off and no pressure left at the gates, of the weight of
+/// the resin and of the fibres [N], where that is positive and more than any on the way. None of a
+/// part that is not full, without gravity, or with several pumps.
 std::optional<double> push_of_weight(const FillProblem& problem, const FillResult& result);
+
+/// The push of the full part at rest under the highest pressure that any head has come to [N]; with
+/// gravity and several pumps, that any gate has. Precondition: result.mould_load.
+double push_at_highest_head(const FillProblem& problem, const FillResult& result);
 
 /// Whether the cap changes on the way, or comes with a stage.
 bool stages_set_cap(const Injector& injector);

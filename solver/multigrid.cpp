@@ -359,7 +359,7 @@ void Multigrid::Level::renew_border(const Stencil& above, std::span<const double
     }
     for (const std::int32_t row : rows_here.numbers()) {
       const double conductance = std::exchange(here[position(row)], 0.0);
-      if (conductance > 0 && matrix.diagonal[position(row)] > 0) {
+      if (conductance != 0 && matrix.diagonal[position(row)] > 0) {
         border.links.push_back({{row, unknown, conductance}, 0});
       }
     }

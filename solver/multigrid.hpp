@@ -47,8 +47,9 @@ public:
   bool follow(const Stencil& matrix, std::span<const std::int32_t> active);
 
   /// Gives the matrix of the last call of follow a border: the diagonal of its unknowns, and their
-  /// links to active rows, of a row and an unknown one at most. Returns whether it is positive
-  /// definite on every level, but for rounding; else there is none.
+  /// links to active rows, of a row and an unknown one at most. Returns whether its
+  /// blocks on every level, and what is left of the coarsest without the rows, are positive
+  /// definite; else there is none.
   bool set_border(const Stencil& matrix, std::vector<BorderLink> links,
                   const Eigen::VectorXd& diagonal);
 

@@ -349,6 +349,18 @@ TEST_CASE("mould load: of pumps at different heights that which presses hardest 
   CHECK(rest->cap == 0.4e5);
   CHECK(relative_error(rest->force, 0.45e5 * 0.5) <= 1e-9);
   problem.gates[1].own_injector->pressure_cap = 0.3e5;
+  // A pressure counts at the height of the gate that has it.
+  result.gates[0].peak_pressure = 0.45e5;
+  result.gates[1].peak_pressure = 0.3e5;
+  result.peak_head_pressure = 0.45e5;
+  CHECK(relative_error(push_at_highest_head(problem, result), 0.4e5 * 0.5) <= 1e-9);
+  problem.gates.pop_back(); // one pump: its head, here at the bottom
+  result.mould_load->at_rest = resting_push(problem);
+  CHECK(relative_error(push_at_highest_head(problem, result), 0.4e5 * 0.5) <= 1e-9);
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].nodes = {nearest_node(problem.mesh, Vector3(1, 0, 0))};
+  result.mould_load->at_rest = resting_push(problem);
+  problem.gates[1].own_injector->pressure_cap = 0.3e5;
   const auto other = left_on(problem, result);
   REQUIRE(other);
   CHECK(other->gate == 0u);
@@ -371,6 +383,15 @@ TEST_CASE(
   CHECK(relative_error(*force, 2.5e3) <= 1e-9);
   result.mould_load->peak_force = 2.6e3;
   CHECK(!push_of_weight(problem, result));
+  result.mould_load->peak_force = -5e3; // vacuum outweighs all
+  CHECK(push_of_weight(problem, result));
+  problem.cavity_pressure = -1e5;
+  FillResult low = result;
+  problem.gates[0].nodes = {nearest_node(problem.mesh, Vector3(0, 0, 0))};
+  low.mould_load->at_rest = resting_push(problem); // it hangs from the gate: less than outside
+  CHECK(!push_of_weight(problem, low));
+  problem.cavity_pressure = 0;
+  problem.gates[0].nodes = {nearest_node(problem.mesh, Vector3(1, 0, 0))};
   result.mould_load->peak_force = 2e3;
   result.verdict = Verdict::short_fill;
   CHECK(!push_of_weight(problem, result));

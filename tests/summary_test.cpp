@@ -282,8 +282,18 @@ TEST_CASE("warnings: a mould that lifts, when and at what pressure") {
   upright.problem.gates[0].nodes = {NodeId(0)};
   upright.problem.mesh.positions[NodeId(0)] = Vector3(0, 0, 0);
   upright.problem.mesh.positions[NodeId(4)] = Vector3(0, 0, 1);
+  result.gates[0].peak_pressure = 3e5;
   CHECK(says(all_warnings(upright, result)[0],
              "With the cap below 1.400 bar and the pressure of gate B below 1.300 bar it stays"));
+  // The weight of the resin alone may be too much.
+  Case heavy = upright;
+  heavy.problem.gates.pop_back();
+  FillResult at_rest = result;
+  at_rest.mould_load->hold_down_force = 2e5;
+  at_rest.mould_load->at_rest.upper = {{2, 1.5e5}};
+  CHECK(says(all_warnings(heavy, at_rest)[0],
+             " The weight of the resin in the full part alone pushes harder than that: hold the "
+             "mould shut harder"));
   // A push that is larger on the way than in the full part at rest tells no safe cap.
   result.peak_head_pressure = 1.2e5; // 240 kN at rest
   warnings = all_warnings(sample_case(), result);

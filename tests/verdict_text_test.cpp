@@ -785,6 +785,10 @@ TEST_CASE(
   CHECK(says(text, "With the pump off and no pressure left at the gates, the weight of the resin "
                    "in the full part alone pushes with 14.7 kN: 4.71 kN more than holds it "
                    "shut.\n"));
+  input.problem.regions[0].fibre_pressure = 1e4;
+  text = verdict_text(input, fill(input.problem));
+  CHECK(says(text, "the weight of the resin in the full part and the fibres push with 17.7 kN: "
+                   "7.71 kN more"));
 }
 
 TEST_CASE("verdict: air that a vent which never closes keeps at its pressure") {
