@@ -44,11 +44,12 @@ constexpr double lost_in_rounding = 1e-7; // of a fill fraction [-]
 PressureStep::PressureStep(const FlowSystem& system, PressureStepOptions options)
     : system_(system), options_(options), matrix_(system.matrix), is_handed_(system.size(), 0),
       is_fresh_(system.size(), 0), state_(system.size(), State::dry), in_border_(system.size(), 0),
-      in_band_(system.size(), 0), at_air_(system.size(), 1), is_fed_(system.size(), 0),
-      pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0), u_(system.size(), 0.0),
-      last_(system.size(), 0.0), before_(system.size(), 0.0), source_(system.size(), 0.0),
-      r_(system.size(), 0.0), z_(system.size(), 0.0), d_(system.size(), 0.0),
-      q_(system.size(), 0.0), hose_(system.size(), 0.0), surplus_(system.size(), 0.0) {
+      in_band_(system.size(), 0), is_calm_(system.size(), 0), at_air_(system.size(), 1),
+      is_fed_(system.size(), 0), pocket_of_(system.size(), -1), last_shift_(system.size(), 0.0),
+      u_(system.size(), 0.0), last_(system.size(), 0.0), before_(system.size(), 0.0),
+      source_(system.size(), 0.0), r_(system.size(), 0.0), z_(system.size(), 0.0),
+      d_(system.size(), 0.0), q_(system.size(), 0.0), hose_(system.size(), 0.0),
+      surplus_(system.size(), 0.0) {
   collect_bodies();
   find_channels();
 }

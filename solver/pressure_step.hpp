@@ -169,6 +169,8 @@ private:
   void make_dry(std::int32_t unknown);
   void collect_band(int layers);
   void relax_band();
+  void stir_beside(std::int32_t unknown);
+  void stir_pockets();
   void level_band();
   [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
   double relax(std::int32_t unknown, std::vector<std::int32_t>& band);
@@ -236,8 +238,9 @@ private:
   std::vector<std::uint8_t> in_border_;
   std::vector<std::int32_t> band_;
   std::vector<std::uint8_t> in_band_;
-  std::vector<std::uint8_t> at_air_; // of the band, in its sweeps: an unknown beside is not wet
-  std::vector<std::uint8_t> is_fed_; // a port by volume is there
+  std::vector<std::uint8_t> is_calm_; // of the band, in its sweeps: nothing beside has changed
+  std::vector<std::uint8_t> at_air_;  // of the band, in its sweeps: an unknown beside is not wet
+  std::vector<std::uint8_t> is_fed_;  // a port by volume is there
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;
   std::vector<std::pair<double, double>> dry_beside_; // of one unknown: u, conductance
