@@ -294,8 +294,8 @@ void Multigrid::Border::clear() {
 }
 
 bool Multigrid::Border::factorise() {
-  factors.compute(block);
-  return factors.info() == Eigen::Success;
+  factors.emplace(block);
+  return factors->info() == Eigen::Success;
 }
 
 /// What its unknowns are beside given values of the rows.
@@ -307,7 +307,7 @@ void Multigrid::Border::balance(std::span<const double> beside) {
   for (const Link& link : links) {
     z[link.unknown] += link.conductance * beside[position(link.row)];
   }
-  factors.solveInPlace(z);
+  factors->solveInPlace(z);
 }
 
 /// take(row, links) for each row that has any.

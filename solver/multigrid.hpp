@@ -6,6 +6,7 @@
 #include <Eigen/Cholesky>
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -71,7 +72,7 @@ private:
     };
     std::vector<Link> links; // ascending by rows
     Eigen::MatrixXd block;   // D
-    Eigen::LLT<Eigen::MatrixXd> factors;
+    std::optional<Eigen::LLT<Eigen::MatrixXd>> factors;
     Eigen::VectorXd r, z;
 
     void clear();
