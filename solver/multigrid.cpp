@@ -298,16 +298,20 @@ bool Multigrid::Border::factorise() {
   return factors->info() == Eigen::Success;
 }
 
-/// What its unknowns are beside given values of the rows.
-void Multigrid::Border::balance(std::span<const double> beside) {
+/// z = r + C^T x, x the values of the rows.
+void Multigrid::Border::gather(std::span<const double> beside) {
   z = r;
-  if (z.size() == 0) {
-    return;
-  }
   for (const Link& link : links) {
     z[link.unknown] += link.conductance * beside[position(link.row)];
   }
-  factors->solveInPlace(z);
+}
+
+/// What its unknowns are beside given values of the rows.
+void Multigrid::Border::balance(std::span<const double> beside) {
+  gather(beside);
+  if (z.size() > 0) {
+    factors->solveInPlace(z);
+  }
 }
 
 /// take(row, links) for each row that has any.
@@ -504,10 +508,8 @@ void Multigrid::forget_border() {
   }
 }
 
-bool Multigrid::set_border(const Stencil& matrix, std::vector<BorderLink> links,
+bool Multigrid::set_border(const Stencil& matrix, std::span<const BorderLink> links,
                            const Eigen::VectorXd& diagonal) {
-  std::ranges::sort(links, {},
-                    [](const BorderLink& link) { return std::pair(link.row, link.unknown); });
   border_.links.clear();
   for (const BorderLink& link : links) {
     border_.links.push_back({link, 0});
@@ -631,21 +633,17 @@ void Multigrid::solve_coarsest() {
     x[i] = level.r[position(level.rows[static_cast<std::size_t>(i)])];
   }
   x = coarsest_.solve(x);
-  Border& border = level.border;
-  if (border.r.size() > 0) {
-    std::vector<double>& beside = level.z;
+  const auto put = [&] {
     for (Eigen::Index i = 0; i < x.size(); ++i) {
-      beside[position(level.rows[static_cast<std::size_t>(i)])] = x[i];
+      level.z[position(level.rows[static_cast<std::size_t>(i)])] = x[i];
     }
-    border.z = border.r;
-    for (const Border::Link& link : border.links) {
-      border.z[link.unknown] += link.conductance * beside[position(link.row)];
-    }
+  };
+  put();
+  if (Border& border = level.border; border.r.size() > 0) {
+    border.gather(level.z);
     schur_.solveInPlace(border.z);
     x += answers_ * border.z;
-  }
-  for (Eigen::Index i = 0; i < x.size(); ++i) {
-    level.z[position(level.rows[static_cast<std::size_t>(i)])] = x[i];
+    put();
   }
 }
 

@@ -48,10 +48,10 @@ public:
   bool follow(const Stencil& matrix, std::span<const std::int32_t> active);
 
   /// Gives the matrix of the last call of follow a border: the diagonal of its unknowns, and their
-  /// links to active rows, of a row and an unknown one at most. Returns whether its
-  /// blocks on every level, and what is left of the coarsest without the rows, are positive
+  /// links to active rows, ascending by rows, of a row and an unknown one at most. Returns whether
+  /// its blocks on every level, and what is left of the coarsest without the rows, are positive
   /// definite; else there is none.
-  bool set_border(const Stencil& matrix, std::vector<BorderLink> links,
+  bool set_border(const Stencil& matrix, std::span<const BorderLink> links,
                   const Eigen::VectorXd& diagonal);
 
   /// z = M r on active, both those of the last call of follow, and the same in place for the
@@ -77,6 +77,7 @@ private:
 
     void clear();
     bool factorise();
+    void gather(std::span<const double> beside);
     void balance(std::span<const double> beside);
     template <class Take> void for_rows(Take take) const;
   };

@@ -122,6 +122,20 @@ TestBorder border_behind(const FlowSystem& system, std::size_t last, double give
   return border;
 }
 
+/// A random system with the first half of its unknowns active, and what follows it.
+struct HalfActive {
+  FlowSystem system;
+  std::size_t last;
+  std::vector<std::int32_t> active;
+  Multigrid multigrid;
+
+  HalfActive(int columns, int rows)
+      : system(random_system(columns, rows)), last(system.size() / 2), active(unknowns(last)) {
+    multigrid.set_up(system.matrix);
+    multigrid.follow(system.matrix, active);
+  }
+};
+
 } // namespace
 
 TEST_CASE("multigrid: a symmetric positive operator") {
@@ -167,12 +181,7 @@ TEST_CASE("multigrid: conjugate gradients need about the same iterations at any 
 TEST_CASE("multigrid: unknowns linked to many rows cost hardly an iteration") {
   for (const auto& [columns, rows] : {std::pair(20, 14), std::pair(60, 40), std::pair(100, 70)}) {
     CAPTURE(columns);
-    const FlowSystem system = random_system(columns, rows);
-    const std::size_t last = system.size() / 2;
-    const auto active = unknowns(last);
-    Multigrid multigrid;
-    multigrid.set_up(system.matrix);
-    multigrid.follow(system.matrix, active);
+    auto [system, last, active, multigrid] = HalfActive(columns, rows);
     std::vector<double> x;
     const int without = iterations(system, multigrid, active, x);
     for (const double give : {1e-4, 1.0}) {
@@ -185,12 +194,7 @@ TEST_CASE("multigrid: unknowns linked to many rows cost hardly an iteration") {
 }
 
 TEST_CASE("multigrid: with a border it is symmetric too, and gives back what it was given") {
-  const FlowSystem system = random_system(40, 30);
-  const std::size_t last = system.size() / 2;
-  const auto active = unknowns(last);
-  Multigrid multigrid;
-  multigrid.set_up(system.matrix);
-  multigrid.follow(system.matrix, active);
+  auto [system, last, active, multigrid] = HalfActive(40, 30);
   const TestBorder border = border_behind(system, last, 1e-3);
   REQUIRE(multigrid.set_border(system.matrix, border.links, border.diagonal));
   auto a = random_values(system, active, 1);
@@ -215,12 +219,7 @@ TEST_CASE("multigrid: with a border it is symmetric too, and gives back what it 
 }
 
 TEST_CASE("multigrid: a border that is not positive definite is refused") {
-  const FlowSystem system = random_system(20, 14);
-  const std::size_t last = system.size() / 2;
-  const auto active = unknowns(last);
-  Multigrid multigrid;
-  multigrid.set_up(system.matrix);
-  multigrid.follow(system.matrix, active);
+  auto [system, last, active, multigrid] = HalfActive(20, 14);
   TestBorder border = border_behind(system, last, 0);
   border.diagonal *= 0.1;
   CHECK(!multigrid.set_border(system.matrix, border.links, border.diagonal));
