@@ -137,10 +137,6 @@ void add_limit(ReportPlot& plot, const std::string& label, const std::vector<His
   }
 }
 
-bool has_common_pump(const FillProblem& problem) {
-  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
-}
-
 ReportPlot flow_plot(const FillProblem& problem, const FillResult& result) {
   const std::vector<HistoryRow>& history = result.history;
   ReportPlot plot{"Flow rate", "flow", {}};

@@ -8,6 +8,10 @@
 
 namespace tidemark {
 
+bool has_common_pump(const FillProblem& problem) {
+  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
+}
+
 const Injector& injector_of(const FillProblem& problem, const CoursePump& pump) {
   return pump.gate ? *problem.gates[*pump.gate].own_injector : problem.injector;
 }

@@ -20,6 +20,8 @@ struct CoursePump {
 /// The common pump first, if any gate hangs on it; then those of single gates in their order.
 std::vector<CoursePump> course_pumps(const FillProblem& problem);
 
+/// Whether a gate is on the pump of [injector].
+bool has_common_pump(const FillProblem& problem);
 const Injector& injector_of(const FillProblem& problem, const CoursePump& pump);
 CapTime cap_time_of(const FillResult& result, const CoursePump& pump);
 /// "the mixing head", "the pump of gate G2": where its pressure is read.

@@ -30,10 +30,6 @@ bool is_on_common_pump(const Gate& gate) {
   return !gate.own_injector;
 }
 
-bool has_common_pump(const FillProblem& problem) {
-  return std::ranges::any_of(problem.gates, is_on_common_pump);
-}
-
 double volume_of_hoses(const FillProblem& problem) {
   double volume = has_common_pump(problem) ? volume_of(problem.injector.line) : 0;
   for (const Gate& gate : problem.gates) {

@@ -1,6 +1,7 @@
 #include "io/sheet_settings.hpp"
 
 #include "io/bleeding_text.hpp"
+#include "io/filling_course.hpp"
 #include "io/heat_text.hpp"
 #include "io/resin_use.hpp"
 #include "io/shop_units.hpp"

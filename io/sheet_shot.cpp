@@ -41,10 +41,6 @@ std::optional<std::string> given_text(const Case& input, const std::string& key)
   return std::nullopt;
 }
 
-bool has_common_pump(const FillProblem& problem) {
-  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
-}
-
 std::string range_text(const std::string& from, const std::string& to) {
   if (from == to) {
     return "";

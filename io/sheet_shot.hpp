@@ -71,6 +71,4 @@ std::string in_brackets(const std::string& band);
 /// What the list of inputs says of a key; none if it was not given.
 std::optional<std::string> given_text(const Case& input, const std::string& key);
 
-bool has_common_pump(const FillProblem& problem);
-
 } // namespace tidemark

@@ -258,7 +258,7 @@ std::vector<Setting> settings_above(const FillProblem& problem, double pressure)
       settings.push_back({std::move(name), gate, limit});
     }
   };
-  if (std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; })) {
+  if (has_common_pump(problem)) {
     add(problem.injector, "the cap", std::nullopt);
   }
   for (std::size_t g = 0; g < problem.gates.size(); ++g) {

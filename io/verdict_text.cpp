@@ -181,11 +181,6 @@ std::string cap_text(const FillProblem& problem, const FillResult& result) {
   return cap_reached_text(problem, result, {});
 }
 
-/// Gates with a pump of their own each say their own pressure instead.
-bool has_common_head(const FillProblem& problem) {
-  return std::ranges::any_of(problem.gates, [](const Gate& gate) { return !gate.own_injector; });
-}
-
 /// Whether the flow is not that which was set.
 bool any_cap_reached(const FillProblem& problem, const FillResult& result) {
   return std::ranges::any_of(course_pumps(problem), [&](const CoursePump& pump) {
@@ -196,7 +191,7 @@ bool any_cap_reached(const FillProblem& problem, const FillResult& result) {
 std::string pressure_text(const Case& input, const FillResult& result) {
   const FillProblem& problem = input.problem;
   const std::string own_caps = own_caps_text(problem, result);
-  if (!has_common_head(problem)) {
+  if (!has_common_pump(problem)) {
     return own_caps + flow_text(result);
   }
   const double peak = peak_at_head(problem, result);
@@ -301,7 +296,7 @@ std::string gates_text(const FillProblem& problem, const FillResult& result) {
                            : " never opens.\n";
   }
   // One gate of the common pump takes it all at the pressure of the head, as said above.
-  const bool is_plain = result.gates.size() == 1 && has_common_head(problem) &&
+  const bool is_plain = result.gates.size() == 1 && has_common_pump(problem) &&
                         problem.injector.line.empty() && !has_moments;
   return is_plain ? "" : text;
 }
