@@ -24,15 +24,27 @@ template <class Take> void for_links(const Stencil& matrix, std::size_t row, Tak
   }
 }
 
-std::vector<std::uint8_t> strong_links(const Stencil& matrix, double strong) {
+/// For each link whether it is at least a part of what scale(i, j) of its rows says.
+template <class Scale>
+std::vector<std::uint8_t> links_above(const Stencil& matrix, double part, Scale scale) {
   std::vector<std::uint8_t> result(matrix.link.size(), 0);
   for (std::size_t i = 0; i < matrix.size(); ++i) {
     for_links(matrix, i, [&](std::size_t j, std::size_t k) {
-      const double middle = std::sqrt(matrix.diagonal[i] * matrix.diagonal[j]);
-      result[k] = matrix.link[k] >= strong * middle ? 1 : 0;
+      result[k] = matrix.link[k] >= part * scale(i, j) ? 1 : 0;
     });
   }
   return result;
+}
+
+std::vector<std::uint8_t> strong_links(const Stencil& matrix, double strong) {
+  return links_above(matrix, strong, [&](std::size_t i, std::size_t j) {
+    return std::sqrt(matrix.diagonal[i] * matrix.diagonal[j]);
+  });
+}
+
+/// Links a row leans on: a cell beside a channel on the channel, not the channel on it.
+std::vector<std::uint8_t> leading_links(const Stencil& matrix, double leading) {
+  return links_above(matrix, leading, [&](std::size_t i, std::size_t) { return matrix.diagonal[i]; });
 }
 
 /// Aggregates of strongly linked unknowns: first whole neighbourhoods, then what is left joins a
@@ -134,7 +146,7 @@ void Multigrid::Level::collect_prolongation(const Stencil& above) {
   for (std::size_t i = 0; i < above.size(); ++i) {
     beside.assign(1, aggregate[i]);
     for_links(above, i, [&](std::size_t j, std::size_t k) {
-      if (is_strong[k] && std::ranges::find(beside, aggregate[j]) == beside.end()) {
+      if (leads[k] && std::ranges::find(beside, aggregate[j]) == beside.end()) {
         beside.push_back(aggregate[j]);
       }
     });
@@ -210,13 +222,13 @@ void Multigrid::Level::renew_weights(const Stencil& above, std::span<const doubl
   }
   double weak = 0;
   for_links(above, row, [&](std::size_t j, std::size_t k) {
-    weak += !is_strong[k] && diagonal[j] > 0 ? above.link[k] : 0;
+    weak += !leads[k] && diagonal[j] > 0 ? above.link[k] : 0;
   });
   // Never down to nothing: a row all of whose links are weak keeps its diagonal.
   const double part = smoothing / std::max(whole - weak, 0.1 * whole);
   weight_of(row, aggregate[row]) += 1 - smoothing;
   for_links(above, row, [&](std::size_t j, std::size_t k) {
-    if (is_strong[k] && diagonal[j] > 0) {
+    if (leads[k] && diagonal[j] > 0) {
       weight_of(row, aggregate[j]) += part * above.link[k];
     }
   });
@@ -396,7 +408,7 @@ bool Multigrid::suits(const Stencil& matrix) const {
   const std::vector<std::uint8_t> is_strong = strong_links(matrix, options_.strong);
   std::size_t others = 0;
   for (std::size_t k = 0; k < is_strong.size(); ++k) {
-    others += is_strong[k] != levels_.front().is_strong[k] ? 1 : 0;
+    others += is_strong[k] != is_strong_[k] ? 1 : 0;
   }
   return static_cast<double>(others) <= most_others * static_cast<double>(is_strong.size());
 }
@@ -414,13 +426,14 @@ void Multigrid::set_up(const Stencil& matrix) {
   }
   first_ = matrix.first;
   column_ = matrix.column;
+  is_strong_ = strong_links(matrix, options_.strong);
   levels_.clear();
   bool is_stuck = false;
   do { // even a small network gets one coarse level: the finest level only ever smooths
     const Stencil& above = levels_.empty() ? matrix : levels_.back().matrix;
     Level level;
-    level.is_strong = strong_links(above, options_.strong);
-    level.aggregate = aggregates(above, level.is_strong);
+    level.aggregate = aggregates(above, strong_links(above, options_.strong));
+    level.leads = leading_links(above, options_.leading);
     level.collect_prolongation(above);
     level.collect_matrix(above);
     std::vector<std::int32_t> all(above.size());

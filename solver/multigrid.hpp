@@ -14,6 +14,7 @@ namespace tidemark {
 
 struct MultigridOptions {
   double strong = 0.08;       // a link is strong when c_ij >= strong * sqrt(d_i d_j)
+  double leading = 0.06;      // a row of P takes links with c_ij >= leading * d_i
   double smoothing = 2.0 / 3; // omega in P = (I - omega D^-1 A) P0; D^-1 A has spectrum in [0, 2]
   std::size_t coarsest = 80;  // unknowns at which a dense factorisation takes over
 };
@@ -84,7 +85,7 @@ private:
   /// A level below the finest, with what leads to it from the one above. Patterns are those of the
   /// whole network; where nothing is active values are zero.
   struct Level {
-    std::vector<std::uint8_t> is_strong; // each link above
+    std::vector<std::uint8_t> leads;     // each link above
     std::vector<std::int32_t> aggregate; // of each row above: its number here
     // The prolongation, by rows above: those of i are first[i] .. first[i + 1] ...
     std::vector<std::int32_t> first, column;
@@ -123,6 +124,7 @@ private:
 
   MultigridOptions options_;
   std::vector<std::int32_t> first_, column_; // the pattern of the matrix
+  std::vector<std::uint8_t> is_strong_;      // each of its links
   std::vector<double> diagonal_; // of each unknown that is active, else 0; NaN: not known yet
   std::vector<Level> levels_;    // [l]: level l + 1
   Border border_;

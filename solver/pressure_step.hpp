@@ -1,6 +1,7 @@
 // One time step of the moving front as a complementarity problem.
 #pragma once
 
+#include "solver/channel_forest.hpp"
 #include "solver/flow_system.hpp"
 #include "solver/multigrid.hpp"
 #include "solver/step_input.hpp"
@@ -170,7 +171,7 @@ private:
   void collect_band(int layers);
   void relax_band();
   void stir_beside(std::int32_t unknown);
-  void stir_pockets();
+  void stir_pocket(const AirPocket& pocket);
   void level_band();
   [[nodiscard]] double level_with_one_way_links(std::int32_t unknown);
   double relax(std::int32_t unknown, std::vector<std::int32_t>& band);
@@ -200,8 +201,12 @@ private:
   void linearise_pockets();
   void put_floors(const AirPocket& pocket);
   void put_pocket_floors();
-  void level_pockets();
+  void level_pocket(std::size_t k);
+  void level_pockets(bool also_large);
+  [[nodiscard]] std::optional<std::size_t> small_pocket_of(std::int32_t unknown) const;
   void prepare_multigrid();
+  void settle_channels();
+  void correct_channels();
   [[nodiscard]] std::vector<BorderLink> border_links() const;
   [[nodiscard]] Eigen::VectorXd border_diagonal() const;
   double precondition();
@@ -215,7 +220,9 @@ private:
   SolveCount count_;
   Stencil matrix_; // the system's, with hoses on the diagonal and closed links off it
   Multigrid multigrid_;
-  bool knows_network_ = false; // the multigrid does
+  ChannelForest channels_;
+  std::vector<double> in_channels_; // values of its rows
+  bool knows_network_ = false;      // multigrid and channels do
 
   double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
   bool is_level_ = true;      // all floors are zero
@@ -248,6 +255,7 @@ private:
   std::vector<double> last_shift_;                    // of its pocket, in the last step taken [-]
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
+  std::vector<std::pair<double, double>> inlets_; // of a pocket: u above its floor, conductance
   std::vector<std::size_t> bordering_; // pockets in the border of the multigrid's matrix
   // now, of the last step taken and of the one before it, and the guess's scale from that to this
   std::vector<double> u_, last_, before_;

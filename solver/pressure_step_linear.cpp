@@ -46,48 +46,50 @@ void PressureStep::put_pocket_floors() {
   }
 }
 
-/// Shift of each small pocket that suits what flows into it by the present u of the wet unknowns
-/// round it: the more it is pressed, the less flows.
-void PressureStep::level_pockets() {
-  std::vector<std::pair<double, double>> inlets; // u above the unshifted floor, conductance
-  for (std::size_t k = 0; k < pockets_.size(); ++k) {
-    const AirPocket& air = input_.pockets[k];
-    PocketState& pocket = pockets_[k];
-    if (air.acts_by_mean) {
+/// Shift of a pocket that suits what flows into it by the present u of the full unknowns round it:
+/// the more it is pressed, the less flows.
+void PressureStep::level_pocket(std::size_t k) {
+  const AirPocket& air = input_.pockets[k];
+  inlets_.clear();
+  double filled = 0;
+  for (const std::int32_t unknown : air.unknowns) {
+    const std::size_t j = position(unknown);
+    if (state_[j] != State::dry) {
+      filled += (1 - input_.fill[j]) * system_.volume[j];
       continue;
     }
-    inlets.clear();
-    double filled = 0;
-    for (const std::int32_t unknown : air.unknowns) {
-      const std::size_t j = position(unknown);
-      if (state_[j] != State::dry) {
-        filled += (1 - input_.fill[j]) * system_.volume[j];
-        continue;
-      }
-      for (std::int32_t at = matrix_.first[j]; at < matrix_.first[j + 1]; ++at) {
-        const std::int32_t full = matrix_.column[position(at)];
-        if (carries(full) && u_[position(full)] > input_.floor[j]) {
-          inlets.emplace_back(u_[position(full)] - input_.floor[j], matrix_.link[position(at)]);
-        }
+    for (std::int32_t at = matrix_.first[j]; at < matrix_.first[j + 1]; ++at) {
+      const std::int32_t full = matrix_.column[position(at)];
+      if (carries(full) && u_[position(full)] > input_.floor[j]) {
+        inlets_.emplace_back(u_[position(full)] - input_.floor[j], matrix_.link[position(at)]);
       }
     }
-    if (filled >= air.volume) {
-      continue; // the set has to change first
+  }
+  if (filled >= air.volume) {
+    return; // the set has to change first
+  }
+  double low = 0;
+  double high = 1 - 1e-9;
+  for (int halving = 0; halving < 40; ++halving) {
+    const double tau = (low + high) / 2;
+    const double shift = gas_law(air, tau * air.volume).first;
+    double taken = filled;
+    for (const auto& [height, c] : inlets_) {
+      taken += c * std::max(height - shift, 0.0);
     }
-    double low = 0;
-    double high = 1 - 1e-9;
-    for (int halving = 0; halving < 40; ++halving) {
-      const double tau = (low + high) / 2;
-      const double shift = gas_law(air, tau * air.volume).first;
-      double taken = filled;
-      for (const auto& [height, c] : inlets) {
-        taken += c * std::max(height - shift, 0.0);
-      }
-      (taken > tau * air.volume ? low : high) = tau;
+    (taken > tau * air.volume ? low : high) = tau;
+  }
+  pockets_[k].shift = gas_law(air, low * air.volume).first;
+  pockets_[k].taken_at = low * air.volume;
+  put_floors(air);
+}
+
+/// The same of all pockets, or of those that do not act by their mean pressure.
+void PressureStep::level_pockets(bool also_large) {
+  for (std::size_t k = 0; k < pockets_.size(); ++k) {
+    if (also_large || !input_.pockets[k].acts_by_mean) {
+      level_pocket(k);
     }
-    pocket.shift = gas_law(air, low * air.volume).first;
-    pocket.taken_at = low * air.volume;
-    put_floors(air);
   }
 }
 
@@ -169,11 +171,13 @@ double PressureStep::update_residual() {
 /// pockets being its border: so they cost hardly an iteration.
 void PressureStep::prepare_multigrid() {
   bordering_.clear();
-  if (active_.empty()) {
-    return;
-  }
   if (!std::exchange(knows_network_, true)) {
     multigrid_.set_up(system_.matrix);
+    channels_.set_up(system_.matrix, is_channel_);
+  }
+  channels_.follow(matrix_, [&](std::int32_t row) { return state_[position(row)] == State::wet; });
+  if (active_.empty()) {
+    return;
   }
   multigrid_.follow(matrix_, active_);
   const auto stiffness = [&](std::size_t k) {
@@ -229,6 +233,56 @@ Eigen::VectorXd PressureStep::border_diagonal() const {
   return diagonal;
 }
 
+/// Changes u in the channels so that the residual is zero there: so it stays, up to rounding, while
+/// the preconditioner solves them exactly.
+void PressureStep::settle_channels() {
+  const std::span<const std::int32_t> rows = channels_.rows();
+  in_channels_.clear();
+  for (const std::int32_t row : rows) {
+    in_channels_.push_back(std::exchange(r_[position(row)], 0.0));
+  }
+  channels_.solve(in_channels_);
+  for (std::size_t n = 0; n < rows.size(); ++n) {
+    const std::size_t i = position(rows[n]);
+    u_[i] += in_channels_[n];
+    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+      const std::int32_t j = matrix_.column[position(k)];
+      if (!channels_.has(j)) {
+        r_[position(j)] += matrix_.link[position(k)] * in_channels_[n];
+      }
+    }
+  }
+  for (const PocketLink& link : pocket_links_) {
+    if (channels_.has(link.wet)) {
+      pockets_[link.pocket].residual +=
+          link.conductance * in_channels_[channels_.place(link.wet)];
+    }
+  }
+}
+
+/// Corrects z so that the product with the matrix leaves nothing of r in the channels.
+void PressureStep::correct_channels() {
+  const std::span<const std::int32_t> rows = channels_.rows();
+  if (rows.empty()) {
+    return;
+  }
+  in_channels_.clear();
+  for (const std::int32_t row : rows) {
+    const std::size_t i = position(row);
+    in_channels_.push_back(r_[i] - matrix_.diagonal[i] * z_[i] + matrix_.gathered(i, z_));
+  }
+  for (const PocketLink& link : pocket_links_) {
+    if (channels_.has(link.wet)) {
+      in_channels_[channels_.place(link.wet)] +=
+          link.conductance * pockets_[link.pocket].correction;
+    }
+  }
+  channels_.solve(in_channels_);
+  for (std::size_t n = 0; n < rows.size(); ++n) {
+    z_[position(rows[n])] += in_channels_[n];
+  }
+}
+
 /// z = M r, and the same for the pockets; returns r . z.
 double PressureStep::precondition() {
   for (PocketState& pocket : pockets_) {
@@ -243,6 +297,7 @@ double PressureStep::precondition() {
     for (std::size_t n = 0; n < bordering_.size(); ++n) {
       pockets_[bordering_[n]].correction = border[static_cast<Eigen::Index>(n)];
     }
+    correct_channels();
   }
   double product = 0;
   for (const std::int32_t unknown : active_) {
@@ -283,6 +338,7 @@ double PressureStep::multiply() {
 /// takes too many iterations.
 bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
   prepare_multigrid();
+  settle_channels();
   ++count_.solves;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);

@@ -22,6 +22,9 @@ constexpr Band wide{8, 24};
 constexpr double notable_change = 0.03;
 constexpr Band narrow{3, 8}; // where the set is about known
 constexpr int sweeps_between_pockets = 6;
+/// Unknowns of a pocket that is levelled whenever one of them changes its state: as long as it has
+/// the pressure from before, all of them would fill.
+constexpr std::size_t most_of_small = 50;
 /// Part of what a channel's tip cannot hold that is handed on at once, from loose solves and from
 /// tight ones [-], and the most unknowns it may fill: cells that are still dry draw too much.
 constexpr double handed_on_loosely = 0.3;
@@ -176,14 +179,24 @@ void PressureStep::keep_runs(std::span<const double> fill) {
   std::ranges::sort(runs_);
 }
 
+std::optional<std::size_t> PressureStep::small_pocket_of(std::int32_t unknown) const {
+  const std::int32_t k = pocket_of_[position(unknown)];
+  const bool is_small = k >= 0 && input_.pockets[position(k)].unknowns.size() <= most_of_small;
+  return is_small ? std::optional(position(k)) : std::nullopt;
+}
+
 /// Overfull dry unknowns become wet, wet ones that draw from their neighbours dry. Returns whether
 /// anything changed.
 bool PressureStep::change_set(double tolerance) {
   std::vector<std::pair<std::int32_t, double>> overfull; // by a volume [m3]
+  const auto excess_of = [&](std::int32_t unknown) {
+    return source_[position(unknown)] + inflow_when_dry(unknown);
+  };
+  const auto is_overfull = [&](std::int32_t unknown) {
+    return excess_of(unknown) > tolerance * system_.volume[position(unknown)];
+  };
   for (const std::int32_t unknown : border_) {
-    const std::size_t i = position(unknown);
-    const double excess = source_[i] + inflow_when_dry(unknown);
-    if (excess > tolerance * system_.volume[i]) {
+    if (const double excess = excess_of(unknown); is_overfull(unknown)) {
       overfull.emplace_back(unknown, excess);
     }
   }
@@ -198,10 +211,19 @@ bool PressureStep::change_set(double tolerance) {
       drawing.push_back(unknown);
     }
   }
-  for (const auto& [unknown, excess] : overfull) {
+  const bool changed = !overfull.empty() || !drawing.empty();
+  std::erase_if(overfull, [&](const std::pair<std::int32_t, double>& one) {
+    const std::int32_t unknown = one.first;
+    if (const auto k = small_pocket_of(unknown)) {
+      level_pocket(*k); // with those before it that have joined
+      if (!is_overfull(unknown)) {
+        return true;
+      }
+    }
     make_wet(unknown);
     mark_fresh(unknown);
-  }
+    return false;
+  });
   for (const auto& [unknown, excess] : overfull) {
     if (!is_level_ && is_channel_[position(unknown)]) {
       const bool is_rough = !is_cautious_ && tolerance > loose;
@@ -212,7 +234,6 @@ bool PressureStep::change_set(double tolerance) {
     make_dry(unknown);
     mark_fresh(unknown);
   }
-  const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
     collect_active();
     keep_one_dry();
@@ -478,13 +499,11 @@ void PressureStep::stir_beside(std::int32_t unknown) {
   }
 }
 
-/// The same in and round pockets whose floors have changed.
-void PressureStep::stir_pockets() {
-  for (const AirPocket& pocket : input_.pockets) {
-    for (const std::int32_t unknown : pocket.unknowns) {
-      is_calm_[position(unknown)] = 0;
-      stir_beside(unknown);
-    }
+/// The same in and round a pocket whose floor has changed.
+void PressureStep::stir_pocket(const AirPocket& pocket) {
+  for (const std::int32_t unknown : pocket.unknowns) {
+    is_calm_[position(unknown)] = 0;
+    stir_beside(unknown);
   }
 }
 
@@ -495,6 +514,7 @@ void PressureStep::relax_band() {
   for (const std::int32_t unknown : band_) {
     is_calm_[position(unknown)] = 0;
   }
+  level_pockets(true);
   bool is_moving = true;
   for (int sweep = 0; sweep < wide.sweeps && is_moving; ++sweep) {
     is_moving = false;
@@ -509,10 +529,15 @@ void PressureStep::relax_band() {
         stir_beside(unknown);
         is_moving = true;
       }
+      const auto k = state_[position(unknown)] == state ? std::nullopt : small_pocket_of(unknown);
+      if (k) {
+        level_pocket(*k);
+        stir_pocket(input_.pockets[*k]);
+      }
     }
     if (sweep % sweeps_between_pockets == 0) {
-      level_pockets();
-      stir_pockets();
+      level_pockets(true);
+      std::ranges::for_each(input_.pockets, [&](const AirPocket& p) { stir_pocket(p); });
     }
   }
   collect_active();
@@ -530,7 +555,7 @@ void PressureStep::level_band() {
       }
     }
     if (!is_cautious_) {
-      level_pockets();
+      level_pockets(false);
     }
   }
 }
