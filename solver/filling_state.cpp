@@ -120,7 +120,7 @@ void Filling::fill_cells_at_cap() {
 /// Whether a vent has let out what it may, within what can be told.
 bool Filling::has_bled(std::size_t vent) const {
   const double bleed = problem_.vents[vent].bleed;
-  return bled_[vent] >= nearly_all_let * bleed || bleed - bled_[vent] < 1e-9 * reachable_volume_;
+  return bled_[vent] >= (1 - bleed_tolerance) * bleed || bleed - bled_[vent] < 1e-9 * reachable_volume_;
 }
 
 /// Finds what each body of the network has room for, and whether it has a vent that bleeds.

@@ -531,8 +531,10 @@ double Filling::share_until_volume(const Step& step) const {
         to_go < step.strokes[p].volume ? std::min(share, to_go / step.strokes[p].volume) : share;
   }
   for (std::size_t v = 0; v < bled_.size(); ++v) {
-    const double to_go = std::max(0.0, problem_.vents[v].bleed - bled_[v]);
-    share = to_go < step.bled[v] ? std::min(share, to_go / step.bled[v]) : share;
+    const double bleed = problem_.vents[v].bleed;
+    const double to_go = std::max(0.0, bleed - bled_[v]);
+    const bool is_too_much = to_go + bleed_tolerance * bleed < step.bled[v];
+    share = is_too_much ? std::min(share, to_go / step.bled[v]) : share;
   }
   return std::max(share, 1e-3);
 }

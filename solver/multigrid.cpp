@@ -444,8 +444,8 @@ void Multigrid::set_up(const Stencil& matrix) {
   } while (!is_stuck && levels_.back().matrix.size() > options_.coarsest);
 }
 
-/// Keeps the diagonal of the active rows. Returns those that have joined or left or have another
-/// diagonal, and their neighbours.
+/// Keeps the diagonal of the active rows. Returns those that have another diagonal, and beside those
+/// that have joined or left their neighbours, whose prolongation knows of them.
 std::vector<std::int32_t> Multigrid::take_over(const Stencil& matrix,
                                                std::span<const std::int32_t> active) {
   std::vector<double> diagonal(matrix.size(), 0.0);
@@ -457,8 +457,10 @@ std::vector<std::int32_t> Multigrid::take_over(const Stencil& matrix,
   for (std::size_t i = 0; i < matrix.size(); ++i) {
     if (diagonal_[i] != diagonal[i]) {
       changed.add(static_cast<std::int32_t>(i));
-      for_links(matrix, i,
-                [&](std::size_t j, std::size_t) { changed.add(static_cast<std::int32_t>(j)); });
+      if ((diagonal_[i] > 0) != (diagonal[i] > 0)) {
+        for_links(matrix, i,
+                  [&](std::size_t j, std::size_t) { changed.add(static_cast<std::int32_t>(j)); });
+      }
     }
   }
   return std::move(changed.numbers());

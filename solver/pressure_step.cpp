@@ -424,7 +424,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
   bool was_asked = false; // whether the step is wanted
   int wild_changes = 0;
   bool is_exact = false;                                 // whether the last solve was
-  double goal = std::numeric_limits<double>::infinity(); // of the last solve
+  left_ = std::numeric_limits<double>::infinity();
   for (int change = 0; change < most_changes; ++change) {
     const double tolerance =
         is_tight ? std::max(options_.fill_tolerance, rounding_) : loose_tolerance;
@@ -439,7 +439,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
       change_links();
     }
     const bool is_judged = is_exact || !is_cautious_;
-    const bool is_near = !is_judged && change > 0 && goal <= near_enough;
+    const bool is_near = !is_judged && change > 0 && left_ <= near_enough;
     if (is_near || (!changed && is_judged)) {
       changed = change_set(is_near ? clearly_overfull : tolerance);
       if (changed && is_cautious_) {
@@ -480,13 +480,14 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
         return Outcome::unwanted;
       }
     }
-    goal = is_tight ? std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_)
-                    : std::max(0.5 * loose_tolerance, loose_share * residual);
+    Goal goal{std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_), 0};
     is_exact = true;
-    if (!is_level_ && is_tight && (changed || residual > newton_end)) {
-      is_exact = false;
-      goal = std::max(goal, newton_share * residual); // the next links and gas laws are others
-      goal = is_cautious_ ? std::max(goal, near_enough) : goal;
+    if (!is_tight) {
+      goal = {0.5 * loose_tolerance, loose_share};
+    } else if (!is_level_ && (changed || residual > newton_end)) {
+      is_exact = false; // the next links and gas laws are others
+      goal.least = is_cautious_ ? near_enough : goal.least;
+      goal.share = newton_share;
     }
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
@@ -644,8 +645,8 @@ std::optional<std::vector<double>> PressureStep::solve_all_wet(std::span<const d
   const auto goal = [&] { return std::max(0.5 * options_.fill_tolerance, rounding_); };
   bool goes_on = true;
   for (int pass = 0; pass < 5 && residual > goal() && goes_on; ++pass) {
-    goes_on = conjugate_gradients(std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_),
-                                  tight_iterations);
+    goes_on = conjugate_gradients(
+        {std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_), 0}, tight_iterations);
     residual = update_residual();
   }
   const bool is_solved = residual <= goal();

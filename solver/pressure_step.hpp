@@ -122,6 +122,12 @@ private:
     double conductance;
     bool operator==(const DirectedLink&) const = default;
   };
+  /// What a linear solve may leave: a fill fraction, or if that is more, a share of the residual that
+  /// is left once the channels are solved [-].
+  struct Goal {
+    double least = 0;
+    double share = 0;
+  };
   struct PocketLink {
     std::int32_t wet;
     std::size_t pocket;
@@ -211,7 +217,8 @@ private:
   [[nodiscard]] Eigen::VectorXd border_diagonal() const;
   double precondition();
   double multiply();
-  bool conjugate_gradients(double tolerance, int most_iterations);
+  [[nodiscard]] double largest_residual() const;
+  bool conjugate_gradients(Goal goal, int most_iterations);
   Outcome settle(int most_changes);
   [[nodiscard]] bool is_sound() const;
 
@@ -224,6 +231,7 @@ private:
   std::vector<double> in_channels_; // values of its rows
   bool knows_network_ = false;      // multigrid and channels do
 
+  double left_ = 0;           // of a fill fraction, that the last linear solve may have left [-]
   double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
   bool is_level_ = true;      // all floors are zero
   bool is_cautious_ = false;  // unknowns only join the wet set

@@ -141,10 +141,22 @@ void PressureStep::linearise_pockets() {
   }
 }
 
+/// The largest residual of the active set and the pockets, as a fill fraction [-].
+double PressureStep::largest_residual() const {
+  double largest = 0;
+  for (const std::int32_t unknown : active_) {
+    const std::size_t i = position(unknown);
+    largest = std::max(largest, std::abs(r_[i]) / system_.volume[i]);
+  }
+  for (const PocketState& pocket : pockets_) {
+    largest = std::max(largest, std::abs(pocket.residual) / pocket.cell);
+  }
+  return largest;
+}
+
 /// r = source - A u on the active set. Returns the largest |r_i| / V_i there, an error of a fill
 /// fraction, and keeps in rounding_ how small it can be made: the products in a row cancel.
 double PressureStep::update_residual() {
-  double largest = 0;
   double largest_term = 0;
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
@@ -155,16 +167,12 @@ double PressureStep::update_residual() {
   }
   for (const std::int32_t unknown : active_) {
     const std::size_t i = position(unknown);
-    largest = std::max(largest, std::abs(r_[i]) / system_.volume[i]);
     largest_term =
         std::max(largest_term, std::abs(matrix_.diagonal[i] * u_[i]) / system_.volume[i]);
   }
   rounding_ = 8 * std::numeric_limits<double>::epsilon() * largest_term;
   linearise_pockets();
-  for (const PocketState& pocket : pockets_) {
-    largest = std::max(largest, std::abs(pocket.residual) / pocket.cell);
-  }
-  return largest;
+  return largest_residual();
 }
 
 /// Brings the multigrid's hierarchy to the wet set and to the links that are open, the stiffest
@@ -334,11 +342,12 @@ double PressureStep::multiply() {
 }
 
 /// Preconditioned conjugate gradients on the active set and the pockets, from the present u, until
-/// the residual is below tolerance as a fill fraction. r_ must be up to date. Returns false if that
-/// takes too many iterations.
-bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
+/// the residual is below the goal. r_ must be up to date. Returns false if that takes too many
+/// iterations.
+bool PressureStep::conjugate_gradients(Goal goal, int most_iterations) {
   prepare_multigrid();
   settle_channels();
+  left_ = std::max(goal.least, goal.share * largest_residual());
   ++count_.solves;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
@@ -374,7 +383,7 @@ bool PressureStep::conjugate_gradients(double tolerance, int most_iterations) {
       largest = std::max(largest, std::abs(pocket.residual) / pocket.cell);
     }
     ++count_.iterations;
-    is_done = largest <= tolerance;
+    is_done = largest <= left_;
   }
   put_pocket_floors();
   return is_done;

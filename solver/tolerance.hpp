@@ -12,5 +12,8 @@ constexpr double nearly = 1 - 1e-12;
 /// The same of a volume let in or out. Beside wide channels no flow is known better than to some
 /// 1e-7: a step for the rest would be so short that its pressures are all rounding.
 constexpr double nearly_all_let = 1 - 1e-6;
+/// Part of the volume a vent bleeds by which it may close early or late [-]: own choice, far less
+/// than a clamp is shut by.
+constexpr double bleed_tolerance = 1e-4;
 
 } // namespace tidemark
