@@ -173,7 +173,7 @@ TEST_CASE(
       CAPTURE(steps);
       const FillResult result = watched_fill(problem, {.steps = steps});
       CHECK(result.reason == ShortReason::trapped_air);
-      CHECK(relative_error(result.vents[0].bled, 1e-2) <= 1e-6);
+      CHECK(relative_error(result.vents[0].bled, 1e-2) <= 1e-4);
       REQUIRE(result.dry_spots.size() == 1);
       CHECK(result.dry_spots[0].air_pressure <= 2e4 * 1.01);
       CHECK(result.dry_spots[0].air_pressure >= 2e4 * 0.95);
