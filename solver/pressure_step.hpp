@@ -149,6 +149,9 @@ private:
   void start_pockets();
   void mark_idle();
   void wake(std::int32_t unknown);
+  [[nodiscard]] bool is_below_floor(std::int32_t unknown, double tolerance) const;
+  [[nodiscard]] std::int32_t behind_tip(std::int32_t tip) const;
+  void dry_up(std::int32_t unknown, double tolerance);
   bool change_set(double tolerance);
   void hand_on(std::int32_t unknown, double volume, int most);
   void run_on();

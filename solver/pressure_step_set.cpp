@@ -179,6 +179,43 @@ void PressureStep::keep_runs(std::span<const double> fill) {
   std::ranges::sort(runs_);
 }
 
+bool PressureStep::is_below_floor(std::int32_t unknown, double tolerance) const {
+  const std::size_t i = position(unknown);
+  return (u_[i] - floor_of(unknown)) * matrix_.diagonal[i] < -tolerance * system_.volume[i];
+}
+
+/// The wet unknown of a channel from which one at its tip has its resin, or -1.
+std::int32_t PressureStep::behind_tip(std::int32_t tip) const {
+  const std::size_t i = position(tip);
+  std::int32_t behind = -1;
+  double widest = 0;
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t j = matrix_.column[position(k)];
+    const bool leads_here = is_channel_[position(j)] && state_[position(j)] == State::wet;
+    if (leads_here && matrix_.link[position(k)] > widest) {
+      widest = matrix_.link[position(k)];
+      behind = j;
+    }
+  }
+  return behind;
+}
+
+/// An unknown that draws from its neighbours becomes dry, and at the tip of a channel so do those
+/// behind it that are below their floors too: each would be the tip, and draw, after the next
+/// solve.
+void PressureStep::dry_up(std::int32_t unknown, double tolerance) {
+  for (int count = 0; count <= most_handed_on && unknown >= 0; ++count) {
+    const bool is_tip = !is_level_ && is_channel_[position(unknown)];
+    const std::int32_t next = is_tip ? behind_tip(unknown) : -1;
+    make_dry(unknown);
+    mark_fresh(unknown);
+    const bool goes_on = next >= 0 && !is_fresh_[position(next)] &&
+                         input_.fill[position(next)] < full_fraction &&
+                         is_below_floor(next, tolerance);
+    unknown = goes_on ? next : -1;
+  }
+}
+
 std::optional<std::size_t> PressureStep::small_pocket_of(std::int32_t unknown) const {
   const std::int32_t k = pocket_of_[position(unknown)];
   const bool is_small = k >= 0 && input_.pockets[position(k)].unknowns.size() <= most_of_small;
@@ -202,12 +239,8 @@ bool PressureStep::change_set(double tolerance) {
   }
   std::vector<std::int32_t> drawing;
   for (const std::int32_t unknown : active_) {
-    const std::size_t i = position(unknown);
-    const double above = u_[i] - floor_of(unknown);
-    if (is_fresh_[i]) {
-      continue;
-    }
-    if (above * matrix_.diagonal[i] < -tolerance * system_.volume[i] && may_leave(unknown)) {
+    const bool is_fresh = is_fresh_[position(unknown)];
+    if (!is_fresh && is_below_floor(unknown, tolerance) && may_leave(unknown)) {
       drawing.push_back(unknown);
     }
   }
@@ -231,8 +264,9 @@ bool PressureStep::change_set(double tolerance) {
     }
   }
   for (const std::int32_t unknown : drawing) {
-    make_dry(unknown);
-    mark_fresh(unknown);
+    if (state_[position(unknown)] == State::wet) { // not dried up with another
+      dry_up(unknown, tolerance);
+    }
   }
   if (changed) {
     collect_active();
