@@ -68,18 +68,26 @@ std::string span_text(const std::string& from, const std::string& to) {
   return (is_common ? from.substr(0, unit) : from) + " to " + to;
 }
 
+/// What the mixing head comes to, or where no gate hangs on it the highest of all pumps.
+HeadPeak told_head(const FillProblem& problem, const FillResult& result) {
+  return has_common_pump(problem)
+             ? HeadPeak{course_pumps(problem).front(), peak_at_head(problem, result),
+                        peak_till_near_end(problem, result)}
+             : highest_head(problem, result);
+}
+
 std::vector<ReportFact> first_facts(const Case& input, const FillResult& result) {
   const bool fills = result.verdict == Verdict::filled;
+  const HeadPeak head = told_head(input.problem, result);
   std::vector<ReportFact> facts = {
       {fills ? "Fill time" : "Comes to rest after",
        as_minutes(result.fill_time.value_or(result.end_time))},
       {"Filled", as_percent(result.filled_fraction)},
-      {"Peak at the mixing head", as_bar(peak_at_head(input.problem, result))},
+      {"Peak at " + place_of_head(input.problem, head.pump), as_bar(head.pressure)},
       {"Resin in the part", as_litres(result.resin_in_part)}};
-  const double till_near_end = peak_till_near_end(input.problem, result);
-  if (peaks_at_the_last(peak_at_head(input.problem, result), till_near_end)) {
+  if (peaks_at_the_last(head.pressure, head.till_near_end)) {
     facts.insert(facts.begin() + 3,
-                 {"Peak there until 99 % of the resin is in", as_bar(till_near_end)});
+                 {"Peak there until 99 % of the resin is in", as_bar(head.till_near_end)});
   }
   if (result.bleeding) {
     const auto& end = result.bleeding->ended_at;

@@ -39,17 +39,19 @@ std::vector<std::uint8_t> without_loops(const Stencil& matrix,
   Trees trees(matrix.size());
   std::vector<std::int32_t> beside; // trees
   for (std::size_t i = 0; i < matrix.size(); ++i) {
+    if (!is_channel[i]) {
+      continue;
+    }
     const auto row = static_cast<std::int32_t>(i);
     beside.clear();
     for (const std::int32_t j : neighbours(matrix, row)) {
-      if (is_channel[i] && is_taken[position(j)]) {
+      if (is_taken[position(j)]) {
         beside.push_back(trees.of(j));
       }
     }
     std::ranges::sort(beside);
-    const bool closes_loop = std::ranges::adjacent_find(beside) != beside.end();
-    is_taken[i] = is_channel[i] && !closes_loop ? 1 : 0;
-    if (is_taken[i]) {
+    if (std::ranges::adjacent_find(beside) == beside.end()) { // else it closes a loop
+      is_taken[i] = 1;
       std::ranges::for_each(beside, [&](std::int32_t tree) { trees.join(tree, row); });
     }
   }

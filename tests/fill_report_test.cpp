@@ -331,6 +331,22 @@ TEST_CASE("fill_report: a gate that is pushed shut does not give at the pressure
   CHECK(says(page, "<dt>Peak at the mixing head</dt><dd>1.20 bar</dd>"));
 }
 
+TEST_CASE("fill_report: where no gate hangs on the mixing head the peak is that of the highest pump") {
+  Case input = sample_case();
+  FillProblem& problem = input.problem;
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].name = "G2";
+  problem.gates[0].own_injector = Injector{std::nullopt, 2e5};
+  problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  FillResult result = sample_result();
+  result.gates = {{"G1", 2e-3, 2e5, 0, 600}, {"G2", 2e-3, 3e5, 0, 600}};
+  result.history = {{300, 0.5, 1e-5, 2e5, {{5e-6, 2e5}, {5e-6, 3e5}}, {0}},
+                    {600, 1, 1e-5, 2e5, {{5e-6, 2e5}, {5e-6, 3e5}}, {0}}};
+  const std::string page = page_of(input, result);
+  CHECK(says(page, "<dt>Peak at the pump of gate G2</dt><dd>3.00 bar</dd>"));
+  CHECK(!says(page, "mixing head"));
+}
+
 TEST_CASE("fill_report: of a part seen edge-on no opening force stands among the first facts") {
   Case input = sample_case();
   FillResult result = sample_result();
