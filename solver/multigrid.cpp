@@ -444,8 +444,8 @@ void Multigrid::set_up(const Stencil& matrix) {
   } while (!is_stuck && levels_.back().matrix.size() > options_.coarsest);
 }
 
-/// Keeps the diagonal of the active rows. Returns those that have another diagonal, and beside those
-/// that have joined or left their neighbours, whose prolongation knows of them.
+/// Keeps the diagonal of the active rows. Returns those that have another diagonal, and the
+/// neighbours of those that have joined or left: their prolongation knows of them.
 std::vector<std::int32_t> Multigrid::take_over(const Stencil& matrix,
                                                std::span<const std::int32_t> active) {
   std::vector<double> diagonal(matrix.size(), 0.0);

@@ -211,7 +211,7 @@ private:
   void put_floors(const AirPocket& pocket);
   void put_pocket_floors();
   void level_pocket(std::size_t k);
-  void level_pockets(bool also_large);
+  void level_pockets(bool also_by_mean);
   [[nodiscard]] std::optional<std::size_t> small_pocket_of(std::int32_t unknown) const;
   void prepare_multigrid();
   void settle_channels();

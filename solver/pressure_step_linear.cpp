@@ -84,10 +84,10 @@ void PressureStep::level_pocket(std::size_t k) {
   put_floors(air);
 }
 
-/// The same of all pockets, or of those that do not act by their mean pressure.
-void PressureStep::level_pockets(bool also_large) {
+/// The same of all pockets, those that act by their mean pressure only if wanted.
+void PressureStep::level_pockets(bool also_by_mean) {
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
-    if (also_large || !input_.pockets[k].acts_by_mean) {
+    if (also_by_mean || !input_.pockets[k].acts_by_mean) {
       level_pocket(k);
     }
   }
@@ -347,12 +347,13 @@ double PressureStep::multiply() {
 bool PressureStep::conjugate_gradients(Goal goal, int most_iterations) {
   prepare_multigrid();
   settle_channels();
-  left_ = std::max(goal.least, goal.share * largest_residual());
+  const double residual = largest_residual();
+  left_ = std::max(goal.least, goal.share * residual);
   ++count_.solves;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set
   std::ranges::fill(z_, 0.0);
   double rho = 0;
-  bool is_done = false;
+  bool is_done = residual <= left_;
   for (int iteration = 0; iteration < most_iterations && !is_done; ++iteration) {
     const double rho_new = precondition();
     const double beta = iteration == 0 ? 0 : rho_new / rho;

@@ -93,7 +93,7 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
 }
 
 /// Fills the unknowns of a channel that follow one just filled with what that cannot hold [m3]: set
-/// changes alone would take a solve for each of them.
+/// changes alone would take a solve for each of them. Not into a small pocket: its air pushes back.
 void PressureStep::hand_on(std::int32_t unknown, double volume, int most) {
   for (int count = 0; count < most && volume > 0; ++count) {
     const std::size_t i = position(unknown);
@@ -101,7 +101,7 @@ void PressureStep::hand_on(std::int32_t unknown, double volume, int most) {
     for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
       const std::int32_t next = matrix_.column[position(k)];
       const bool leads_on = state_[position(next)] == State::dry && is_channel_[position(next)];
-      if (leads_on && matrix_.link[position(k)] > widest) {
+      if (leads_on && !small_pocket_of(next) && matrix_.link[position(k)] > widest) {
         widest = matrix_.link[position(k)];
         unknown = next;
       }
@@ -210,8 +210,7 @@ void PressureStep::dry_up(std::int32_t unknown, double tolerance) {
     make_dry(unknown);
     mark_fresh(unknown);
     const bool goes_on = next >= 0 && !is_fresh_[position(next)] &&
-                         input_.fill[position(next)] < full_fraction &&
-                         is_below_floor(next, tolerance);
+                         is_below_floor(next, tolerance) && may_leave(next);
     unknown = goes_on ? next : -1;
   }
 }
@@ -244,11 +243,19 @@ bool PressureStep::change_set(double tolerance) {
       drawing.push_back(unknown);
     }
   }
-  const bool changed = !overfull.empty() || !drawing.empty();
-  std::erase_if(overfull, [&](const std::pair<std::int32_t, double>& one) {
+  std::vector<std::size_t> touched; // small pockets
+  const auto touch = [&](std::int32_t unknown) {
+    const auto k = is_cautious_ ? std::nullopt : small_pocket_of(unknown);
+    if (k) {
+      touched.push_back(*k);
+      level_pocket(*k);
+    }
+    return k.has_value();
+  };
+  std::erase_if(overfull, [&](std::pair<std::int32_t, double>& one) {
     const std::int32_t unknown = one.first;
-    if (const auto k = small_pocket_of(unknown)) {
-      level_pocket(*k); // with those before it that have joined
+    if (touch(unknown)) { // with those before it that have joined
+      one.second = excess_of(unknown);
       if (!is_overfull(unknown)) {
         return true;
       }
@@ -266,8 +273,13 @@ bool PressureStep::change_set(double tolerance) {
   for (const std::int32_t unknown : drawing) {
     if (state_[position(unknown)] == State::wet) { // not dried up with another
       dry_up(unknown, tolerance);
+      touch(unknown);
     }
   }
+  std::ranges::sort(touched);
+  touched.erase(std::ranges::unique(touched).begin(), touched.end());
+  std::ranges::for_each(touched, [&](std::size_t k) { level_pocket(k); });
+  const bool changed = !overfull.empty() || !drawing.empty();
   if (changed) {
     collect_active();
     keep_one_dry();
