@@ -89,6 +89,27 @@ double breach(const FlowSystem& system, const Drive& drive, std::span<const doub
   return worst;
 }
 
+/// Two steps in a chain whose inner cells are a channel, downhill, and the solves of each.
+struct TwoSteps {
+  std::vector<double> fill = std::vector<double>(200, 0.0);
+  int first = 0, second = 0;
+
+  TwoSteps(double volume_of_first, double volume_of_second) {
+    const FlowSystem system = chain_with_channel(200, 66);
+    const std::vector<double> floor = falling(200);
+    PressureStep step(system);
+    const auto solves_for = [&](double volume) {
+      const std::array<Port, 1> ports{Port{.unknown = 0, .volume = volume}};
+      const int before = step.count().solves;
+      step.solve({.fill = fill, .ports = ports, .floor = floor});
+      step.advance(fill);
+      return step.count().solves - before;
+    };
+    first = solves_for(volume_of_first);
+    second = solves_for(volume_of_second);
+  }
+};
+
 } // namespace
 
 TEST_CASE("pressure step: a chain given a volume, by hand") {
@@ -136,41 +157,20 @@ TEST_CASE("pressure step: what a channel's tip cannot hold runs on along it, by 
 
 TEST_CASE("pressure step: resin that ran on in a channel does so in the next step, at few solves") {
   // As before, 30.25 units in one step and then 30 in another: 0 to 59 are full, 60 a quarter full.
-  const FlowSystem system = chain_with_channel(200, 66);
-  const std::vector<double> floor = falling(200);
-  std::vector<double> fill(200, 0.0);
-  std::array<Port, 1> ports{Port{.unknown = 0, .volume = 30.25}};
-  PressureStep step(system);
-  step.solve({.fill = fill, .ports = ports, .floor = floor});
-  step.advance(fill);
-  const int first = step.count().solves;
-  ports[0].volume = 30;
-  step.solve({.fill = fill, .ports = ports, .floor = floor});
-  step.advance(fill);
-  CHECK(fill[59] == 1);
-  CHECK(fill[60] == doctest::Approx(0.25).epsilon(1e-8));
-  CHECK(fill[61] == 0);
-  CHECK(step.count().solves - first <= first - 2); // else as many as in the first
+  const TwoSteps steps(30.25, 30);
+  CHECK(steps.fill[59] == 1);
+  CHECK(steps.fill[60] == doctest::Approx(0.25).epsilon(1e-8));
+  CHECK(steps.fill[61] == 0);
+  CHECK(steps.second <= steps.first - 2); // else as many as in the first
 }
 
 TEST_CASE("pressure step: where resin was taken to run on too far in a channel, at few solves") {
   // 30.25 units in one step, then 3 in another that is begun as if as much came again.
-  const FlowSystem system = chain_with_channel(200, 66);
-  const std::vector<double> floor = falling(200);
-  std::vector<double> fill(200, 0.0);
-  std::array<Port, 1> ports{Port{.unknown = 0, .volume = 30.25}};
-  PressureStep step(system);
-  step.solve({.fill = fill, .ports = ports, .floor = floor});
-  step.advance(fill);
-  const int first = step.count().solves;
-  ports[0].volume = 3;
-  step.solve({.fill = fill, .ports = ports, .floor = floor});
-  step.advance(fill);
-  CHECK(fill[32] == 1);
-  CHECK(fill[33] == doctest::Approx(0.25).epsilon(1e-8));
-  CHECK(fill[34] == 0);
-  const int second = step.count().solves - first;
-  CHECK(second <= 7); // 8 if only one cell at a time dries up
+  const TwoSteps steps(30.25, 3);
+  CHECK(steps.fill[32] == 1);
+  CHECK(steps.fill[33] == doctest::Approx(0.25).epsilon(1e-8));
+  CHECK(steps.fill[34] == 0);
+  CHECK(steps.second <= 7); // 8 if only one cell at a time dries up
 }
 
 TEST_CASE("pressure step: one that is not wanted ends when its wet set is known, and the next is "
