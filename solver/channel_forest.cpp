@@ -109,23 +109,21 @@ void ChannelForest::eliminate(const Stencil& matrix) {
     active_rows_.push_back(rows_[k]);
     inverse_.push_back(matrix.diagonal[position(rows_[k])]);
   }
-  bool is_definite = true;
   for (std::size_t n = 0; n < active_.size(); ++n) {
     const std::int32_t parent = parent_[active_[n]];
     const std::int32_t place = parent == none ? none : place_[position(rows_[position(parent)])];
     const double link = link_[active_[n]];
-    is_definite = is_definite &&
-                  inverse_[n] > least_pivot * matrix.diagonal[position(active_rows_[n])];
+    if (!(inverse_[n] > least_pivot * matrix.diagonal[position(active_rows_[n])])) {
+      active_.erase(active_.begin() + static_cast<std::ptrdiff_t>(n));
+      eliminate(matrix);
+      return;
+    }
     inverse_[n] = 1 / inverse_[n];
     active_parent_.push_back(place);
     factor_.push_back(place == none ? 0 : link);
     if (place != none) {
       inverse_[position(place)] -= link * link * inverse_[n];
     }
-  }
-  if (!is_definite) {
-    active_.clear();
-    eliminate(matrix);
   }
 }
 

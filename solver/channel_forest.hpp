@@ -16,8 +16,8 @@ public:
   /// Takes of the channels' rows those that close no loop with the ones before them.
   void set_up(const Stencil& matrix, std::span<const std::uint8_t> is_channel);
 
-  /// Eliminates those for which is_active(row) holds; none if that part of the matrix is not
-  /// positive definite in rounded numbers. The matrix is that of set_up, but for its diagonal.
+  /// Eliminates those for which is_active(row) holds, but for any that leaves no positive diagonal
+  /// in rounded numbers. The matrix is that of set_up, but for its diagonal.
   template <class IsActive> void follow(const Stencil& matrix, IsActive is_active) {
     active_.clear();
     for (std::size_t k = 0; k < rows_.size(); ++k) {

@@ -406,9 +406,11 @@ bool Multigrid::suits(const Stencil& matrix) const {
     return false;
   }
   const std::vector<std::uint8_t> is_strong = strong_links(matrix, options_.strong);
+  const std::vector<std::uint8_t> leads = leading_links(matrix, options_.leading);
   std::size_t others = 0;
   for (std::size_t k = 0; k < is_strong.size(); ++k) {
-    others += is_strong[k] != is_strong_[k] ? 1 : 0;
+    const bool is_other = is_strong[k] != is_strong_[k] || leads[k] != levels_.front().leads[k];
+    others += is_other ? 1 : 0;
   }
   return static_cast<double>(others) <= most_others * static_cast<double>(is_strong.size());
 }
