@@ -27,12 +27,6 @@ private:
   std::vector<std::int32_t> up_;
 };
 
-std::span<const std::int32_t> neighbours(const Stencil& matrix, std::int32_t row) {
-  const auto first = position(matrix.first[position(row)]);
-  return std::span(matrix.column)
-      .subspan(first, position(matrix.first[position(row) + 1]) - first);
-}
-
 std::vector<std::uint8_t> without_loops(const Stencil& matrix,
                                         std::span<const std::uint8_t> is_channel) {
   std::vector<std::uint8_t> is_taken(matrix.size(), 0);
@@ -44,7 +38,7 @@ std::vector<std::uint8_t> without_loops(const Stencil& matrix,
     }
     const auto row = static_cast<std::int32_t>(i);
     beside.clear();
-    for (const std::int32_t j : neighbours(matrix, row)) {
+    for (const std::int32_t j : matrix.neighbours(row)) {
       if (is_taken[position(j)]) {
         beside.push_back(trees.of(j));
       }

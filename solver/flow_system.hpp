@@ -24,6 +24,13 @@ struct Stencil {
   std::vector<double> diagonal;     // d_i
   [[nodiscard]] std::size_t size() const { return diagonal.size(); }
 
+  /// The columns of a row's links.
+  [[nodiscard]] std::span<const std::int32_t> neighbours(std::int32_t row) const {
+    const auto begin = static_cast<std::size_t>(first[static_cast<std::size_t>(row)]);
+    const auto end = static_cast<std::size_t>(first[static_cast<std::size_t>(row) + 1]);
+    return std::span(column).subspan(begin, end - begin);
+  }
+
   /// sum_j c_ij x_j
   [[nodiscard]] double gathered(std::size_t row, std::span<const double> x) const {
     double sum = 0;

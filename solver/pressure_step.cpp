@@ -423,7 +423,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
   std::size_t port_changes = 0;
   bool was_asked = false; // whether the step is wanted
   int wild_changes = 0;
-  bool is_exact = false;                                 // whether the last solve was
+  bool is_exact = false; // whether the last solve was
   left_ = std::numeric_limits<double>::infinity();
   for (int change = 0; change < most_changes; ++change) {
     const double tolerance =
@@ -480,7 +480,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
         return Outcome::unwanted;
       }
     }
-    Goal goal{std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_), 0};
+    Goal goal = exact_goal();
     is_exact = true;
     if (!is_tight) {
       goal = {0.5 * loose_tolerance, loose_share};
@@ -492,7 +492,7 @@ PressureStep::Outcome PressureStep::settle(int most_changes) {
     const int most_iterations = is_tight ? tight_iterations : loose_iterations;
     const bool has_unknowns = !active_.empty() || !pockets_.empty();
     if (has_unknowns && (!is_solved || !changed)) {
-      if (!conjugate_gradients(goal, most_iterations) && is_tight) {
+      if (!conjugate_gradients(residual, goal, most_iterations) && is_tight) {
         return Outcome::not_found;
       }
     }
@@ -645,8 +645,7 @@ std::optional<std::vector<double>> PressureStep::solve_all_wet(std::span<const d
   const auto goal = [&] { return std::max(0.5 * options_.fill_tolerance, rounding_); };
   bool goes_on = true;
   for (int pass = 0; pass < 5 && residual > goal() && goes_on; ++pass) {
-    goes_on = conjugate_gradients(
-        {std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_), 0}, tight_iterations);
+    goes_on = conjugate_gradients(residual, exact_goal(), tight_iterations);
     residual = update_residual();
   }
   const bool is_solved = residual <= goal();

@@ -150,7 +150,8 @@ private:
   void mark_idle();
   void wake(std::int32_t unknown);
   [[nodiscard]] bool is_below_floor(std::int32_t unknown, double tolerance) const;
-  [[nodiscard]] std::int32_t behind_tip(std::int32_t tip) const;
+  template <class Accepts>
+  [[nodiscard]] std::int32_t widest_channel_beside(std::int32_t unknown, Accepts accepts) const;
   void dry_up(std::int32_t unknown, double tolerance);
   bool change_set(double tolerance);
   void hand_on(std::int32_t unknown, double volume, int most);
@@ -169,11 +170,6 @@ private:
   [[nodiscard]] bool ports_work() const;
   bool change_ports();
   void apply_port(std::size_t k, bool open);
-  [[nodiscard]] std::span<const std::int32_t> neighbours_of(std::int32_t unknown) const {
-    const std::size_t i = position(unknown);
-    return std::span(matrix_.column)
-        .subspan(position(matrix_.first[i]), position(matrix_.first[i + 1] - matrix_.first[i]));
-  }
   void add_to_border(std::int32_t unknown);
   void make_wet(std::int32_t unknown);
   void make_dry(std::int32_t unknown);
@@ -221,7 +217,8 @@ private:
   double precondition();
   double multiply();
   [[nodiscard]] double largest_residual() const;
-  bool conjugate_gradients(Goal goal, int most_iterations);
+  [[nodiscard]] Goal exact_goal() const;
+  bool conjugate_gradients(double residual, Goal goal, int most_iterations);
   Outcome settle(int most_changes);
   [[nodiscard]] bool is_sound() const;
 

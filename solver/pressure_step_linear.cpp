@@ -341,13 +341,20 @@ double PressureStep::multiply() {
   return curvature;
 }
 
-/// Preconditioned conjugate gradients on the active set and the pockets, from the present u, until
-/// the residual is below the goal. r_ must be up to date. Returns false if that takes too many
+/// As near as the tolerance asks for and rounding lets it come.
+PressureStep::Goal PressureStep::exact_goal() const {
+  return {std::max(0.1 * options_.fill_tolerance, 0.3 * rounding_), 0};
+}
+
+/// Preconditioned conjugate gradients on the active set and the pockets, from the present u and its
+/// residual, see update_residual, until that is below the goal. Returns false if that takes too many
 /// iterations.
-bool PressureStep::conjugate_gradients(Goal goal, int most_iterations) {
+bool PressureStep::conjugate_gradients(double residual, Goal goal, int most_iterations) {
   prepare_multigrid();
-  settle_channels();
-  const double residual = largest_residual();
+  if (!channels_.rows().empty()) {
+    settle_channels();
+    residual = largest_residual();
+  }
   left_ = std::max(goal.least, goal.share * residual);
   ++count_.solves;
   std::ranges::fill(d_, 0.0); // the product reads neighbours outside the active set

@@ -92,22 +92,35 @@ bool PressureStep::may_leave(std::int32_t unknown) const {
   return is_level_ || (!is_cautious_ && (is_pressed_out(unknown) || !feeds_lower_ones(unknown)));
 }
 
+/// The neighbour in a channel with the strongest link of those accepted, or -1.
+template <class Accepts>
+std::int32_t PressureStep::widest_channel_beside(std::int32_t unknown, Accepts accepts) const {
+  const std::size_t i = position(unknown);
+  std::int32_t found = -1;
+  double widest = 0;
+  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
+    const std::int32_t j = matrix_.column[position(k)];
+    if (is_channel_[position(j)] && matrix_.link[position(k)] > widest && accepts(j)) {
+      widest = matrix_.link[position(k)];
+      found = j;
+    }
+  }
+  return found;
+}
+
 /// Fills the unknowns of a channel that follow one just filled with what that cannot hold [m3]: set
 /// changes alone would take a solve for each of them. Not into a small pocket: its air pushes back.
 void PressureStep::hand_on(std::int32_t unknown, double volume, int most) {
   for (int count = 0; count < most && volume > 0; ++count) {
-    const std::size_t i = position(unknown);
-    double widest = 0;
-    for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-      const std::int32_t next = matrix_.column[position(k)];
-      const bool leads_on = state_[position(next)] == State::dry && is_channel_[position(next)];
-      if (leads_on && !small_pocket_of(next) && matrix_.link[position(k)] > widest) {
-        widest = matrix_.link[position(k)];
-        unknown = next;
-      }
+    const std::int32_t next = widest_channel_beside(unknown, [&](std::int32_t j) {
+      return state_[position(j)] == State::dry && !small_pocket_of(j);
+    });
+    if (next < 0) {
+      return;
     }
+    unknown = next;
     volume += source_[position(unknown)]; // less its room
-    if (!(widest > 0) || !(volume > 0)) {
+    if (!(volume > 0)) {
       return;
     }
     make_wet(unknown);
@@ -168,7 +181,7 @@ void PressureStep::keep_runs(std::span<const double> fill) {
       const auto leads_on = [&](std::int32_t j) {
         return state_[position(j)] == State::dry && is_channel_[position(j)];
       };
-      if (std::ranges::any_of(neighbours_of(i), leads_on)) {
+      if (std::ranges::any_of(matrix_.neighbours(i), leads_on)) {
         tips.push_back(i);
       }
     }
@@ -184,29 +197,14 @@ bool PressureStep::is_below_floor(std::int32_t unknown, double tolerance) const 
   return (u_[i] - floor_of(unknown)) * matrix_.diagonal[i] < -tolerance * system_.volume[i];
 }
 
-/// The wet unknown of a channel from which one at its tip has its resin, or -1.
-std::int32_t PressureStep::behind_tip(std::int32_t tip) const {
-  const std::size_t i = position(tip);
-  std::int32_t behind = -1;
-  double widest = 0;
-  for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
-    const std::int32_t j = matrix_.column[position(k)];
-    const bool leads_here = is_channel_[position(j)] && state_[position(j)] == State::wet;
-    if (leads_here && matrix_.link[position(k)] > widest) {
-      widest = matrix_.link[position(k)];
-      behind = j;
-    }
-  }
-  return behind;
-}
-
 /// An unknown that draws from its neighbours becomes dry, and at the tip of a channel so do those
 /// behind it that are below their floors too: each would be the tip, and draw, after the next
 /// solve.
 void PressureStep::dry_up(std::int32_t unknown, double tolerance) {
   for (int count = 0; count <= most_handed_on && unknown >= 0; ++count) {
     const bool is_tip = !is_level_ && is_channel_[position(unknown)];
-    const std::int32_t next = is_tip ? behind_tip(unknown) : -1;
+    const auto is_wet = [&](std::int32_t j) { return state_[position(j)] == State::wet; };
+    const std::int32_t next = is_tip ? widest_channel_beside(unknown, is_wet) : -1;
     make_dry(unknown);
     mark_fresh(unknown);
     const bool goes_on = next >= 0 && !is_fresh_[position(next)] &&
@@ -228,11 +226,11 @@ bool PressureStep::change_set(double tolerance) {
   const auto excess_of = [&](std::int32_t unknown) {
     return source_[position(unknown)] + inflow_when_dry(unknown);
   };
-  const auto is_overfull = [&](std::int32_t unknown) {
-    return excess_of(unknown) > tolerance * system_.volume[position(unknown)];
+  const auto is_overfull = [&](std::int32_t unknown, double excess) {
+    return excess > tolerance * system_.volume[position(unknown)];
   };
   for (const std::int32_t unknown : border_) {
-    if (const double excess = excess_of(unknown); is_overfull(unknown)) {
+    if (const double excess = excess_of(unknown); is_overfull(unknown, excess)) {
       overfull.emplace_back(unknown, excess);
     }
   }
@@ -256,7 +254,7 @@ bool PressureStep::change_set(double tolerance) {
     const std::int32_t unknown = one.first;
     if (touch(unknown)) { // with those before it that have joined
       one.second = excess_of(unknown);
-      if (!is_overfull(unknown)) {
+      if (!is_overfull(unknown, one.second)) {
         return true;
       }
     }
@@ -456,7 +454,7 @@ void PressureStep::collect_band(int layers) {
     const std::size_t i = position(unknown);
     in_band_[i] = 0;
     at_air_[i] =
-        std::ranges::all_of(neighbours_of(unknown), [&](std::int32_t j) { return carries(j); }) ? 0
+        std::ranges::all_of(matrix_.neighbours(unknown), [&](std::int32_t j) { return carries(j); }) ? 0
                                                                                                 : 1;
   }
   std::ranges::reverse(band_);
@@ -540,7 +538,7 @@ double PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band
 
 /// What is beside an unknown that has changed is swept again.
 void PressureStep::stir_beside(std::int32_t unknown) {
-  for (const std::int32_t neighbour : neighbours_of(unknown)) {
+  for (const std::int32_t neighbour : matrix_.neighbours(unknown)) {
     is_calm_[position(neighbour)] = 0;
   }
 }

@@ -69,6 +69,16 @@ std::string page_of(const Case& input, const FillResult& result) {
   return report_html(fill_report(input, result));
 }
 
+/// The sample with a second gate, G2, on a pump of its own at 3 bar.
+Case case_with_pump_of_own() {
+  Case input = sample_case();
+  FillProblem& problem = input.problem;
+  problem.gates.push_back(problem.gates[0]);
+  problem.gates[1].name = "G2";
+  problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  return input;
+}
+
 } // namespace
 
 TEST_CASE("fill_report: what vents let out of what they should, and till when") {
@@ -315,11 +325,7 @@ TEST_CASE(
 }
 
 TEST_CASE("fill_report: a gate that is pushed shut does not give at the pressure there") {
-  Case input = sample_case();
-  FillProblem& problem = input.problem;
-  problem.gates.push_back(problem.gates[0]);
-  problem.gates[1].name = "G2";
-  problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  const Case input = case_with_pump_of_own();
   FillResult result = sample_result();
   result.gates = {{"G1", 3e-3, 2.9e5, 0, 600}, {"G2", 1e-3, 3e5, 300, 600}};
   result.peak_head_pressure = 3e5;
@@ -332,12 +338,8 @@ TEST_CASE("fill_report: a gate that is pushed shut does not give at the pressure
 }
 
 TEST_CASE("fill_report: where no gate hangs on the mixing head the peak is that of the highest pump") {
-  Case input = sample_case();
-  FillProblem& problem = input.problem;
-  problem.gates.push_back(problem.gates[0]);
-  problem.gates[1].name = "G2";
-  problem.gates[0].own_injector = Injector{std::nullopt, 2e5};
-  problem.gates[1].own_injector = Injector{std::nullopt, 3e5};
+  Case input = case_with_pump_of_own();
+  input.problem.gates[0].own_injector = Injector{std::nullopt, 2e5};
   FillResult result = sample_result();
   result.gates = {{"G1", 2e-3, 2e5, 0, 600}, {"G2", 2e-3, 3e5, 0, 600}};
   result.history = {{300, 0.5, 1e-5, 2e5, {{5e-6, 2e5}, {5e-6, 3e5}}, {0}},
