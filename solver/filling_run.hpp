@@ -94,9 +94,9 @@ private:
   [[nodiscard]] bool has_bled(std::size_t vent) const;
   void collect_bodies();
   [[nodiscard]] bool is_active(const Pump& pump) const;
-  [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
-  [[nodiscard]] double highest_cap() const;         // pressure the pumps can bring, gauge [Pa]
-  [[nodiscard]] double pressure_at_rest(double height) const;
+  [[nodiscard]] double lowest_air_pressure() const;           // of what is dry, gauge [Pa]
+  [[nodiscard]] double pressure_at_rest(double height) const; // pumps can bring, gauge [Pa]
+  [[nodiscard]] double pressure_at_rest(const AirPiece& piece) const;
   /// Least and largest height of a piece's places, as pressure [Pa].
   [[nodiscard]] std::pair<double, double> heights_of(const AirPiece& piece) const;
   [[nodiscard]] bool has_active_pump() const;
@@ -136,6 +136,9 @@ private:
   [[nodiscard]] bool flows_on() const;
   [[nodiscard]] double longest_for_pockets() const;
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
+  [[nodiscard]] double room_till_rest(const AirPiece& piece) const;
+  [[nodiscard]] double time_to_rest(const AirPiece& piece) const;
+  [[nodiscard]] double weight_of_end(const AirPiece& piece, double duration) const;
   // one step
   void collect_ports(double duration);
   [[nodiscard]] std::vector<std::size_t> full_nodes(const Vent& vent) const;
@@ -150,6 +153,7 @@ private:
   Step complementary_step(double duration);
   [[nodiscard]] Pump* pump_over_set_flow(const Step& step, std::vector<std::uint8_t>& keeps_flow);
   Step step_to_switch(Step step, double planned);
+  [[nodiscard]] double share_until_bled(const Step& step, std::size_t vent, double volume) const;
   [[nodiscard]] double share_until_volume(const Step& step) const;
   [[nodiscard]] bool presses_too_hard() const;
   [[nodiscard]] bool is_long(double volume) const;

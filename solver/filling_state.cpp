@@ -120,7 +120,8 @@ void Filling::fill_cells_at_cap() {
 /// Whether a vent has let out what it may, within what can be told.
 bool Filling::has_bled(std::size_t vent) const {
   const double bleed = problem_.vents[vent].bleed;
-  return bled_[vent] >= (1 - bleed_tolerance) * bleed || bleed - bled_[vent] < 1e-9 * reachable_volume_;
+  return bled_[vent] >= (1 - bleed_tolerance) * bleed ||
+         bleed - bled_[vent] < 1e-9 * reachable_volume_;
 }
 
 /// Finds what each body of the network has room for, and whether it has a vent that bleeds.
@@ -168,14 +169,6 @@ double Filling::lowest_air_pressure() const {
   return lowest;
 }
 
-double Filling::highest_cap() const {
-  double highest = -never;
-  for (const Pump& pump : pumps_) {
-    highest = is_active(pump) ? std::max(highest, pump.cap) : highest;
-  }
-  return highest;
-}
-
 /// What the pumps can bring to a place of a height [gauge Pa], if nothing flows.
 double Filling::pressure_at_rest(double height) const {
   double highest = -never;
@@ -185,6 +178,19 @@ double Filling::pressure_at_rest(double height) const {
     }
   }
   return highest;
+}
+
+/// The same to where the resin borders on a piece of air now, the lowest of it, or to the lowest of
+/// all of it if it does so nowhere.
+double Filling::pressure_at_rest(const AirPiece& piece) const {
+  double lowest = never;
+  for (const std::int32_t unknown : piece.unknowns) {
+    const bool is_at_front =
+        std::ranges::any_of(system_.matrix.neighbours(unknown),
+                            [&](std::int32_t j) { return fill_[position(j)] >= full_fraction; });
+    lowest = is_at_front ? std::min(lowest, height_[position(unknown)]) : lowest;
+  }
+  return pressure_at_rest(lowest < never ? lowest : heights_of(piece).first);
 }
 
 std::pair<double, double> Filling::heights_of(const AirPiece& piece) const {

@@ -122,23 +122,50 @@ bool Filling::is_large(const AirPiece& piece) const {
   return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
 
-/// Steps follow the pressure in a large pocket: a fifth of its air, and two fifths of the way to
-/// the pressure at which the flow stops. (A heavy head of resin may press it beyond that: so it
-/// counts up to a two-hundredth of its air only.)
+/// Room in a piece till its air is pressed as hard as the pumps can [m3].
+double Filling::room_till_rest(const AirPiece& piece) const {
+  const double most = pressure_at_rest(piece) + problem_.ambient;
+  return piece.volume * (1 - (piece.pressure + problem_.ambient) / most);
+}
+
+/// Time in which that dies away, to 1 / e of it, by what the piece took in the last step [s].
+double Filling::time_to_rest(const AirPiece& piece) const {
+  const double before = last_interval_.duration;
+  const double room = room_till_rest(piece);
+  return room > 0 && piece.intake_rate > 0 ? before / std::log1p(before * piece.intake_rate / room)
+                                           : never;
+}
+
+/// What counts of a pocket's pressure at a step's end, see AirPocket: coth(z / 2) - 2 / z, which is
+/// right where the room till rest becomes exp(-z) of what it was.
+double Filling::weight_of_end(const AirPiece& piece, double duration) const {
+  if (!is_large(piece) || fills_suddenly_ || !(room_till_rest(piece) > 0)) {
+    return 1;
+  }
+  const double z = duration / time_to_rest(piece);
+  return z < 1e-2 ? z / 6 : 1 / std::tanh(z / 2) - 2 / z;
+}
+
+/// Steps follow the pressure in a large pocket: they take a fifth of its air at most, and so many
+/// times the time to rest, z, that z^3 / 12 of the room till then, the error of a mean pressure, is
+/// a fiftieth of an even share, or two fifths if that is more. Where hardly any room is left they
+/// go to the rest.
 double Filling::longest_for_pockets() const {
+  constexpr double hardly_any_room = 0.1; // of an even share
+  constexpr double near_enough = 0.02;    // of an even share
+  constexpr double to_rest = 10;          // times to rest
+  const double share = reachable_volume_ / options_.steps;
   double longest = never;
-  const double highest = highest_cap();
   for (const AirPiece& piece : air_.pieces()) {
     if (!is_large(piece) || !(piece.intake_rate > 0)) {
       continue;
     }
-    const double pressure_rate =
-        (piece.pressure + problem_.ambient) * piece.intake_rate / piece.volume;
-    const double turnover = piece.volume / piece.intake_rate;
-    longest = std::min(longest, 0.2 * turnover);
-    if (pressure_rate > 0 && highest > piece.pressure) {
-      const double to_balance = (highest - piece.pressure) / pressure_rate;
-      longest = std::min(longest, std::max(0.4 * to_balance, 5e-3 * turnover));
+    longest = std::min(longest, 0.2 * piece.volume / piece.intake_rate);
+    if (const double room = room_till_rest(piece); room > 0) {
+      const double z = room < hardly_any_room * share
+                           ? to_rest
+                           : std::max(0.4, std::cbrt(12 * near_enough * share / room));
+      longest = std::min(longest, z * time_to_rest(piece));
     }
   }
   return longest;
@@ -236,7 +263,7 @@ void Filling::collect_air(double duration) {
     if (piece.is_sealed) {
       pockets_.push_back({piece.unknowns, piece.volume,
                           (piece.pressure + problem_.ambient) * per_pressure,
-                          is_large(piece) && !fills_suddenly_});
+                          weight_of_end(piece, duration)});
     }
   }
 }
@@ -431,7 +458,8 @@ Step Filling::complementary_step(double duration) {
 /// Whether a step that brings so much is too long to end with the front's arrival at a port that is
 /// awaited [m3].
 bool Filling::is_long(double volume) const {
-  return volume > reachable_volume_ / std::max(options_.steps, 100) / 16;
+  constexpr double part = 1.0 / 13; // of an even share, four times halved, it is not
+  return volume > part * reachable_volume_ / std::max(options_.steps, 100);
 }
 
 /// Whether a port that switches something when the front comes is reached by a step, that after
@@ -521,6 +549,26 @@ double Filling::longest_to_volumes() const {
   return longest;
 }
 
+/// The part of a step [-] after which a vent has let out so much [m3], less than in all of it: its
+/// rate goes on changing as it has since the last step.
+double Filling::share_until_bled(const Step& step, std::size_t vent,
+                                 double volume) const {
+  const double part = volume / step.bled[vent];
+  const double duration = step.interval.duration;
+  const double before = last_interval_.duration;
+  if (!(last_bled_[vent] > 0)) {
+    return part;
+  }
+  const double rate = step.bled[vent] / duration;
+  const double change = (rate - last_bled_[vent] / before) / (0.5 * (before + duration));
+  const double bend = std::clamp(change * 0.5 * duration / rate, -0.5, 0.5);
+  double share = part; // of share (1 - bend (1 - share)) = part
+  for (int pass = 0; pass < 20; ++pass) {
+    share = part / (1 - bend * (1 - share));
+  }
+  return share;
+}
+
 /// The part of a step [-] after which a stage of a pump or a vent is over by its volume; 1 if none
 /// is.
 double Filling::share_until_volume(const Step& step) const {
@@ -534,7 +582,7 @@ double Filling::share_until_volume(const Step& step) const {
     const double bleed = problem_.vents[v].bleed;
     const double to_go = std::max(0.0, bleed - bled_[v]);
     const bool is_too_much = to_go + bleed_tolerance * bleed < step.bled[v];
-    share = is_too_much ? std::min(share, to_go / step.bled[v]) : share;
+    share = is_too_much ? std::min(share, share_until_bled(step, v, to_go)) : share;
   }
   return std::max(share, 1e-3);
 }
@@ -551,7 +599,7 @@ bool Filling::presses_too_hard() const {
     const double left = 1 - pressure_step_.intake(k);
     const double start = piece.pressure + problem_.ambient;
     const double most = pressure_at_rest(heights_of(piece).first) + problem_.ambient;
-    if (pockets_[k].acts_by_mean && start < most && start > tolerable * most * left) {
+    if (!pockets_[k].acts_by_end() && start < most && start > tolerable * most * left) {
       return true;
     }
     ++k;

@@ -571,7 +571,7 @@ double PressureStep::inflow_of_port(std::size_t k) const {
 double PressureStep::largest_intake() const {
   double largest = 0;
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
-    largest = input_.pockets[k].acts_by_mean ? std::max(largest, intake(k)) : largest;
+    largest = input_.pockets[k].acts_by_end() ? largest : std::max(largest, intake(k));
   }
   return largest;
 }

@@ -16,15 +16,18 @@ constexpr std::size_t most_bordering = 12;
 
 /// Shift of a pocket's floor and its slope once taken [m3] of resin has come into it: from the gas
 /// law, p V constant, with tau = taken / V: impulse (m - 1), m = 1 / (1 - tau) at the end,
-/// m = -ln(1 - tau) / tau in the mean.
+/// m = -ln(1 - tau) / tau in the mean, or between the two.
 std::pair<double, double> gas_law(const AirPocket& pocket, double taken) {
   const double tau = taken / pocket.volume;
-  double m = 1 / (1 - tau);
-  double slope = m * m;
-  if (pocket.acts_by_mean) {
+  const double end = 1 / (1 - tau);
+  double m = end;
+  double slope = end * end;
+  if (!pocket.acts_by_end()) {
     const bool is_small = std::abs(tau) < 1e-4; // the terms would cancel
-    m = is_small ? 1 + tau / 2 + tau * tau / 3 : -std::log1p(-tau) / tau;
-    slope = is_small ? 0.5 + 2 * tau / 3 : (1 / (1 - tau) - m) / tau;
+    const double mean = is_small ? 1 + tau / 2 + tau * tau / 3 : -std::log1p(-tau) / tau;
+    const double slope_of_mean = is_small ? 0.5 + 2 * tau / 3 : (end - mean) / tau;
+    m = std::lerp(mean, end, pocket.weight_of_end);
+    slope = std::lerp(slope_of_mean, end * end, pocket.weight_of_end);
   }
   return {pocket.impulse * (m - 1), pocket.impulse * slope / pocket.volume};
 }
@@ -87,7 +90,7 @@ void PressureStep::level_pocket(std::size_t k) {
 /// The same of all pockets, those that act by their mean pressure only if wanted.
 void PressureStep::level_pockets(bool also_by_mean) {
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
-    if (also_by_mean || !input_.pockets[k].acts_by_mean) {
+    if (also_by_mean || input_.pockets[k].acts_by_end()) {
       level_pocket(k);
     }
   }
@@ -262,8 +265,7 @@ void PressureStep::settle_channels() {
   }
   for (const PocketLink& link : pocket_links_) {
     if (channels_.has(link.wet)) {
-      pockets_[link.pocket].residual +=
-          link.conductance * in_channels_[channels_.place(link.wet)];
+      pockets_[link.pocket].residual += link.conductance * in_channels_[channels_.place(link.wet)];
     }
   }
 }
@@ -347,8 +349,8 @@ PressureStep::Goal PressureStep::exact_goal() const {
 }
 
 /// Preconditioned conjugate gradients on the active set and the pockets, from the present u and its
-/// residual, see update_residual, until that is below the goal. Returns false if that takes too many
-/// iterations.
+/// residual, see update_residual, until that is below the goal. Returns false if that takes too
+/// many iterations.
 bool PressureStep::conjugate_gradients(double residual, Goal goal, int most_iterations) {
   prepare_multigrid();
   if (!channels_.rows().empty()) {

@@ -72,7 +72,7 @@ bool PressureStep::is_overpressed(std::size_t pocket) const {
     return state_[position(unknown)] == State::dry ? inflow_when_dry(unknown) > 0
                                                    : u_[position(unknown)] >= floor_of(unknown);
   };
-  return !air.acts_by_mean && pockets_[pocket].shift > notable_shift * air.impulse &&
+  return air.acts_by_end() && pockets_[pocket].shift > notable_shift * air.impulse &&
          std::ranges::none_of(air.unknowns, takes_up);
 }
 

@@ -108,6 +108,30 @@ TEST_CASE("Trapped air: the times on the way") {
   CHECK(relative_error(time_at(result, 0.48), 309.532883) <= 5e-3);
 }
 
+TEST_CASE("Trapped air: the whole course, until it rests") {
+  constexpr double unit = 400; // phi mu L^2 / (K p_in) [s]
+  const double rest = 1 - ambient / 2e5;
+  const auto front_at = [&](double time) {
+    double low = 0;
+    double high = rest;
+    for (int halving = 0; halving < 60; ++halving) {
+      const double xi = 0.5 * (low + high);
+      const double units =
+          xi * xi / 2 - (1 - rest) * xi - rest * (1 - rest) * std::log1p(-xi / rest);
+      (units * unit < time ? low : high) = xi;
+    }
+    return low;
+  };
+  for (const int steps : {100, 200}) {
+    CAPTURE(steps);
+    const FillResult result = watched_fill(closed_strip(2e5, ambient), {.steps = steps});
+    for (const HistoryRow& row : result.history) {
+      CAPTURE(row.time);
+      CHECK(std::abs(row.filled_fraction - front_at(row.time)) <= 6e-4);
+    }
+  }
+}
+
 TEST_CASE("Trapped air: a dry spot in a disc fed round its rim") {
   const FillProblem problem = ring_fed_disc();
   const FillResult result = watched_fill(problem);
