@@ -457,7 +457,8 @@ void Filling::look_for_stall(const Step& step, double stayed, double rate_before
   }
   const bool rests =
       !is_cut && !step.impulse.empty() && (gained < 1e-9 * reachable_volume_ || is_rounding);
-  if (slow_steps_ >= (rests ? 2 : 3)) {
+  const bool is_long = step.interval.duration > 0.5 * time_; // as long as all before
+  if (slow_steps_ >= (rests ? (is_long ? 1 : 2) : 3)) {
     come_to_rest();
   }
 }

@@ -161,10 +161,7 @@ private:
   [[nodiscard]] bool is_beyond_awaited() const;
   [[nodiscard]] bool goes_beyond_awaited(const Step& step) const;
   /// Between which a port is reached [s from the start of the step].
-  struct Arrival {
-    double before, after;
-  };
-  Arrival arrival_at_awaited(const Step& step);
+  double arrival_at_awaited(const Step& step);
   bool is_unwanted(bool set_is_known);
   [[nodiscard]] double longest_to_volumes() const;
   Step idle_step(double duration) const;
@@ -260,19 +257,18 @@ private:
   bool trial_reaches_ = false; // an awaited port, by the wet set where it ended
   bool rests_ = false;         // nothing moves until something switches
   bool is_over_ = false;
-  double filled_at_ = 0;       // [s]
-  bool is_bleeding_ = false;   // all is full, and a vent has not let out all it should
-  double first_bleeding_ = 0;  // flow out of such vents in the first step of that [m3/s]
-  double passed_ = 0;          // through the full part since something switched [m3]
-  double oldest_ = 0;          // age of the oldest resin in the full part so far [s]
-  double gel_share_ = 0;       // the largest of its way to the gel, likewise, with heat [-]
-  int undriven_steps_ = 0;     // one after the other, while vents bleed
-  bool rate_is_known_ = false; // the last step's flow says what to expect of the next
-  Interval last_interval_;     // of the step before
-  double last_volume_ = 0;     // injected in it [m3]
-  double last_stay_ = 0;       // of that, what did not leave through vents [m3]
-  double whole_duration_ = 0;  // of the last step that was not cut short by a switch [s]
-  double awaited_by_ = never;  // by then a port is reached, by trials; up to it a step is free [s]
+  double filled_at_ = 0;               // [s]
+  bool is_bleeding_ = false;           // all is full, and a vent has not let out all it should
+  double first_bleeding_ = 0;          // flow out of such vents in the first step of that [m3/s]
+  double passed_ = 0;                  // through the full part since something switched [m3]
+  double oldest_ = 0;                  // age of the oldest resin in the full part so far [s]
+  double gel_share_ = 0;               // the largest of its way to the gel, likewise, with heat [-]
+  int undriven_steps_ = 0;             // one after the other, while vents bleed
+  bool rate_is_known_ = false;         // the last step's flow says what to expect of the next
+  Interval last_interval_;             // of the step before
+  double last_volume_ = 0;             // injected in it [m3]
+  double last_stay_ = 0;               // of that, what did not leave through vents [m3]
+  double whole_duration_ = 0;          // of the last step that was not cut short by a switch [s]
   std::vector<double> last_bled_;      // in it out of each vent [m3]
   std::vector<SharedHose> vent_hoses_; // of each vent
   std::vector<double> vent_height_;    // of each vent's nodes in the mean, as height_ [Pa]

@@ -494,28 +494,29 @@ bool Filling::goes_beyond_awaited(const Step& step) const {
   return step.is_unwanted || is_beyond_awaited();
 }
 
-/// About when the front comes to such a port in a step that goes beyond: by trials that end when
-/// the wet set is about known, which is a small part of a step's cost.
-Filling::Arrival Filling::arrival_at_awaited(const Step& step) {
+/// How long the step is that just takes the front to such a port, of one that goes beyond [s]: by
+/// trials that end when the wet set is about known, which is a small part of a step's cost.
+double Filling::arrival_at_awaited(const Step& step) {
   constexpr int most_halvings = 12;
   const double per_second = step.volume / step.interval.duration;
+  const auto about_full = [&](std::int32_t i) { return pressure_step_.about_fills(i); };
   const auto sound = std::pair(longest_sound_, was_held_back_);
-  Arrival arrival{0, step.interval.duration};
-  for (int halving = 0;
-       halving < most_halvings && is_long((arrival.after - arrival.before) * per_second);
+  double before = 0;
+  double after = step.interval.duration;
+  for (int halving = 0; halving < most_halvings && is_long((after - before) * per_second);
        ++halving) {
-    double duration = (arrival.before + arrival.after) / 2; // a part of it may be all that is found
+    double duration = (before + after) / 2; // a part of it may be all that is found
     trial_end_ = TrialEnd::set_known;
     trial_reaches_ = false;
     const bool is_solved = solve_pressures(duration) == PressureStep::Outcome::solved;
-    const bool reaches = is_solved ? reaches_awaited(pressure_step_.filled()) : trial_reaches_;
-    if (!reaches && duration <= arrival.before) {
+    const bool reaches = is_solved ? reaches_awaited(about_full) : trial_reaches_;
+    if (!reaches && duration <= before) {
       break;
     }
-    (reaches ? arrival.after : arrival.before) = duration;
+    (reaches ? after : before) = duration;
   }
   std::tie(longest_sound_, was_held_back_) = sound;
-  return arrival;
+  return after;
 }
 
 /// Whether the step that is being solved need not be solved to its end.
@@ -524,7 +525,8 @@ bool Filling::is_unwanted(bool set_is_known) {
   case TrialEnd::beyond_awaited:
     return is_beyond_awaited();
   case TrialEnd::set_known:
-    trial_reaches_ = trial_reaches_ || reaches_awaited(pressure_step_.filled());
+    trial_reaches_ = trial_reaches_ ||
+                     reaches_awaited([&](std::int32_t i) { return pressure_step_.about_fills(i); });
     return trial_reaches_ || set_is_known;
   case TrialEnd::solved:
     return false;
@@ -551,8 +553,7 @@ double Filling::longest_to_volumes() const {
 
 /// The part of a step [-] after which a vent has let out so much [m3], less than in all of it: its
 /// rate goes on changing as it has since the last step.
-double Filling::share_until_bled(const Step& step, std::size_t vent,
-                                 double volume) const {
+double Filling::share_until_bled(const Step& step, std::size_t vent, double volume) const {
   const double part = volume / step.bled[vent];
   const double duration = step.interval.duration;
   const double before = last_interval_.duration;
@@ -608,19 +609,18 @@ bool Filling::presses_too_hard() const {
 }
 
 /// Shortens a step so that it ends where something switches that is not known beforehand: a gate or
-/// the air when the front comes to a port (a short step, after one up to shortly before), a stage
-/// or a vent at a volume. So does one that brings far more than was planned [m3], or presses a
-/// pocket so hard that its mean pressure says little; where shorter ones do so too, since it comes
-/// to rest in a part of them (a vent beside it has just closed, say), it acts with that at the end.
+/// the air when the front comes to a port, a stage or a vent at a volume. So does one that brings
+/// far more than was planned [m3], or presses a pocket so hard that its mean pressure says little;
+/// where shorter ones do so too, since it comes to rest in a part of them (a vent beside it has
+/// just closed, say), it acts with that at the end.
 Step Filling::step_to_switch(Step step, double planned) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
   constexpr double most_intake = 0.4;                    // of a pocket that acts by its mean
   if (goes_beyond_awaited(step)) {
     was_cut_ = true;
-    const Arrival arrival = arrival_at_awaited(step);
+    const double arrival = arrival_at_awaited(step);
     trial_end_ = TrialEnd::solved;
-    awaited_by_ = arrival.before > 0 ? time_ + arrival.after : never;
-    step = complementary_step(arrival.before > 0 ? arrival.before : arrival.after);
+    step = complementary_step(arrival);
   }
   trial_end_ = TrialEnd::solved;
   for (int cut = 0; cut < 8 && step.interval.duration > shortest; ++cut) {
@@ -677,13 +677,8 @@ Step Filling::next_step() {
   const double planned = fills_cells_only ? cells : std::min(cells, planned_duration(volume));
   const double duration =
       std::min({planned, longest, longest_for_bodies(), longest_for_pockets(), longest_for_age()});
-  const double to_arrival = awaited_by_ - time_;
-  const bool is_near = to_arrival > 0 && to_arrival < duration;
-  const double to_switch =
-      std::max(1e-6 * duration, std::min(longest_to_volumes(), is_near ? to_arrival : never));
-  awaited_by_ = never;
+  const double to_switch = std::max(1e-6 * duration, longest_to_volumes());
   was_cut_ = to_switch < duration;
-  trial_end_ = is_near ? TrialEnd::solved : TrialEnd::beyond_awaited;
   return step_to_switch(complementary_step(std::min(duration, to_switch)), volume);
 }
 

@@ -73,6 +73,7 @@ void PressureStep::network_changed() {
     state_[i] = system_.volume[i] > 0 ? state_[i] : State::dry;
   }
   knows_network_ = false;
+  reach_all_.clear();
   closed_links_.clear();
   rebuild_border();
   collect_active();
@@ -272,12 +273,13 @@ void PressureStep::apply_port(std::size_t k, bool open) {
 }
 
 /// Full unknowns that no open inlet can push have no flow. Their equations would leave the
-/// pressure open, so they stay out until resin reaches them.
+/// pressure open, so they stay out until resin reaches them. Inlets that have reached all that is
+/// full go on doing so: what fills later is fed from there.
 void PressureStep::mark_idle() {
   if (system_.seats.size() == 1 && input_.ports.size() == 1) {
     return; // all that is full was filled through this gate
   }
-  std::vector<std::int32_t> reached;
+  std::vector<std::int32_t> reached; // by the inlets first
   std::vector<std::uint8_t> seen(state_.size(), 0);
   const auto is_new = [&](std::int32_t unknown) {
     const bool joins = carries(unknown) && !seen[position(unknown)];
@@ -290,6 +292,11 @@ void PressureStep::mark_idle() {
       reached.push_back(port.unknown);
     }
   }
+  std::ranges::sort(reached);
+  if (!reach_all_.empty() && std::ranges::includes(reached, reach_all_)) {
+    return;
+  }
+  reach_all_ = reached;
   spread(matrix_, reached, is_new);
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
@@ -299,6 +306,7 @@ void PressureStep::mark_idle() {
   }
   for (std::size_t i = 0; i < state_.size(); ++i) {
     if (!seen[i] && carries(static_cast<std::int32_t>(i))) {
+      reach_all_.clear();
       state_[i] = input_.fill[i] >= full_fraction ? State::idle : State::dry;
       u_[i] = floor_of(static_cast<std::int32_t>(i)); // an idle one must not feed dry ones
     }
@@ -586,6 +594,12 @@ double PressureStep::border_volume() const {
     volume += system_.volume[position(unknown)];
   }
   return volume;
+}
+
+bool PressureStep::about_fills(std::int32_t unknown) const {
+  const std::size_t i = position(unknown);
+  return fills(unknown) || (system_.volume[i] > 0 && source_[i] + inflow_when_dry(unknown) >=
+                                                         -loose_tolerance * system_.volume[i]);
 }
 
 void PressureStep::advance(std::span<double> fill) {

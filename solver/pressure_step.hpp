@@ -96,6 +96,10 @@ public:
     return [this](std::int32_t unknown) { return fills(unknown); };
   }
 
+  /// Whether an unknown is full at the end of the step being solved, or as good as, while it is
+  /// solved loosely.
+  [[nodiscard]] bool about_fills(std::int32_t unknown) const;
+
   /// Advances fill by the step last solved. What a full unknown took in beyond its volume, or
   /// lacks, within the tolerance, is kept for the next step, so that nothing is lost.
   void advance(std::span<double> fill);
@@ -122,8 +126,8 @@ private:
     double conductance;
     bool operator==(const DirectedLink&) const = default;
   };
-  /// What a linear solve may leave: a fill fraction, or if that is more, a share of the residual that
-  /// is left once the channels are solved [-].
+  /// What a linear solve may leave: a fill fraction, or if that is more, a share of the residual
+  /// that is left once the channels are solved [-].
   struct Goal {
     double least = 0;
     double share = 0;
@@ -258,13 +262,14 @@ private:
   std::vector<std::uint8_t> is_fed_;  // a port by volume is there
   std::vector<std::uint8_t> port_is_open_;
   std::vector<DirectedLink> closed_links_;
+  std::vector<std::int32_t> reach_all_; // open inlets from which all that is full is reached
   std::vector<std::pair<double, double>> dry_beside_; // of one unknown: u, conductance
   std::vector<std::int32_t> pocket_of_;               // of each unknown, or -1
   std::vector<double> last_shift_;                    // of its pocket, in the last step taken [-]
   std::vector<PocketState> pockets_;
   std::vector<PocketLink> pocket_links_;
   std::vector<std::pair<double, double>> inlets_; // of a pocket: u above its floor, conductance
-  std::vector<std::size_t> bordering_; // pockets in the border of the multigrid's matrix
+  std::vector<std::size_t> bordering_;            // pockets in the border of the multigrid's matrix
   // now, of the last step taken and of the one before it, and the guess's scale from that to this
   std::vector<double> u_, last_, before_;
   double last_scale_ = 1;
