@@ -145,6 +145,7 @@ private:
   double fit_vent_hoses();
   void collect_air(double duration);
   [[nodiscard]] StepInput step_input(double duration);
+  PressureStep::Outcome try_quickly(double& duration);
   PressureStep::Outcome solve_pressures(double& duration);
   double solve_to_next_full_cell(double duration);
   [[nodiscard]] double head_pressure(const Pump& pump, double volume, std::size_t root,
@@ -249,6 +250,7 @@ private:
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
   bool was_held_back_ = false;   // or because no sound one as long was found
+  bool quick_failed_ = false;    // of the step last tried, and of a part of it
   bool fills_suddenly_ = false;  // a pocket takes most of what it will in a part of the step
   /// Where the solution of a step ends before its time: where it goes well beyond an awaited
   /// arrival, where its wet set is about known, or not.

@@ -268,6 +268,26 @@ void Filling::collect_air(double duration) {
   }
 }
 
+/// Tries a step of the duration given, or a quarter of it, which is then duration [s], not where
+/// neither was found in the last step: where resin falls through channels, or hard pressed air, has
+/// defeated it once, it may again.
+PressureStep::Outcome Filling::try_quickly(double& duration) {
+  using enum PressureStep::Outcome;
+  if (std::exchange(quick_failed_, false)) {
+    return not_found;
+  }
+  for (const double part : {duration, duration / 4}) {
+    if (const auto outcome = pressure_step_.try_quickly(step_input(part)); outcome != not_found) {
+      longest_sound_ = part < duration ? 2 * part : longest_sound_;
+      was_held_back_ = was_held_back_ || part < duration;
+      duration = part;
+      return outcome;
+    }
+  }
+  quick_failed_ = true;
+  return not_found;
+}
+
 /// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
 /// that is pressed hard, or resin that falls ahead of the front, may ask for that; then duration
 /// [s] is that of the part. Returns whether the step is solved or was given up, see is_unwanted.
@@ -278,7 +298,11 @@ PressureStep::Outcome Filling::solve_pressures(double& duration) {
   duration = std::min(duration, longest_sound_);
   longest_sound_ = is_held_back ? 2 * duration : never;
   was_held_back_ = was_held_back_ || is_held_back;
-  if (const auto outcome = pressure_step_.try_solve(step_input(duration)); outcome != not_found) {
+  if (const auto outcome = try_quickly(duration); outcome != not_found) {
+    return outcome;
+  }
+  if (const auto outcome = pressure_step_.try_carefully(step_input(duration));
+      outcome != not_found) {
     return outcome;
   }
   was_held_back_ = true;
@@ -289,7 +313,7 @@ PressureStep::Outcome Filling::solve_pressures(double& duration) {
   const double to_next = duration / share; // about: the air makes the inflow uneven
   for (double part = duration / 4; part > std::max(to_next, shortest); part /= 4) {
     longest_sound_ = 2 * part;
-    if (const auto outcome = pressure_step_.try_solve(step_input(part)); outcome != not_found) {
+    if (const auto outcome = pressure_step_.try_carefully(step_input(part)); outcome != not_found) {
       duration = part;
       return outcome;
     }

@@ -331,7 +331,7 @@ void PressureStep::start_pockets() {
 // --- the step ----------------------------------------------------------------------------------
 
 std::span<const double> PressureStep::solve(const StepInput& input) {
-  if (try_solve(input) != Outcome::solved) {
+  if (try_quickly(input) != Outcome::solved && try_carefully(input) != Outcome::solved) {
     throw SolveError("the wet set of a step did not settle after " +
                      std::to_string(options_.most_set_changes) + " changes");
   }
@@ -393,35 +393,31 @@ double PressureStep::take_residual() {
   return most;
 }
 
-PressureStep::Outcome PressureStep::try_solve(const StepInput& input) {
+/// settle() where a step may have no solution that is found.
+PressureStep::Outcome PressureStep::come_to_rest(int most_changes) {
+  try {
+    const Outcome outcome = settle(most_changes);
+    return outcome == Outcome::solved && !is_sound() ? Outcome::not_found : outcome;
+  } catch (const SolveError&) {
+    return Outcome::not_found; // a wet set on the way, not the step, had no solution
+  }
+}
+
+PressureStep::Outcome PressureStep::try_quickly(const StepInput& input) {
   is_cautious_ = false;
   start(input);
-  if (is_level_) {
-    return settle(options_.most_set_changes);
-  }
-  const auto comes_to_rest = [&](int most_changes) {
-    try {
-      const Outcome outcome = settle(most_changes);
-      return outcome == Outcome::solved && !is_sound() ? Outcome::not_found : outcome;
-    } catch (const SolveError&) {
-      return Outcome::not_found; // a wet set on the way, not the step, had no solution
-    }
-  };
-  // Where resin falls through channels, or hard pressed air, has defeated it once, it may again.
-  const bool is_tried = !std::exchange(quick_failed_, false);
-  if (is_tried) {
-    if (const Outcome outcome = comes_to_rest(quick_changes); outcome != Outcome::not_found) {
-      return outcome;
-    }
-  }
-  quick_failed_ = is_tried;
-  // From what was full at the start, adding only: what is given then exceeds the room of the set,
-  // so that it does not draw on what is dry, unless the air pushes back the more it is pressed.
+  return is_level_ ? settle(options_.most_set_changes) : come_to_rest(quick_changes);
+}
+
+PressureStep::Outcome PressureStep::try_carefully(const StepInput& input) {
   is_cautious_ = true;
   start(input);
+  if (is_level_) {
+    return Outcome::not_found; // a problem of minimum energy: there is no other way
+  }
   level_band();
   change_links();
-  return comes_to_rest(options_.most_set_changes);
+  return come_to_rest(options_.most_set_changes);
 }
 
 /// Changes the set and solves on it until nothing changes, or the step is not wanted.

@@ -51,8 +51,13 @@ public:
   std::span<const double> solve(const StepInput& input);
   enum class Outcome : std::uint8_t { solved, not_found, unwanted };
   /// The same, but tells where no step so long was found, as can happen under gravity and round
-  /// pockets of air (a shorter one may be), or where the input says that it is not wanted.
-  Outcome try_solve(const StepInput& input);
+  /// pockets of air (a shorter one may be), or where the input says that it is not wanted. From
+  /// what the last step lets expect, at the cost of a few solves.
+  Outcome try_quickly(const StepInput& input);
+  /// The same from what was full at the start, adding only, at several times that cost: what is
+  /// given then exceeds the room of the set, so that it does not draw on what is dry, unless the
+  /// air pushes back the more it is pressed.
+  Outcome try_carefully(const StepInput& input);
   /// A step in which no unknown becomes full: flow on what is full at the start, a convex problem
   /// (links and ports that work one way, air that resists the more the less of it is left), which
   /// always has a solution. Returns the largest inflow into an unknown over its room left [-], or
@@ -224,6 +229,7 @@ private:
   [[nodiscard]] Goal exact_goal() const;
   bool conjugate_gradients(double residual, Goal goal, int most_iterations);
   Outcome settle(int most_changes);
+  Outcome come_to_rest(int most_changes);
   [[nodiscard]] bool is_sound() const;
 
   const FlowSystem& system_;
@@ -235,11 +241,10 @@ private:
   std::vector<double> in_channels_; // values of its rows
   bool knows_network_ = false;      // multigrid and channels do
 
-  double left_ = 0;           // of a fill fraction, that the last linear solve may have left [-]
-  double rounding_ = 0;       // least residual that can be reached, as a fill fraction [-]
-  bool is_level_ = true;      // all floors are zero
-  bool is_cautious_ = false;  // unknowns only join the wet set
-  bool quick_failed_ = false; // the last step's quick attempt to settle did
+  double left_ = 0;          // of a fill fraction, that the last linear solve may have left [-]
+  double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
+  bool is_level_ = true;     // all floors are zero
+  bool is_cautious_ = false; // unknowns only join the wet set
   std::vector<std::uint8_t> is_channel_; // far more open than most, for the volume
   std::vector<std::uint8_t> is_handed_;  // made wet by hand_on in this step
   std::vector<std::uint8_t> is_fresh_;   // in a channel, another state than in the last solve
