@@ -149,7 +149,7 @@ double Filling::weight_of_end(const AirPiece& piece, double duration) const {
 /// Steps follow the pressure in a large pocket: they take a fifth of its air at most, and so many
 /// times the time to rest, z, that z^3 / 12 of the room till then, the error of a mean pressure, is
 /// a fiftieth of an even share, or two fifths if that is more. Where hardly any room is left they
-/// go to the rest.
+/// go to the rest, if rounding lets them.
 double Filling::longest_for_pockets() const {
   constexpr double hardly_any_room = 0.1; // of an even share
   constexpr double near_enough = 0.02;    // of an even share
@@ -161,10 +161,12 @@ double Filling::longest_for_pockets() const {
       continue;
     }
     longest = std::min(longest, 0.2 * piece.volume / piece.intake_rate);
-    if (const double room = room_till_rest(piece); room > 0) {
-      const double z = room < hardly_any_room * share
-                           ? to_rest
-                           : std::max(0.4, std::cbrt(12 * near_enough * share / room));
+    const double room = room_till_rest(piece);
+    if (room > 0 && room < hardly_any_room * share) {
+      const double sound = pressure_step_.longest_stretch() * last_interval_.duration;
+      longest = std::min({longest, to_rest * time_to_rest(piece), sound});
+    } else if (room > 0) {
+      const double z = std::max(0.4, std::cbrt(12 * near_enough * share / room));
       longest = std::min(longest, z * time_to_rest(piece));
     }
   }

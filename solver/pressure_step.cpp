@@ -602,6 +602,7 @@ void PressureStep::advance(std::span<double> fill) {
   std::swap(before_, last_);
   last_ = u_;
   last_scale_ = input_.guess_scale;
+  last_rounding_ = rounding_;
   std::ranges::fill(last_shift_, 0.0);
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
     for (const std::int32_t unknown : input_.pockets[k].unknowns) {
@@ -624,6 +625,13 @@ void PressureStep::advance(std::span<double> fill) {
     }
     fill[i] += inflow / system_.volume[i];
   }
+}
+
+double PressureStep::longest_stretch() const {
+  constexpr double near = 0.5;
+  return is_level_ || !(last_rounding_ > 0)
+             ? std::numeric_limits<double>::infinity()
+             : std::max(1.0, near * lost_in_rounding / last_rounding_);
 }
 
 std::optional<std::vector<double>> PressureStep::solve_all_wet(std::span<const double> source,

@@ -108,6 +108,10 @@ public:
   /// Advances fill by the step last solved. What a full unknown took in beyond its volume, or
   /// lacks, within the tolerance, is kept for the next step, so that nothing is lost.
   void advance(std::span<double> fill);
+  /// How many times as long as the step last taken one may be, at least 1, before what rounding
+  /// takes of it is no longer told from what is lost [-]. Infinite with one air pressure and no
+  /// gravity.
+  [[nodiscard]] double longest_stretch() const;
   /// What is kept so, over all unknowns [m3].
   [[nodiscard]] double surplus() const {
     return std::accumulate(surplus_.begin(), surplus_.end(), 0.0);
@@ -241,6 +245,7 @@ private:
   std::vector<double> in_channels_; // values of its rows
   bool knows_network_ = false;      // multigrid and channels do
 
+  double last_rounding_ = 0; // of the step last taken [-]
   double left_ = 0;          // of a fill fraction, that the last linear solve may have left [-]
   double rounding_ = 0;      // least residual that can be reached, as a fill fraction [-]
   bool is_level_ = true;     // all floors are zero

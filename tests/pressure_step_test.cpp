@@ -197,6 +197,53 @@ TEST_CASE("pressure step: one that is not wanted ends when its wet set is known,
   CHECK(fill[25] == doctest::Approx(0.25).epsilon(1e-8));
 }
 
+TEST_CASE("pressure step: the careful way finds the same, and how far rounding lets a step go") {
+  const FlowSystem system = chain(40);
+  const std::vector<double> floor = falling(40);
+  const std::array<Port, 1> ports{Port{.unknown = 0, .volume = 25.25}};
+  for (const bool is_careful : {false, true}) {
+    CAPTURE(is_careful);
+    std::vector<double> fill(40, 0.0);
+    const StepInput input{.fill = fill, .ports = ports, .floor = floor};
+    PressureStep step(system);
+    const auto outcome = is_careful ? step.try_carefully(input) : step.try_quickly(input);
+    CHECK(outcome == PressureStep::Outcome::solved);
+    CHECK(step.about_fills(24));
+    CHECK_FALSE(step.about_fills(25));
+    step.advance(fill);
+    CHECK(fill[24] == 1);
+    CHECK(fill[25] == doctest::Approx(0.25).epsilon(1e-8));
+    CHECK(step.longest_stretch() > 1);
+    CHECK(step.longest_stretch() < 1e9); // rounding takes more than 1e-17 of a cell
+  }
+}
+
+TEST_CASE("pressure step: in a loose solve a cell as good as full counts as filled") {
+  const FlowSystem system = chain(40);
+  const std::vector<double> floor = falling(40);
+  const std::array<Port, 1> ports{Port{.unknown = 0, .volume = 25.995}};
+  std::vector<double> fill(40, 0.0);
+  PressureStep step(system);
+  REQUIRE(step.try_quickly({.fill = fill, .ports = ports, .floor = floor}) ==
+          PressureStep::Outcome::solved);
+  CHECK_FALSE(step.fills(25));
+  CHECK(step.about_fills(25)); // 0.995 of it
+  CHECK_FALSE(step.about_fills(26));
+}
+
+TEST_CASE("pressure step: with one air pressure and no gravity the quick way is the only one") {
+  const FlowSystem system = chain(6);
+  std::vector<double> fill(6, 0.0);
+  const std::array<Port, 1> ports{Port{.unknown = 0, .volume = 2.5}};
+  const StepInput input{.fill = fill, .ports = ports};
+  PressureStep step(system);
+  CHECK(step.try_carefully(input) == PressureStep::Outcome::not_found);
+  CHECK(step.try_quickly(input) == PressureStep::Outcome::solved);
+  step.advance(fill);
+  CHECK(fill[2] == doctest::Approx(0.5).epsilon(1e-8));
+  CHECK(std::isinf(step.longest_stretch()));
+}
+
 TEST_CASE("pressure step: a chain held at a pressure, by hand") {
   const FlowSystem system = chain(6);
   std::vector<double> fill(6, 0.0);
