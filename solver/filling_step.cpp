@@ -484,7 +484,7 @@ Step Filling::complementary_step(double duration) {
 /// Whether a step that brings so much is too long to end with the front's arrival at a port that is
 /// awaited [m3].
 bool Filling::is_long(double volume) const {
-  constexpr double part = 1.0 / 13; // of an even share, four times halved, it is not
+  constexpr double part = 1.0 / 26; // of an even share, five times halved, it is not
   return volume > part * reachable_volume_ / std::max(options_.steps, 100);
 }
 
