@@ -28,10 +28,7 @@ std::vector<std::string> forbidden_of(const Shot& shot) {
   std::vector<std::string> reasons;
   if (result.verdict != Verdict::filled) {
     reasons.push_back("The part does not fill. " + short_reason_text(shot.input, result));
-    reasons.push_back(result.injected > 0
-                          ? "At the end, after " + as_minutes(result.end_time) + ", " +
-                                as_percent(result.filled_fraction) + " of it is filled."
-                          : "No resin flows at all.");
+    reasons.push_back(result.injected > 0 ? end_text(result) : "No resin flows at all.");
     for (std::size_t i = 0; i < std::min(result.dry_spots.size(), most_places); ++i) {
       const DrySpot& spot = result.dry_spots[i];
       reasons.push_back("Left dry: " + as_small_litres(spot.volume) + " around " +

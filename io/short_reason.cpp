@@ -8,7 +8,9 @@
 #include "io/wording.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <numeric>
+#include <optional>
 
 namespace tidemark {
 
@@ -53,6 +55,29 @@ std::optional<double> time_to_full(const FillResult& result) {
   constexpr double longest = 1e8; // [s], three years: own choice
   const double time = dry / stays * (last.time - before.time);
   return stays > 0 && time < longest ? std::optional(time) : std::nullopt;
+}
+
+/// When all but a thousandth of what is filled at the end was, on a straight line between the rows
+/// of the history [s]; none where the run did not come to rest, or not much later.
+std::optional<double> time_of_nearly_all(const FillResult& result) {
+  constexpr double nearly_all = 0.999;
+  constexpr double much_sooner = 0.98;
+  const bool rests =
+      result.reason == ShortReason::trapped_air || result.reason == ShortReason::pressure;
+  const double filled = nearly_all * result.filled_fraction;
+  const auto after = std::ranges::find_if(
+      result.history, [&](const HistoryRow& row) { return row.filled_fraction >= filled; });
+  if (!rests || !(filled > 0) || after == result.history.end()) {
+    return std::nullopt;
+  }
+  double time = after->time;
+  if (after != result.history.begin()) {
+    const HistoryRow& before = *(after - 1);
+    time = std::lerp(before.time, after->time,
+                     (filled - before.filled_fraction) /
+                         (after->filled_fraction - before.filled_fraction));
+  }
+  return time < much_sooner * result.end_time ? std::optional(time) : std::nullopt;
 }
 
 } // namespace
@@ -132,6 +157,16 @@ std::string short_reason_text(const Case& input, const FillResult& result) {
                             "further.";
   }
   return std::string(reason_sentence(result.reason));
+}
+
+std::string end_text(const FillResult& result) {
+  const std::string text = "At the end, after " + as_minutes(result.end_time) + ", " +
+                           as_percent(result.filled_fraction) + " of it is filled";
+  const auto nearly_all = time_of_nearly_all(result);
+  return text +
+         (nearly_all ? ", all but a thousandth of that after " + as_minutes(*nearly_all)
+                     : std::string()) +
+         ".";
 }
 
 std::string port_advice_text(const FillProblem& problem, const FillResult& result) {

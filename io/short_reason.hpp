@@ -26,6 +26,10 @@ std::vector<std::size_t> vents_letting_all_out(const FillProblem& problem,
 /// Why the part is not full, a sentence without a line end; empty where it is full.
 std::string short_reason_text(const Case& input, const FillResult& result);
 
+/// When the run ended and how much is filled then; where it came to rest, which takes the longer
+/// the closer one looks, also when all but a thousandth of that was. A sentence without a line end.
+std::string end_text(const FillResult& result);
+
 /// What the engineer can change about gates or vents that are the reason, one line; empty where
 /// they are not.
 std::string port_advice_text(const FillProblem& problem, const FillResult& result);

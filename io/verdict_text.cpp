@@ -76,9 +76,8 @@ std::string outcome_text(const Case& input, const FillResult& result) {
            "\nBy then, after " + as_minutes(result.end_time) + ", " +
            as_percent(result.filled_fraction) + " of it was filled.\n";
   }
-  return "The part does not fill. " + short_reason_text(input, result) + "\n" +
-         "At the end, after " + as_minutes(result.end_time) + ", " +
-         as_percent(result.filled_fraction) + " of it is filled.\n";
+  return "The part does not fill. " + short_reason_text(input, result) + "\n" + end_text(result) +
+         "\n";
 }
 
 std::string flow_text(const FillResult& result) {
@@ -272,12 +271,15 @@ std::string gate_moments_text(const FillProblem& problem, const FillResult& whol
   return text;
 }
 
-/// "takes 2.52 L, at up to 1.20 bar. While ...": the pressure of another pump's resin at a gate
-/// that it pushes shut is not that of the gate's own.
+/// "takes 2.52 L, at up to 1.20 bar. While ...", or that a gate joined to others has given back
+/// more than it took: the pressure of another pump's resin at a gate that it pushes shut is not
+/// that of the gate's own.
 std::string gate_course_text(const FillProblem& problem, const FillResult& result, std::size_t g) {
   const GatePressures highest = gate_pressures(problem, result, g);
-  const std::string takes = highest.giving ? "takes " + as_litres(result.gates[g].injected) +
-                                                 ", at up to " + as_bar(*highest.giving) + "."
+  const double injected = result.gates[g].injected;
+  const std::string takes = highest.giving ? (injected < 0 ? "gives back " : "takes ") +
+                                                 as_litres(std::abs(injected)) + ", at up to " +
+                                                 as_bar(*highest.giving) + "."
                                            : std::string("takes no resin.");
   return takes + (highest.shut ? " While the resin in the part pushes it shut, up to " +
                                      as_bar(*highest.shut) + " stand there."

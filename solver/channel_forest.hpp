@@ -32,7 +32,9 @@ public:
   [[nodiscard]] std::span<const std::int32_t> rows() const { return active_rows_; }
   [[nodiscard]] bool has(std::int32_t row) const { return place_[position(row)] >= 0; }
   /// Of a row that it has, in rows().
-  [[nodiscard]] std::size_t place(std::int32_t row) const { return position(place_[position(row)]); }
+  [[nodiscard]] std::size_t place(std::int32_t row) const {
+    return position(place_[position(row)]);
+  }
 
   /// In place: x = A^-1 x on rows(), in their order.
   void solve(std::span<double> x) const;

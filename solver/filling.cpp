@@ -64,6 +64,7 @@ Filling::Filling(FlowNetwork network, const FillProblem& problem, const FillOpti
       std::accumulate(network_.pore_volume.begin(), network_.pore_volume.end(), 0.0);
   room_ = std::accumulate(system_.volume.begin(), system_.volume.end(), 0.0);
   reachable_volume_ = room_;
+  last_bled_.assign(problem_.vents.size(), 0.0);
   for (const Vent& vent : problem_.vents) {
     vent_hoses_.emplace_back(vent.nodes.size());
   }

@@ -17,6 +17,8 @@ namespace tidemark {
 
 namespace {
 
+constexpr double day = 86400; // [s]
+
 /// At the end of the step [Pa gauge].
 double highest_at_gates(const HistoryRow& row) {
   return std::ranges::max(row.gates, {}, &GateSample::pressure).pressure;
@@ -374,8 +376,7 @@ double Filling::opening_force(const Step& step, const HistoryRow& row) {
 /// is, or where the front may come to what switches a gate. rate_before: at which resin stayed in
 /// the step before [m3/s]; a flow that picks up is let go on.
 bool Filling::runs_through(const Step& step, double rate_before) const {
-  constexpr double least_share = 1e-3; // own choice
-  constexpr double day = 86400;        // [s] likewise
+  constexpr double least_share = 1e-3; // own choice, as the day
   double lost = 0;
   for (std::size_t v = 0; v < step.bled.size(); ++v) {
     lost += std::isinf(problem_.vents[v].bleed) ? step.bled[v] : 0;
@@ -457,8 +458,10 @@ void Filling::look_for_stall(const Step& step, double stayed, double rate_before
   }
   const bool rests =
       !is_cut && !step.impulse.empty() && (gained < 1e-9 * reachable_volume_ || is_rounding);
-  const bool is_long = step.interval.duration > 0.5 * time_; // as long as all before
-  if (slow_steps_ >= (rests ? (is_long ? 1 : 2) : 3)) {
+  // A step as long as all before says it at once, unless its flow would fill the rest within a day.
+  const bool says_all = step.interval.duration > 0.5 * time_ &&
+                        room_ * step.interval.duration > (step.volume - bled) * day;
+  if (slow_steps_ >= (rests ? (says_all ? 1 : 2) : 3)) {
     come_to_rest();
   }
 }
@@ -480,7 +483,7 @@ bool Filling::will_close(const Step& step) const {
 /// Whether the air of a sealed piece bears what the pumps can bring to it, within two hundredths:
 /// else it is not the air that the resin comes to rest against.
 bool Filling::bears_up(const AirPiece& piece) const {
-  const double most = pressure_at_rest(heights_of(piece).second) + problem_.ambient;
+  const double most = pressure_at_rest(piece, heights_of(piece).second) + problem_.ambient;
   return piece.pressure + problem_.ambient > 0.98 * most;
 }
 

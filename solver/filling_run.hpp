@@ -90,12 +90,13 @@ private:
   [[nodiscard]] std::vector<double> air_in_gates() const;
   void share_air_of_gates(const std::vector<double>& amount);
   void switch_gates();
+  [[nodiscard]] bool fills_own_cells(const Pump& pump) const;
   void fill_cells_at_cap();
   [[nodiscard]] bool has_bled(std::size_t vent) const;
   void collect_bodies();
   [[nodiscard]] bool is_active(const Pump& pump) const;
-  [[nodiscard]] double lowest_air_pressure() const;           // of what is dry, gauge [Pa]
-  [[nodiscard]] double pressure_at_rest(double height) const; // pumps can bring, gauge [Pa]
+  [[nodiscard]] double lowest_air_pressure() const; // of what is dry, gauge [Pa]
+  [[nodiscard]] double pressure_at_rest(const AirPiece& piece, double height) const; // gauge [Pa]
   [[nodiscard]] double pressure_at_rest(const AirPiece& piece) const;
   /// Least and largest height of a piece's places, as pressure [Pa].
   [[nodiscard]] std::pair<double, double> heights_of(const AirPiece& piece) const;
@@ -129,6 +130,7 @@ private:
   void check_progress();
   // how long a step may be
   [[nodiscard]] double planned_volume() const;
+  [[nodiscard]] double drive_at_cap(const Pump& pump) const;
   [[nodiscard]] double planned_duration(double volume) const;
   [[nodiscard]] double rate_into_cells(const Pump& pump) const;
   [[nodiscard]] double longest_for_bodies() const;
@@ -137,7 +139,7 @@ private:
   [[nodiscard]] double longest_for_pockets() const;
   [[nodiscard]] bool is_large(const AirPiece& piece) const;
   [[nodiscard]] double room_till_rest(const AirPiece& piece) const;
-  [[nodiscard]] double time_to_rest(const AirPiece& piece) const;
+  [[nodiscard]] double time_to_rest(const AirPiece& piece, double room) const;
   [[nodiscard]] double weight_of_end(const AirPiece& piece, double duration) const;
   // one step
   void collect_ports(double duration);
@@ -145,7 +147,7 @@ private:
   double fit_vent_hoses();
   void collect_air(double duration);
   [[nodiscard]] StepInput step_input(double duration);
-  PressureStep::Outcome try_quickly(double& duration);
+  PressureStep::Outcome try_quickly(double& duration, bool may_be_part);
   PressureStep::Outcome solve_pressures(double& duration);
   double solve_to_next_full_cell(double duration);
   [[nodiscard]] double head_pressure(const Pump& pump, double volume, std::size_t root,
@@ -161,7 +163,6 @@ private:
   template <class IsFull> [[nodiscard]] bool reaches_awaited(IsFull is_full) const;
   [[nodiscard]] bool is_beyond_awaited() const;
   [[nodiscard]] bool goes_beyond_awaited(const Step& step) const;
-  /// Between which a port is reached [s from the start of the step].
   double arrival_at_awaited(const Step& step);
   bool is_unwanted(bool set_is_known);
   [[nodiscard]] double longest_to_volumes() const;
@@ -250,7 +251,7 @@ private:
   double longest_sound_ = never; // duration up to which a step may be found after one was not [s]
   bool was_cut_ = false;         // the step was shortened to end where something switches
   bool was_held_back_ = false;   // or because no sound one as long was found
-  bool quick_failed_ = false;    // of the step last tried, and of a part of it
+  bool quick_failed_ = false;    // the last trial found no step by the quick way
   bool fills_suddenly_ = false;  // a pocket takes most of what it will in a part of the step
   /// Where the solution of a step ends before its time: where it goes well beyond an awaited
   /// arrival, where its wet set is about known, or not.

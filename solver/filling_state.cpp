@@ -76,6 +76,13 @@ void Filling::switch_gates() {
   judge_ages();
 }
 
+/// Whether a pump at its cap has more than the pressure of the air at its gates, or the weight of
+/// the resin that is to fall from there.
+bool Filling::fills_own_cells(const Pump& pump) const {
+  const double air = air_.pressure()[position(gate_control_.root(pump.gates))];
+  return pump.cap > air || (pump.cap >= air && problem_.gravity);
+}
+
 /// At a held pressure the cells at a gate fill at once; at a flow rate or behind a hose they fill
 /// first.
 void Filling::fill_cells_at_cap() {
@@ -84,7 +91,7 @@ void Filling::fill_cells_at_cap() {
     Pump& pump = pumps_[p];
     const std::int32_t root = gate_control_.root(pump.gates);
     if (!pump.at_cap || pump.resistance > 0 || !is_active(pump) ||
-        fill_[position(root)] >= full_fraction || pump.cap <= air_.pressure()[position(root)]) {
+        fill_[position(root)] >= full_fraction || !fills_own_cells(pump)) {
       continue;
     }
     double& fill = fill_[position(root)];
@@ -169,19 +176,22 @@ double Filling::lowest_air_pressure() const {
   return lowest;
 }
 
-/// What the pumps can bring to a place of a height [gauge Pa], if nothing flows.
-double Filling::pressure_at_rest(double height) const {
+/// What the pumps of its body can bring to a height in a piece of air [gauge Pa], if nothing flows.
+double Filling::pressure_at_rest(const AirPiece& piece, double height) const {
+  const std::vector<std::int32_t>& body = pressure_step_.body_of();
+  const std::int32_t own = body[position(piece.unknowns.front())];
   double highest = -never;
   for (const Pump& pump : pumps_) {
-    if (const std::int32_t root = gate_control_.root(pump.gates); root >= 0) {
+    const std::int32_t root = gate_control_.root(pump.gates);
+    if (root >= 0 && body[position(root)] == own) {
       highest = std::max(highest, pump.cap + height_[position(root)] - height);
     }
   }
   return highest;
 }
 
-/// The same to where the resin borders on a piece of air now, the lowest of it, or to the lowest of
-/// all of it if it does so nowhere.
+/// The same to where the resin borders on it now, the lowest of that, or to the lowest of all of it
+/// if it does so nowhere.
 double Filling::pressure_at_rest(const AirPiece& piece) const {
   double lowest = never;
   for (const std::int32_t unknown : piece.unknowns) {
@@ -190,7 +200,7 @@ double Filling::pressure_at_rest(const AirPiece& piece) const {
                             [&](std::int32_t j) { return fill_[position(j)] >= full_fraction; });
     lowest = is_at_front ? std::min(lowest, height_[position(unknown)]) : lowest;
   }
-  return pressure_at_rest(lowest < never ? lowest : heights_of(piece).first);
+  return pressure_at_rest(piece, lowest < never ? lowest : heights_of(piece).first);
 }
 
 std::pair<double, double> Filling::heights_of(const AirPiece& piece) const {

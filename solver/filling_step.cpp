@@ -41,6 +41,18 @@ double Filling::planned_volume() const {
   return std::min(volume, (is_held_up ? most_of_held_up : most_of_rest) * room_);
 }
 
+/// What drives the resin of a pump at its cap into the cells at its gates, by pressure and by
+/// weight, or a thousandth of the larger pressure (of 1 Pa at least) if nothing does [Pa].
+double Filling::drive_at_cap(const Pump& pump) const {
+  const std::int32_t root = gate_control_.root(pump.gates);
+  const double at_gate = pump.cap + height_[position(root)];
+  double drive = 1e-3 * std::max({1.0, std::abs(pump.cap), std::abs(reference_)});
+  for (const std::int32_t j : system_.matrix.neighbours(root)) {
+    drive = std::max(drive, at_gate - air_.pressure()[position(j)] - height_[position(j)]);
+  }
+  return drive;
+}
+
 double Filling::planned_duration(double volume) const {
   const bool bleeds = last_stay_ < last_volume_;
   if (!any_at_cap() && !bleeds) {
@@ -57,8 +69,7 @@ double Filling::planned_duration(double volume) const {
     if (is_active(pump) && pump.at_cap) {
       const auto root = position(gate_control_.root(pump.gates));
       const double way = 1 / (pump.resistance + 1 / system_.matrix.diagonal[root]);
-      const double drive = std::max(pump.cap - reference_, 1e-3 * std::abs(pump.cap));
-      rate += drive * way / viscosity(0);
+      rate += drive_at_cap(pump) * way / viscosity(0);
     }
   }
   return rate_is_known_ && last_interval_.duration > 0
@@ -128,10 +139,9 @@ double Filling::room_till_rest(const AirPiece& piece) const {
   return piece.volume * (1 - (piece.pressure + problem_.ambient) / most);
 }
 
-/// Time in which that dies away, to 1 / e of it, by what the piece took in the last step [s].
-double Filling::time_to_rest(const AirPiece& piece) const {
+/// Time in which such room dies away, to 1 / e of it, by what the piece took in the last step [s].
+double Filling::time_to_rest(const AirPiece& piece, double room) const {
   const double before = last_interval_.duration;
-  const double room = room_till_rest(piece);
   return room > 0 && piece.intake_rate > 0 ? before / std::log1p(before * piece.intake_rate / room)
                                            : never;
 }
@@ -139,10 +149,11 @@ double Filling::time_to_rest(const AirPiece& piece) const {
 /// What counts of a pocket's pressure at a step's end, see AirPocket: coth(z / 2) - 2 / z, which is
 /// right where the room till rest becomes exp(-z) of what it was.
 double Filling::weight_of_end(const AirPiece& piece, double duration) const {
-  if (!is_large(piece) || fills_suddenly_ || !(room_till_rest(piece) > 0)) {
+  const double room = is_large(piece) && !fills_suddenly_ ? room_till_rest(piece) : 0;
+  if (!(room > 0)) {
     return 1;
   }
-  const double z = duration / time_to_rest(piece);
+  const double z = duration / time_to_rest(piece, room);
   return z < 1e-2 ? z / 6 : 1 / std::tanh(z / 2) - 2 / z;
 }
 
@@ -162,12 +173,12 @@ double Filling::longest_for_pockets() const {
     }
     longest = std::min(longest, 0.2 * piece.volume / piece.intake_rate);
     const double room = room_till_rest(piece);
-    if (room > 0 && room < hardly_any_room * share) {
+    if (room > 0) {
+      const double z = room < hardly_any_room * share
+                           ? to_rest
+                           : std::max(0.4, std::cbrt(12 * near_enough * share / room));
       const double sound = pressure_step_.longest_stretch() * last_interval_.duration;
-      longest = std::min({longest, to_rest * time_to_rest(piece), sound});
-    } else if (room > 0) {
-      const double z = std::max(0.4, std::cbrt(12 * near_enough * share / room));
-      longest = std::min(longest, z * time_to_rest(piece));
+      longest = std::min({longest, z * time_to_rest(piece, room), sound});
     }
   }
   return longest;
@@ -270,24 +281,26 @@ void Filling::collect_air(double duration) {
   }
 }
 
-/// Tries a step of the duration given, or a quarter of it, which is then duration [s], not where
-/// neither was found in the last step: where resin falls through channels, or hard pressed air, has
-/// defeated it once, it may again.
-PressureStep::Outcome Filling::try_quickly(double& duration) {
+/// Tries a step of the duration given, or a quarter of it if may_be_part, which is then duration
+/// [s], not where the last trial found neither: where resin falls through channels, or hard pressed
+/// air, has defeated it once, it may again.
+PressureStep::Outcome Filling::try_quickly(double& duration, bool may_be_part) {
   using enum PressureStep::Outcome;
-  if (std::exchange(quick_failed_, false)) {
+  if (std::exchange(quick_failed_, false) && !is_level()) {
     return not_found;
   }
-  for (const double part : {duration, duration / 4}) {
-    if (const auto outcome = pressure_step_.try_quickly(step_input(part)); outcome != not_found) {
-      longest_sound_ = part < duration ? 2 * part : longest_sound_;
-      was_held_back_ = was_held_back_ || part < duration;
+  auto outcome = pressure_step_.try_quickly(step_input(duration));
+  if (outcome == not_found && may_be_part) {
+    const double part = duration / 4;
+    outcome = pressure_step_.try_quickly(step_input(part));
+    if (outcome != not_found) {
+      longest_sound_ = 2 * part;
+      was_held_back_ = true;
       duration = part;
-      return outcome;
     }
   }
-  quick_failed_ = true;
-  return not_found;
+  quick_failed_ = outcome == not_found;
+  return outcome;
 }
 
 /// Solves a step of the duration given, or of a part of it if no sound one so long is found: air
@@ -300,7 +313,8 @@ PressureStep::Outcome Filling::solve_pressures(double& duration) {
   duration = std::min(duration, longest_sound_);
   longest_sound_ = is_held_back ? 2 * duration : never;
   was_held_back_ = was_held_back_ || is_held_back;
-  if (const auto outcome = try_quickly(duration); outcome != not_found) {
+  // Not a part of a part: steps could become shorter and shorter where the careful way goes on.
+  if (const auto outcome = try_quickly(duration, !is_held_back); outcome != not_found) {
     return outcome;
   }
   if (const auto outcome = pressure_step_.try_carefully(step_input(duration));
@@ -536,7 +550,8 @@ double Filling::arrival_at_awaited(const Step& step) {
     trial_reaches_ = false;
     const bool is_solved = solve_pressures(duration) == PressureStep::Outcome::solved;
     const bool reaches = is_solved ? reaches_awaited(about_full) : trial_reaches_;
-    if (!reaches && duration <= before) {
+    if (!reaches && duration <= before) { // no longer one is found: on from there
+      after = before;
       break;
     }
     (reaches ? after : before) = duration;
@@ -614,7 +629,7 @@ double Filling::share_until_volume(const Step& step) const {
   return std::max(share, 1e-3);
 }
 
-/// Whether a pocket that acts by its mean pressure ends above all that the pumps can bring: it had
+/// Whether a pocket that does not act by its end ends above all that the pumps can bring: it had
 /// come to rest long before the end of the step.
 bool Filling::presses_too_hard() const {
   constexpr double tolerable = 1.001;
@@ -625,7 +640,7 @@ bool Filling::presses_too_hard() const {
     }
     const double left = 1 - pressure_step_.intake(k);
     const double start = piece.pressure + problem_.ambient;
-    const double most = pressure_at_rest(heights_of(piece).first) + problem_.ambient;
+    const double most = pressure_at_rest(piece) + problem_.ambient;
     if (!pockets_[k].acts_by_end() && start < most && start > tolerable * most * left) {
       return true;
     }
@@ -641,7 +656,7 @@ bool Filling::presses_too_hard() const {
 /// just closed, say), it acts with that at the end.
 Step Filling::step_to_switch(Step step, double planned) {
   const double shortest = 1e-3 * step.interval.duration; // what comes sooner counts as now
-  constexpr double most_intake = 0.4;                    // of a pocket that acts by its mean
+  constexpr double most_intake = 0.4;                    // of a pocket that does not act by its end
   if (goes_beyond_awaited(step)) {
     was_cut_ = true;
     const double arrival = arrival_at_awaited(step);

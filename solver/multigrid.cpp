@@ -44,7 +44,8 @@ std::vector<std::uint8_t> strong_links(const Stencil& matrix, double strong) {
 
 /// Links a row leans on: a cell beside a channel on the channel, not the channel on it.
 std::vector<std::uint8_t> leading_links(const Stencil& matrix, double leading) {
-  return links_above(matrix, leading, [&](std::size_t i, std::size_t) { return matrix.diagonal[i]; });
+  return links_above(matrix, leading,
+                     [&](std::size_t i, std::size_t) { return matrix.diagonal[i]; });
 }
 
 /// Aggregates of strongly linked unknowns: first whole neighbourhoods, then what is left joins a

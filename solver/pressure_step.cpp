@@ -293,10 +293,11 @@ void PressureStep::mark_idle() {
     }
   }
   std::ranges::sort(reached);
-  if (!reach_all_.empty() && std::ranges::includes(reached, reach_all_)) {
+  const bool reach_all = !reach_all_.empty() && std::ranges::includes(reached, reach_all_);
+  reach_all_ = reached;
+  if (reach_all) {
     return;
   }
-  reach_all_ = reached;
   spread(matrix_, reached, is_new);
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
@@ -331,7 +332,9 @@ void PressureStep::start_pockets() {
 // --- the step ----------------------------------------------------------------------------------
 
 std::span<const double> PressureStep::solve(const StepInput& input) {
-  if (try_quickly(input) != Outcome::solved && try_carefully(input) != Outcome::solved) {
+  Outcome outcome = try_quickly(input);
+  outcome = outcome == Outcome::not_found ? try_carefully(input) : outcome;
+  if (outcome != Outcome::solved) {
     throw SolveError("the wet set of a step did not settle after " +
                      std::to_string(options_.most_set_changes) + " changes");
   }
@@ -410,11 +413,11 @@ PressureStep::Outcome PressureStep::try_quickly(const StepInput& input) {
 }
 
 PressureStep::Outcome PressureStep::try_carefully(const StepInput& input) {
-  is_cautious_ = true;
-  start(input);
-  if (is_level_) {
+  if (input.floor.empty()) {
     return Outcome::not_found; // a problem of minimum energy: there is no other way
   }
+  is_cautious_ = true;
+  start(input);
   level_band();
   change_links();
   return come_to_rest(options_.most_set_changes);

@@ -56,7 +56,8 @@ public:
   Outcome try_quickly(const StepInput& input);
   /// The same from what was full at the start, adding only, at several times that cost: what is
   /// given then exceeds the room of the set, so that it does not draw on what is dry, unless the
-  /// air pushes back the more it is pressed.
+  /// air pushes back the more it is pressed. Finds nothing with one air pressure and no gravity,
+  /// where the quick way does.
   Outcome try_carefully(const StepInput& input);
   /// A step in which no unknown becomes full: flow on what is full at the start, a convex problem
   /// (links and ports that work one way, air that resists the more the less of it is left), which
@@ -220,7 +221,7 @@ private:
   void put_floors(const AirPocket& pocket);
   void put_pocket_floors();
   void level_pocket(std::size_t k);
-  void level_pockets(bool also_by_mean);
+  void level_pockets(bool also_not_by_end);
   [[nodiscard]] std::optional<std::size_t> small_pocket_of(std::int32_t unknown) const;
   void prepare_multigrid();
   void settle_channels();

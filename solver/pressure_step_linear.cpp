@@ -87,10 +87,10 @@ void PressureStep::level_pocket(std::size_t k) {
   put_floors(air);
 }
 
-/// The same of all pockets, those that act by their mean pressure only if wanted.
-void PressureStep::level_pockets(bool also_by_mean) {
+/// The same of all pockets, those that do not act by their pressure at the end only if wanted.
+void PressureStep::level_pockets(bool also_not_by_end) {
   for (std::size_t k = 0; k < pockets_.size(); ++k) {
-    if (also_by_mean || input_.pockets[k].acts_by_end()) {
+    if (also_not_by_end || input_.pockets[k].acts_by_end()) {
       level_pocket(k);
     }
   }

@@ -454,8 +454,9 @@ void PressureStep::collect_band(int layers) {
     const std::size_t i = position(unknown);
     in_band_[i] = 0;
     at_air_[i] =
-        std::ranges::all_of(matrix_.neighbours(unknown), [&](std::int32_t j) { return carries(j); }) ? 0
-                                                                                                : 1;
+        std::ranges::all_of(matrix_.neighbours(unknown), [&](std::int32_t j) { return carries(j); })
+            ? 0
+            : 1;
   }
   std::ranges::reverse(band_);
 }

@@ -26,9 +26,9 @@ struct AirPocket {
   std::vector<std::int32_t> unknowns; // none of them full
   double volume = 0;                  // at the start of the step [m3], > 0
   double impulse = 0;                 // absolute pressure at the start, times duration / mu [-]
-  /// What it acts with: 0 its mean pressure over the step (taken as filled at an even rate), which is
-  /// exact to second order but asks for steps that leave most of it and do not come near to its
-  /// balance; 1 its pressure at the step's end; a weighted mean of both [-].
+  /// What it acts with: 0 its mean pressure over the step (taken as filled at an even rate), which
+  /// is exact to second order but asks for steps that leave most of it and do not come near to its
+  /// balance; 1 its pressure at the step's end; between, a weighted mean of both [-].
   double weight_of_end = 0;
   [[nodiscard]] bool acts_by_end() const { return weight_of_end >= 1; }
 };

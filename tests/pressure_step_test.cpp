@@ -244,6 +244,34 @@ TEST_CASE("pressure step: with one air pressure and no gravity the quick way is 
   CHECK(std::isinf(step.longest_stretch()));
 }
 
+TEST_CASE("pressure step: what an inlet that gives no more had reached has no flow") {
+  // From 0, then from both ends, then from 0 again: the floor rises towards 39, so that what is
+  // full there would run down if it were not idle.
+  const FlowSystem system = chain(40);
+  std::vector<double> floor = falling(40);
+  std::ranges::reverse(floor);
+  std::vector<double> fill(40, 0.0);
+  PressureStep step(system);
+  const auto take = [&](double near, double far) {
+    const std::array<Port, 2> ports{Port{.unknown = 0, .volume = near},
+                                    Port{.unknown = 39, .volume = far}};
+    const StepInput input{
+        .fill = fill, .ports = std::span(ports).first(far > 0 ? 2 : 1), .floor = floor};
+    REQUIRE(step.try_quickly(input) == PressureStep::Outcome::solved);
+    step.advance(fill);
+  };
+  take(1.5, 0);
+  take(0.25, 3.5);
+  take(0.25, 0.25);
+  const double before = fill[36] + fill[35];
+  take(2, 0);
+  CHECK(fill[36] + fill[35] == doctest::Approx(before).epsilon(1e-12));
+  CHECK(fill[3] == 1);
+  for (std::size_t i = 37; i < 40; ++i) {
+    CHECK(step.impulse()[i] == floor[i]);
+  }
+}
+
 TEST_CASE("pressure step: a chain held at a pressure, by hand") {
   const FlowSystem system = chain(6);
   std::vector<double> fill(6, 0.0);

@@ -162,6 +162,17 @@ TEST_CASE("Gates: one closes and another opens when a vent is reached") {
   CHECK(relative_error(result.gates[1].injected, 3.792e-4) <= 1e-6);
 }
 
+TEST_CASE("Gates: one that opens at once after the start is waited for") {
+  // The first step ends there: next to nothing comes in, and the front is not at rest.
+  for (const double time : {1e-10, 1e-6, 1e-3}) {
+    CAPTURE(time);
+    FillProblem problem = with_pressure(strip(), 1e5);
+    add_gate(problem, 1).opens.time = time;
+    const FillResult result = watched_fill(problem);
+    CHECK(result.verdict == Verdict::filled);
+  }
+}
+
 // --- gates that give nothing -------------------------------------------------------------------
 
 TEST_CASE("Gates: no resin goes back through one that has closed") {

@@ -131,6 +131,26 @@ TEST_CASE(
   }
 }
 
+TEST_CASE("Gravity: from an open bucket resin falls into the part at the speed of its weight") {
+  // No pressure but that of the air: K rho g / (mu phi), at less than the steps' first-order error.
+  const double speed = 2e-9 * 1100 * g / (0.2 * 0.8);
+  for (const double air : {0.0, -5e4}) {
+    CAPTURE(air);
+    FillProblem problem = strip(1, -1, air);
+    problem.cavity_pressure = air;
+    const FillResult result = watched_fill(problem, {.steps = 400});
+    CHECK(result.verdict == Verdict::filled);
+    CHECK(relative_error(result.fill_time.value_or(0), 1 / speed) <= 2e-2);
+  }
+}
+
+TEST_CASE("Gravity: without pressure resin does not rise") {
+  const FillResult result = watched_fill(strip(1, 1, 0));
+  CHECK(result.verdict == Verdict::short_fill);
+  CHECK(result.reason == ShortReason::pressure);
+  CHECK(result.filled_fraction <= 0.01);
+}
+
 TEST_CASE("Gravity: a slow feed downhill keeps its volume") {
   FillProblem problem = strip(0.5, -1, 2e4);
   problem.injector = {2e-8, std::nullopt}; // free fall would be K rho g / mu A = 4.3e-8 m3/s

@@ -79,6 +79,15 @@ TEST_CASE("Vents: one that closes after 3e-4 m3 does so to the drop, 250 s after
   CHECK(relative_error(row_at(result, 655).vent_bleed[0], 3e-4) <= 1e-9);
 }
 
+TEST_CASE("Vents: one at the gate, which lets out all from the first step on, ends the run") {
+  FillProblem problem = with_pressure(strip({.from = 0, .to = 1, .cells = 100}), 1e5);
+  problem.vents = {{"V", problem.gates[0].nodes, 0}};
+  problem.vents[0].bleed = 1e-9;
+  const FillResult result = fill(problem);
+  CHECK(result.end_time > 0);
+  CHECK(std::isfinite(result.end_time));
+}
+
 TEST_CASE("Vents: a hose behind the vent slows the bleed as 0.0477 m more of the strip would") {
   // 128 l / (pi d^4) for 2 m of 8 mm is 1.98943679e10 1/m3, or x_e = R K A = 0.0477464829 m:
   // 1.2e-6 / 1.0477464829 = 1.14531524e-6 m3/s. It slows the resin only, not the air.
