@@ -4,7 +4,6 @@
 #include "io/picture_font.hpp"
 #include "io/port_place.hpp"
 #include "io/shop_units.hpp"
-#include "io/short_reason.hpp"
 #include "io/spoken.hpp"
 #include "io/summary.hpp"
 #include "io/wording.hpp"
@@ -39,8 +38,9 @@ std::string verdict_sentence(const FillResult& result) {
     return "Interrupted after " + as_minutes(result.end_time) + ", with " +
            as_percent(result.filled_fraction) + " filled.";
   }
-  return "The part does not fill: " + std::string(reason_word(result.reason)) + ". " +
-         end_text(result);
+  return "The part does not fill: " + std::string(reason_word(result.reason)) +
+         ". At the end, after " + as_minutes(result.end_time) + ", " +
+         as_percent(result.filled_fraction) + " of it is filled.";
 }
 
 /// 1 where the resin has been, elsewhere what it fills, under one half: the border of the drawn

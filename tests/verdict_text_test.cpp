@@ -212,6 +212,26 @@ TEST_CASE("verdict: no resin flows for other reasons than the cap") {
   CHECK(says(verdict_text(input, result), "and how high the resin must rise.\n"));
 }
 
+TEST_CASE("verdict: a part that comes to rest has nearly all long before the end") {
+  Case input = sample_case();
+  input.problem.sealed_air = true;
+  FillResult result = trapped_air_result();
+  result.end_time = 1000;
+  result.filled_fraction = 0.8;
+  result.history.resize(2, result.history.back());
+  result.history[0].time = 300;
+  result.history[0].filled_fraction = 0.7984; // 0.7992 is in at 420 s
+  result.history[1].time = 1000;
+  result.history[1].filled_fraction = 0.8;
+  result.history.insert(result.history.begin() + 1, result.history[1]);
+  result.history[1].time = 540;
+  CHECK(says(verdict_text(input, result),
+             "At the end, after 16:40 min, 80.0 % of it is filled, all but a thousandth of that "
+             "after 7:00 min.\n"));
+  result.reason = ShortReason::time_limit;
+  CHECK(says(verdict_text(input, result), "80.0 % of it is filled.\n"));
+}
+
 TEST_CASE("verdict: air shut in, its place first, and what would halve it") {
   Case input = sample_case();
   input.problem.sealed_air = true;
@@ -383,6 +403,8 @@ TEST_CASE("verdict: behind a hose the gate sees less than the head, and says so"
   CHECK(!says(verdict_text(input, result), "Gate G1"));
   input.problem.injector.line = {{2, 8e-3}};
   CHECK(says(verdict_text(input, result), "Gate G1 takes 4.00 L, at up to 0.90 bar.\n"));
+  result.gates[0].injected = -0.0894e-3; // to the other gate of its pump
+  CHECK(says(verdict_text(input, result), "Gate G1 gives back 0.0894 L, at up to 0.90 bar.\n"));
 }
 
 TEST_CASE("verdict: what a pump left on after the filling does to the mould") {
