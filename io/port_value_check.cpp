@@ -76,7 +76,8 @@ void check_cap(const RawCase& raw, const Maybe<double>& cap, const std::string& 
                Findings& findings) {
   check_pressure(raw, cap, key, findings);
   const Maybe<double> front = dry_cavity_pressure(raw);
-  if (cap && front && cap->value <= front->value) {
+  const bool may_fall = raw.gravity.has_value(); // by its weight alone
+  if (cap && front && (cap->value < front->value || (cap->value <= front->value && !may_fall))) {
     add_warning(findings, cap->line, key,
                 "found " + quoted_text(cap->text) +
                     ", which is not above the pressure of "

@@ -165,7 +165,11 @@ bool Filling::is_active(const Pump& pump) const {
   if (const Body& body = body_of(pump); !(body.room > 0) && !body.bleeds) {
     return false; // there is nowhere to go
   }
-  return problem_.gravity || pump.cap > lowest_air_pressure();
+  if (!problem_.gravity) {
+    return pump.cap > lowest_air_pressure();
+  }
+  const std::size_t root = position(gate_control_.root(pump.gates));
+  return fill_[root] >= full_fraction || pump.cap >= air_.pressure()[root]; // it lets resin in
 }
 
 double Filling::lowest_air_pressure() const {

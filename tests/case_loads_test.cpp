@@ -35,6 +35,15 @@ TEST_CASE("gravity takes its direction, and the standard value unless another is
   CHECK((given - Vector3(9.81, 0, 0)).norm() < 1e-12);
 }
 
+TEST_CASE("under gravity resin may flow from a gate at the pressure of the air") {
+  std::string text = whole;
+  text.replace(text.find("1.2 bar"), 7, "-0.5 bar");
+  CHECK(outcome_of(text).warnings.size() == 1);
+  CHECK(outcome_of(text + "[gravity]\ndirection = [0, -1, 0]\n").warnings.empty());
+  text.replace(text.find("-0.5 bar"), 8, "-0.6 bar");
+  CHECK(outcome_of(text + "[gravity]\ndirection = [0, -1, 0]\n").warnings.size() == 1);
+}
+
 TEST_CASE("a direction may be of any length that is not zero") {
   const Vector3 small = problem_with("[gravity]\ndirection = [0, 0, -1e-300]\n").gravity.value();
   CHECK((small - Vector3(0, 0, -9.80665)).norm() < 1e-12);

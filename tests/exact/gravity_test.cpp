@@ -144,6 +144,14 @@ TEST_CASE("Gravity: from an open bucket resin falls into the part at the speed o
   }
 }
 
+TEST_CASE("Gravity: at a gate below the pressure of the air nothing begins") {
+  const FillResult result = watched_fill(strip(1, -1, -100));
+  CHECK(result.verdict == Verdict::short_fill);
+  CHECK(result.reason == ShortReason::pressure);
+  CHECK(result.injected == 0);
+  CHECK(result.end_time == 0);
+}
+
 TEST_CASE("Gravity: without pressure resin does not rise") {
   const FillResult result = watched_fill(strip(1, 1, 0));
   CHECK(result.verdict == Verdict::short_fill);
