@@ -70,10 +70,7 @@ std::string span_text(const std::string& from, const std::string& to) {
 
 /// What the mixing head comes to, or where no gate hangs on it the highest of all pumps.
 HeadPeak told_head(const FillProblem& problem, const FillResult& result) {
-  return has_common_pump(problem)
-             ? HeadPeak{course_pumps(problem).front(), peak_at_head(problem, result),
-                        peak_till_near_end(problem, result)}
-             : highest_head(problem, result);
+  return has_common_pump(problem) ? mixing_head(problem, result) : highest_head(problem, result);
 }
 
 std::vector<ReportFact> first_facts(const Case& input, const FillResult& result) {

@@ -512,10 +512,28 @@ double peak_till_near_end(const FillProblem& problem, const FillResult& result) 
   return is_of_several ? peak : till_near_end_of(problem, result, pumps.front(), peak);
 }
 
+std::optional<double> time_of_share(const std::vector<HistoryRow>& history, double share) {
+  double time = 0;
+  double fraction = 0;
+  for (const HistoryRow& row : history) {
+    if (row.filled_fraction >= share) {
+      const double rise = row.filled_fraction - fraction;
+      return rise > 0 ? time + (row.time - time) * (share - fraction) / rise : row.time;
+    }
+    time = row.time;
+    fraction = row.filled_fraction;
+  }
+  return std::nullopt;
+}
+
+HeadPeak mixing_head(const FillProblem& problem, const FillResult& result) {
+  return {course_pumps(problem).front(), peak_at_head(problem, result),
+          peak_till_near_end(problem, result)};
+}
+
 HeadPeak highest_head(const FillProblem& problem, const FillResult& result) {
   const std::vector<CoursePump> pumps = course_pumps(problem);
-  HeadPeak highest{pumps.front(), peak_at_head(problem, result),
-                   peak_till_near_end(problem, result)};
+  HeadPeak highest = mixing_head(problem, result);
   std::optional<double> peak;
   for (const CoursePump& pump : pumps) {
     const auto own = pumps.size() > 1 ? peak_of(problem, result, pump) : std::nullopt;

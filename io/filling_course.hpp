@@ -105,6 +105,10 @@ double peak_at_head(const FillProblem& problem, const FillResult& result);
 /// pumps is a common one: peak_at_head.
 double peak_till_near_end(const FillProblem& problem, const FillResult& result);
 
+/// Time at which a share of the volume was full, read between the rows of a history; none if it
+/// never was.
+std::optional<double> time_of_share(const std::vector<HistoryRow>& history, double share);
+
 /// What the head of a pump comes to while it gives resin [Pa gauge].
 struct HeadPeak {
   CoursePump pump;
@@ -112,6 +116,8 @@ struct HeadPeak {
   double till_near_end; // the same until near_end of the resin is in, as peak_till_near_end
 };
 
+/// Of the mixing head. Precondition: a gate hangs on it, or there is one pump only.
+HeadPeak mixing_head(const FillProblem& problem, const FillResult& result);
 /// Of all pumps the highest.
 HeadPeak highest_head(const FillProblem& problem, const FillResult& result);
 

@@ -234,20 +234,6 @@ DrawnProblem drawn_problem(const Case& input, const ScatterPlan& plan, std::size
   return drawn;
 }
 
-std::optional<double> time_of_share(const std::vector<HistoryRow>& history, double share) {
-  double time = 0;
-  double fraction = 0;
-  for (const HistoryRow& row : history) {
-    if (row.filled_fraction >= share) {
-      const double rise = row.filled_fraction - fraction;
-      return rise > 0 ? time + (row.time - time) * (share - fraction) / rise : row.time;
-    }
-    time = row.time;
-    fraction = row.filled_fraction;
-  }
-  return std::nullopt;
-}
-
 std::optional<ScatterSample> computed_sample(const Case& input, const ScatterPlan& plan,
                                              std::size_t number, const FillOptions& options,
                                              const std::function<bool()>& goes_on, double allowed) {

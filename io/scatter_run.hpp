@@ -64,10 +64,6 @@ struct ScatterSample {
 /// Share of the volume after which a place counts as late.
 inline constexpr double late_share = 0.95;
 
-/// Time at which a share of the volume was full, read between the rows of a history; none if it
-/// never was.
-std::optional<double> time_of_share(const std::vector<HistoryRow>& history, double share);
-
 /// Draws and fills a sample; what goes wrong is kept in it. None if it was cut off. A part that is
 /// short by shut-in air alone counts as filled if no more than `allowed` [m3] of its pores stay
 /// dry, once the resin has come to the last place it comes to.

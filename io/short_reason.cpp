@@ -1,5 +1,6 @@
 #include "io/short_reason.hpp"
 
+#include "io/filling_course.hpp"
 #include "io/gel_text.hpp"
 #include "io/mesh_pieces.hpp"
 #include "io/shop_units.hpp"
@@ -8,7 +9,6 @@
 #include "io/wording.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <numeric>
 #include <optional>
 
@@ -57,27 +57,16 @@ std::optional<double> time_to_full(const FillResult& result) {
   return stays > 0 && time < longest ? std::optional(time) : std::nullopt;
 }
 
-/// When all but a thousandth of what is filled at the end was, on a straight line between the rows
-/// of the history [s]; none where the run did not come to rest, or not much later.
+/// When all but a thousandth of what is filled at the end was [s]; none where the run did not come
+/// to rest, or not much later.
 std::optional<double> time_of_nearly_all(const FillResult& result) {
   constexpr double nearly_all = 0.999;
   constexpr double much_sooner = 0.98;
   const bool rests =
       result.reason == ShortReason::trapped_air || result.reason == ShortReason::pressure;
   const double filled = nearly_all * result.filled_fraction;
-  const auto after = std::ranges::find_if(
-      result.history, [&](const HistoryRow& row) { return row.filled_fraction >= filled; });
-  if (!rests || !(filled > 0) || after == result.history.end()) {
-    return std::nullopt;
-  }
-  double time = after->time;
-  if (after != result.history.begin()) {
-    const HistoryRow& before = *(after - 1);
-    time = std::lerp(before.time, after->time,
-                     (filled - before.filled_fraction) /
-                         (after->filled_fraction - before.filled_fraction));
-  }
-  return time < much_sooner * result.end_time ? std::optional(time) : std::nullopt;
+  const auto time = rests && filled > 0 ? time_of_share(result.history, filled) : std::nullopt;
+  return time && *time < much_sooner * result.end_time ? time : std::nullopt;
 }
 
 } // namespace

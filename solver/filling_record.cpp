@@ -432,8 +432,7 @@ void Filling::look_for_stall(const Step& step, double stayed, double rate_before
     }
   };
   const bool is_pressed = std::ranges::all_of(air_.pieces(), [&](const AirPiece& piece) {
-    const double most = pressure_at_rest(piece) + problem_.ambient;
-    return piece.is_sealed && piece.pressure + problem_.ambient > (1 - 1e-4) * most;
+    return piece.is_sealed && room_till_rest(piece) < 1e-4 * piece.volume;
   });
   if (!air_.pieces().empty() && all_at_cap && is_pressed) {
     come_to_rest();

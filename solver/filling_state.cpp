@@ -169,7 +169,7 @@ bool Filling::is_active(const Pump& pump) const {
     return pump.cap > lowest_air_pressure();
   }
   const std::size_t root = position(gate_control_.root(pump.gates));
-  return fill_[root] >= full_fraction || pump.cap >= air_.pressure()[root]; // it lets resin in
+  return fill_[root] >= full_fraction || fills_own_cells(pump);
 }
 
 double Filling::lowest_air_pressure() const {

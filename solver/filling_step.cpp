@@ -133,10 +133,10 @@ bool Filling::is_large(const AirPiece& piece) const {
   return piece.is_sealed && piece.volume > 2e-3 * result_.pore_volume;
 }
 
-/// Room in a piece till its air is pressed as hard as the pumps can [m3].
+/// Room in a piece till its air is pressed as hard as the pumps can [m3]; 0 if none presses it.
 double Filling::room_till_rest(const AirPiece& piece) const {
   const double most = pressure_at_rest(piece) + problem_.ambient;
-  return piece.volume * (1 - (piece.pressure + problem_.ambient) / most);
+  return most > 0 ? piece.volume * (1 - (piece.pressure + problem_.ambient) / most) : 0;
 }
 
 /// Time in which such room dies away, to 1 / e of it, by what the piece took in the last step [s].
@@ -539,7 +539,6 @@ bool Filling::goes_beyond_awaited(const Step& step) const {
 double Filling::arrival_at_awaited(const Step& step) {
   constexpr int most_halvings = 12;
   const double per_second = step.volume / step.interval.duration;
-  const auto about_full = [&](std::int32_t i) { return pressure_step_.about_fills(i); };
   const auto sound = std::pair(longest_sound_, was_held_back_);
   double before = 0;
   double after = step.interval.duration;
@@ -549,7 +548,8 @@ double Filling::arrival_at_awaited(const Step& step) {
     trial_end_ = TrialEnd::set_known;
     trial_reaches_ = false;
     const bool is_solved = solve_pressures(duration) == PressureStep::Outcome::solved;
-    const bool reaches = is_solved ? reaches_awaited(about_full) : trial_reaches_;
+    const bool reaches =
+        is_solved ? reaches_awaited(pressure_step_.about_filled()) : trial_reaches_;
     if (!reaches && duration <= before) { // no longer one is found: on from there
       after = before;
       break;
@@ -566,8 +566,7 @@ bool Filling::is_unwanted(bool set_is_known) {
   case TrialEnd::beyond_awaited:
     return is_beyond_awaited();
   case TrialEnd::set_known:
-    trial_reaches_ = trial_reaches_ ||
-                     reaches_awaited([&](std::int32_t i) { return pressure_step_.about_fills(i); });
+    trial_reaches_ = trial_reaches_ || reaches_awaited(pressure_step_.about_filled());
     return trial_reaches_ || set_is_known;
   case TrialEnd::solved:
     return false;
@@ -604,11 +603,8 @@ double Filling::share_until_bled(const Step& step, std::size_t vent, double volu
   const double rate = step.bled[vent] / duration;
   const double change = (rate - last_bled_[vent] / before) / (0.5 * (before + duration));
   const double bend = std::clamp(change * 0.5 * duration / rate, -0.5, 0.5);
-  double share = part; // of share (1 - bend (1 - share)) = part
-  for (int pass = 0; pass < 20; ++pass) {
-    share = part / (1 - bend * (1 - share));
-  }
-  return share;
+  // share (1 - bend (1 - share)) = part
+  return 2 * part / (1 - bend + std::sqrt((1 - bend) * (1 - bend) + 4 * bend * part));
 }
 
 /// The part of a step [-] after which a stage of a pump or a vent is over by its volume; 1 if none

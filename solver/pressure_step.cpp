@@ -279,25 +279,30 @@ void PressureStep::mark_idle() {
   if (system_.seats.size() == 1 && input_.ports.size() == 1) {
     return; // all that is full was filled through this gate
   }
-  std::vector<std::int32_t> reached; // by the inlets first
+  std::vector<std::int32_t> inlets;
+  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
+    const Port& port = input_.ports[k];
+    if (!port.lets_out && port_is_open_[k] && carries(port.unknown)) {
+      inlets.push_back(port.unknown);
+    }
+  }
+  std::ranges::sort(inlets);
+  inlets.erase(std::ranges::unique(inlets).begin(), inlets.end());
+  const bool reach_all = !reach_all_.empty() && std::ranges::includes(inlets, reach_all_);
+  reach_all_ = inlets;
+  if (reach_all) {
+    return;
+  }
+  std::vector<std::int32_t> reached = std::move(inlets);
   std::vector<std::uint8_t> seen(state_.size(), 0);
+  for (const std::int32_t inlet : reached) {
+    seen[position(inlet)] = 1;
+  }
   const auto is_new = [&](std::int32_t unknown) {
     const bool joins = carries(unknown) && !seen[position(unknown)];
     seen[position(unknown)] |= joins ? 1 : 0;
     return joins;
   };
-  for (std::size_t k = 0; k < input_.ports.size(); ++k) {
-    const Port& port = input_.ports[k];
-    if (!port.lets_out && port_is_open_[k] && is_new(port.unknown)) {
-      reached.push_back(port.unknown);
-    }
-  }
-  std::ranges::sort(reached);
-  const bool reach_all = !reach_all_.empty() && std::ranges::includes(reached, reach_all_);
-  reach_all_ = reached;
-  if (reach_all) {
-    return;
-  }
   spread(matrix_, reached, is_new);
   for (std::size_t k = 0; k < input_.ports.size(); ++k) {
     const Port& port = input_.ports[k];
@@ -397,7 +402,7 @@ double PressureStep::take_residual() {
 }
 
 /// settle() where a step may have no solution that is found.
-PressureStep::Outcome PressureStep::come_to_rest(int most_changes) {
+PressureStep::Outcome PressureStep::try_to_settle(int most_changes) {
   try {
     const Outcome outcome = settle(most_changes);
     return outcome == Outcome::solved && !is_sound() ? Outcome::not_found : outcome;
@@ -409,7 +414,7 @@ PressureStep::Outcome PressureStep::come_to_rest(int most_changes) {
 PressureStep::Outcome PressureStep::try_quickly(const StepInput& input) {
   is_cautious_ = false;
   start(input);
-  return is_level_ ? settle(options_.most_set_changes) : come_to_rest(quick_changes);
+  return is_level_ ? settle(options_.most_set_changes) : try_to_settle(quick_changes);
 }
 
 PressureStep::Outcome PressureStep::try_carefully(const StepInput& input) {
@@ -420,7 +425,7 @@ PressureStep::Outcome PressureStep::try_carefully(const StepInput& input) {
   start(input);
   level_band();
   change_links();
-  return come_to_rest(options_.most_set_changes);
+  return try_to_settle(options_.most_set_changes);
 }
 
 /// Changes the set and solves on it until nothing changes, or the step is not wanted.
@@ -597,8 +602,8 @@ double PressureStep::border_volume() const {
 
 bool PressureStep::about_fills(std::int32_t unknown) const {
   const std::size_t i = position(unknown);
-  return fills(unknown) || (system_.volume[i] > 0 && source_[i] + inflow_when_dry(unknown) >=
-                                                         -loose_tolerance * system_.volume[i]);
+  return fills(unknown) || (system_.volume[i] > 0 &&
+                            excess_when_dry(unknown) >= -loose_tolerance * system_.volume[i]);
 }
 
 void PressureStep::advance(std::span<double> fill) {

@@ -103,8 +103,11 @@ public:
   }
 
   /// Whether an unknown is full at the end of the step being solved, or as good as, while it is
-  /// solved loosely.
+  /// solved loosely; and the same as a function.
   [[nodiscard]] bool about_fills(std::int32_t unknown) const;
+  [[nodiscard]] auto about_filled() const {
+    return [this](std::int32_t unknown) { return about_fills(unknown); };
+  }
 
   /// Advances fill by the step last solved. What a full unknown took in beyond its volume, or
   /// lacks, within the tolerance, is kept for the next step, so that nothing is lost.
@@ -211,6 +214,7 @@ private:
     return input_.floor[i] + shift;
   }
   [[nodiscard]] double inflow_when_dry(std::int32_t unknown) const;
+  [[nodiscard]] double excess_when_dry(std::int32_t unknown) const;
   [[nodiscard]] bool feeds_lower_ones(std::int32_t unknown) const;
   [[nodiscard]] bool is_overpressed(std::size_t pocket) const;
   [[nodiscard]] bool is_pressed_out(std::int32_t unknown) const;
@@ -234,7 +238,7 @@ private:
   [[nodiscard]] Goal exact_goal() const;
   bool conjugate_gradients(double residual, Goal goal, int most_iterations);
   Outcome settle(int most_changes);
-  Outcome come_to_rest(int most_changes);
+  Outcome try_to_settle(int most_changes);
   [[nodiscard]] bool is_sound() const;
 
   const FlowSystem& system_;

@@ -53,6 +53,11 @@ double PressureStep::inflow_when_dry(std::int32_t unknown) const {
   return sum;
 }
 
+/// What a dry unknown cannot hold of that and its own source [m3]; below 0 the room left.
+double PressureStep::excess_when_dry(std::int32_t unknown) const {
+  return source_[position(unknown)] + inflow_when_dry(unknown);
+}
+
 bool PressureStep::feeds_lower_ones(std::int32_t unknown) const {
   const std::size_t i = position(unknown);
   for (std::int32_t k = matrix_.first[i]; k < matrix_.first[i + 1]; ++k) {
@@ -223,14 +228,11 @@ std::optional<std::size_t> PressureStep::small_pocket_of(std::int32_t unknown) c
 /// anything changed.
 bool PressureStep::change_set(double tolerance) {
   std::vector<std::pair<std::int32_t, double>> overfull; // by a volume [m3]
-  const auto excess_of = [&](std::int32_t unknown) {
-    return source_[position(unknown)] + inflow_when_dry(unknown);
-  };
   const auto is_overfull = [&](std::int32_t unknown, double excess) {
     return excess > tolerance * system_.volume[position(unknown)];
   };
   for (const std::int32_t unknown : border_) {
-    if (const double excess = excess_of(unknown); is_overfull(unknown, excess)) {
+    if (const double excess = excess_when_dry(unknown); is_overfull(unknown, excess)) {
       overfull.emplace_back(unknown, excess);
     }
   }
@@ -253,7 +255,7 @@ bool PressureStep::change_set(double tolerance) {
   std::erase_if(overfull, [&](std::pair<std::int32_t, double>& one) {
     const std::int32_t unknown = one.first;
     if (touch(unknown)) { // with those before it that have joined
-      one.second = excess_of(unknown);
+      one.second = excess_when_dry(unknown);
       if (!is_overfull(unknown, one.second)) {
         return true;
       }
@@ -515,9 +517,8 @@ double PressureStep::relax(std::int32_t unknown, std::vector<std::int32_t>& band
     return 0;
   }
   const double level = is_level_ ? (source_[i] + matrix_.gathered(i, u_)) / matrix_.diagonal[i]
-                       : is_dry
-                           ? floor + (source_[i] + inflow_when_dry(unknown)) / matrix_.diagonal[i]
-                           : level_with_one_way_links(unknown);
+                       : is_dry  ? floor + excess_when_dry(unknown) / matrix_.diagonal[i]
+                                 : level_with_one_way_links(unknown);
   if (level > floor && is_dry) {
     const std::size_t known = border_.size();
     make_wet(unknown);

@@ -303,3 +303,15 @@ TEST_CASE("course: how old the resin in the hose is when the pump stops") {
   problem.injector.line = {{2, 0.1}}; // 15.7 L: that which was there from the start
   CHECK(relative_error(oldest_in_hoses(problem, three_steps()), 600) < 1e-12);
 }
+
+TEST_CASE("course: the time at which a share was full lies between two rows") {
+  std::vector<HistoryRow> history(2);
+  history[0].time = 10;
+  history[0].filled_fraction = 0.5;
+  history[1].time = 30;
+  history[1].filled_fraction = 1;
+  CHECK(time_of_share(history, 0.25) == 5);
+  CHECK(time_of_share(history, 0.95) == 28);
+  history.pop_back();
+  CHECK(!time_of_share(history, 0.95));
+}

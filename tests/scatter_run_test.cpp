@@ -157,18 +157,6 @@ TEST_CASE("scatter run: a record reads back to the last bit") {
                   nlohmann::json::exception);
 }
 
-TEST_CASE("scatter run: the time at which a share was full lies between two rows") {
-  std::vector<HistoryRow> history(2);
-  history[0].time = 10;
-  history[0].filled_fraction = 0.5;
-  history[1].time = 30;
-  history[1].filled_fraction = 1;
-  CHECK(time_of_share(history, 0.25) == 5);
-  CHECK(time_of_share(history, 0.95) == 28);
-  history.pop_back();
-  CHECK(!time_of_share(history, 0.95));
-}
-
 TEST_CASE("scatter summary: shares, and what failed left out") {
   const Case input = case_with({input_of(Kind::permeability, 0, 0.3, RandomLaw::gamma)});
   std::vector<ScatterSample> samples;
